@@ -1,0 +1,36 @@
+import type { InjuryModule } from "./module.ts";
+import { isAbsent } from "./reasoning/known.ts";
+import type { AnySign, Facts, Trace, Verdict } from "./reasoning/program.ts";
+import { fits } from "./reasoning/table.ts";
+
+export interface OpenFindings {
+  /** Not yet asked, and an answer can still change something; natural clinical order. */
+  readonly ask: readonly string[];
+  /** Answered "cannot tell", and still mattering. */
+  readonly cannotTell: readonly string[];
+}
+
+/** The findings that the still possible rules wait for. A sign is followed down to the findings that keep it open. */
+export function openFindings(module: InjuryModule, signs: readonly AnySign[], facts: Facts, trace: Trace, verdicts: readonly Verdict[], alsoNeeded: readonly string[]): OpenFindings {
+  const bySign = new Map(signs.map((s) => [s.name, s]));
+  const open = new Set<string>(alsoNeeded.filter((f) => facts[f] === undefined || isAbsent(facts[f])));
+  const done = new Set<string>();
+  const follow = (row: Readonly<Record<string, unknown>>) => {
+    for (const column of Object.keys(row)) {
+      const sign = bySign.get(column);
+      if (!sign) {
+        if (facts[column] === undefined || isAbsent(facts[column])) open.add(column);
+      } else if (trace.signs[column] === "not-asked" && !done.has(column)) {
+        done.add(column);
+        for (const inner of sign.any) if (!contradicted(inner as Record<string, unknown>, facts, trace)) follow(inner as Record<string, unknown>);
+      }
+    }
+  };
+  for (const verdict of verdicts) for (const rule of verdict.possible) follow(rule.when);
+  const ordered = [...module.groups.flatMap((g) => g.findings), ...Object.keys(module.findings)].filter((f, i, all) => open.has(f) && all.indexOf(f) === i);
+  return { ask: ordered.filter((f) => facts[f] !== "cannot-tell"), cannotTell: ordered.filter((f) => facts[f] === "cannot-tell") };
+}
+
+function contradicted(row: Readonly<Record<string, unknown>>, facts: Facts, trace: Trace): boolean {
+  return Object.entries(row).some(([column, cell]) => fits(cell, trace.signs[column] ?? facts[column]) === false);
+}

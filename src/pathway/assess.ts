@@ -1,0 +1,130 @@
+import type { CaseAssessment, ClassLine, DigitAssessment, EffectLine, Line, SplintLine, UrgencyStatement, VisitWindow } from "./assessment.ts";
+import { type CaseRecord, dayZero, factsOf } from "./case-record.ts";
+import { type Effect, type EffectKind, URGENCIES, type Urgency } from "./hand/effects.ts";
+import { datedVisits, mergeVisits } from "./hand/follow-up.ts";
+import { openFindings } from "./ask.ts";
+import type { EffectTable, InjuryModule } from "./module.ts";
+import type { SitePolicy } from "./policy/policy-value.ts";
+import { type AnyRule, type AnySign, compile, type Facts, type Trace } from "./reasoning/program.ts";
+import { KNOWLEDGE_VERSION } from "./version.ts";
+
+/** A module made ready for one site policy: compile once, assess as often as an answer changes. */
+export interface Pathway {
+  readonly module: InjuryModule;
+  readonly policy: SitePolicy;
+  readonly signs: readonly AnySign[];
+  readonly tables: readonly EffectTable[];
+  /** The complete trace: for each table the rules that hold for sure and those still possible. */
+  readonly evaluate: (facts: Facts) => Trace;
+}
+export function pathwayFor(module: InjuryModule, policy: SitePolicy): Pathway {
+  const tables = module.tables(policy);
+  const signs = module.signs(policy);
+  return { module, policy, signs, tables, evaluate: compile({ findings: module.findings, signs, tables }) };
+}
+
+type Said = { rule: AnyRule; table: EffectTable; effect: Effect };
+const saidBy = (table: EffectTable, rules: readonly AnyRule[]): Said[] =>
+  rules.flatMap((rule) => (rule.then as readonly Effect[]).map((effect) => ({ rule, table, effect })));
+
+const text = (effect: Effect): string => {
+  switch (effect.kind) {
+    case "class":
+      return effect.class;
+    case "visit":
+      return effect.visit.check;
+    default:
+      return effect.say;
+  }
+};
+const line = ({ rule, effect }: Said): EffectLine => ({ rule: rule.id, text: text(effect), because: rule.because, sources: rule.sources, effect });
+const urgencyOf = (effect: Effect): Urgency | undefined => (effect.kind === "exit" || effect.kind === "urgency" ? effect.urgency : undefined);
+
+/** The more urgent of two; undefined counts as "nothing said". */
+export const moreUrgent = (a: Urgency | undefined, b: Urgency | undefined): Urgency | undefined =>
+  a === undefined ? b : b === undefined ? a : URGENCIES.indexOf(a) <= URGENCIES.indexOf(b) ? a : b;
+
+/** Assesses one injured digit. Pure: same facts and policy, same answer. */
+export function assessDigit(pathway: Pathway, facts: Facts): DigitAssessment {
+  const { module, policy, tables } = pathway;
+  const trace = pathway.evaluate(facts);
+  const leftPathway = trace.verdicts.some((v) => saidBy(v.table as EffectTable, v.sure).some((s) => s.effect.kind === "exit" && s.effect.leaves));
+  const heard = trace.verdicts.filter((_, i) => !(leftPathway && tables[i]!.ordinary));
+  const sure = heard.flatMap((v) => saidBy(v.table as EffectTable, v.sure));
+  const possible = heard.flatMap((v) => saidBy(v.table as EffectTable, v.possible));
+  const only = <K extends EffectKind>(...kinds: K[]) => sure.filter((s) => (kinds as string[]).includes(s.effect.kind)).map(line) as unknown as EffectLine<K>[];
+  const classLines = (said: Said[]): ClassLine[] => {
+    const lines = new Map<string, ClassLine>();
+    for (const s of said)
+      if (s.effect.kind === "class" && !lines.has(s.effect.class))
+        lines.set(s.effect.class, { ...line(s), class: s.effect.class, name: module.classes[s.effect.class]?.name ?? s.effect.class });
+    return [...lines.values()];
+  };
+  const classes = classLines(sure);
+  const figures = module.figures({ ...facts, ...trace.signs }, policy);
+  const open = openFindings(module, pathway.signs, facts, trace, heard, figures.needs);
+  // A red flag not yet asked about keeps every urgency unsaid; one that cannot be told counts as still possible.
+  const gate = trace.verdicts.filter((_, i) => tables[i]!.gate);
+  const gateOpen = openFindings(module, pathway.signs, facts, trace, gate, []).ask.length > 0;
+  const urgency = urgencyStatement(sure, possible, gateOpen);
+  const blocked = sure.some((s) => s.effect.kind === "quality" && s.effect.blocks);
+  const visits: VisitWindow[] = sure.flatMap((s) =>
+    s.effect.kind === "visit" ? [{ ...s.effect.visit, rule: s.rule.id, because: s.rule.because, sources: s.rule.sources }] : [],
+  );
+  const undecided = urgency.level === undefined || blocked || (classes.length === 0 && !sure.some((s) => s.effect.kind === "exit"));
+  return {
+    module: module.id,
+    exits: only("exit").sort((a, b) => URGENCIES.indexOf(a.effect.urgency) - URGENCIES.indexOf(b.effect.urgency)),
+    leftPathway,
+    quality: only("quality"),
+    classes,
+    possibleClasses: classLines(possible).filter((c) => !classes.some((k) => k.class === c.class)),
+    urgency,
+    today: only("today"),
+    antibiotic: only("antibiotic", "antibiotic-class"),
+    tetanus: only("tetanus"),
+    anaesthetic: [...only("epinephrine"), ...figures.anaesthetic],
+    management: only("manage"),
+    splints: only("splint").map((l): SplintLine => ({ ...l, splint: l.effect.splint })),
+    visits: mergeVisits(visits),
+    warnings: only("warn"),
+    advice: only("advise"),
+    tasks: only("task"),
+    stillPossible: possible.map(line),
+    ask: open.ask,
+    cannotTell: open.cannotTell,
+    state: undecided ? "cannot-decide" : possible.length > 0 ? "provisional" : "settled",
+  };
+}
+
+/** Assesses a whole case: each digit by its own facts, the most urgent digit leads, visits are joined. */
+export function assessCase(pathway: Pathway, record: CaseRecord): CaseAssessment {
+  const digits = record.digits.map((_, i) => assessDigit(pathway, factsOf(record, i)));
+  const dated = digits.map((d) => ({ ...d, visits: datedVisits(d.visits, dayZero(record)) }));
+  const level = dated.map((d) => d.urgency.level).reduce<Urgency | undefined>(moreUrgent, undefined);
+  const sure = dated.map((d) => d.urgency.sure).reduce<Urgency | undefined>(moreUrgent, undefined);
+  const known = dated.every((d) => d.urgency.level !== undefined) || level === "NOW";
+  return {
+    knowledgeVersion: KNOWLEDGE_VERSION,
+    policy: { site: pathway.policy.site, approvedOn: pathway.policy.approvedOn },
+    digits: dated,
+    urgency: {
+      ...(known && level ? { level } : {}),
+      ...(sure ? { sure } : {}),
+      open: dated.some((d) => d.urgency.open),
+      because: dated.flatMap((d) => d.urgency.because),
+    },
+    visits: datedVisits(mergeVisits(digits.flatMap((d) => d.visits)), dayZero(record)),
+    state: dated.some((d) => d.state === "cannot-decide") || dated.length === 0 ? "cannot-decide" : dated.some((d) => d.state === "provisional") ? "provisional" : "settled",
+  };
+}
+
+function urgencyStatement(sure: readonly Said[], possible: readonly Said[], gate: boolean): UrgencyStatement {
+  const most = (said: readonly Said[]) => said.map((s) => urgencyOf(s.effect)).reduce<Urgency | undefined>(moreUrgent, undefined);
+  const decided = most(sure);
+  const stated = moreUrgent(decided, most(possible));
+  const open = stated !== decided;
+  const level = decided === "NOW" ? decided : gate ? undefined : stated;
+  const because: Line[] = [...sure, ...(open ? possible : [])].filter((s) => urgencyOf(s.effect) === level && level !== undefined).map(line);
+  return { ...(level ? { level } : {}), ...(decided ? { sure: decided } : {}), open: level === undefined || open, because };
+}

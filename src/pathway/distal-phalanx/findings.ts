@@ -1,0 +1,43 @@
+import { HAND_FINDINGS } from "../hand/findings.ts";
+import { choice, type FindingsOf, quantity, yesNo } from "../reasoning/finding.ts";
+
+/** What the clinician sees, moves and reads on the film of one distal phalanx (thumb: interphalangeal joint, same rules). */
+export const DISTAL_PHALANX_FINDINGS = {
+  ...HAND_FINDINGS,
+  // nail
+  nailPlate: choice("digit", "intact-seated", "loose-distally", "avulsed-at-fold", "missing", "over-fold", "split"),
+  haematoma: choice("digit", "none", "under-quarter", "quarter-to-half", "over-half"),
+  haematomaPainful: yesNo("digit"),
+  nailBed: choice("digit", "intact", "simple", "stellate", "crushed-or-avulsed", "germinal-matrix"),
+  acrylicNail: yesNo("digit"),
+  // tendons
+  activeExtension: choice("digit", "full", "lag"),
+  passiveExtension: choice("digit", "full", "blocked"),
+  activeFlexion: choice("digit", "present", "weak", "absent"), // FDP tested with the PIP held straight
+  nailPlaneRotation: choice("digit", "none", "rotated"),
+  // film
+  filmTaken: choice("digit", "yes", "no"),
+  trueLateral: choice("digit", "seen", "not-taken"),
+  fractureSite: choice(
+    "digit", "tuft", "shaft", "base-extra-articular", "base-dorsal", "base-volar", "base-both-sides", "base-central",
+    "physis", "no-fracture-seen",
+  ),
+  fracturePattern: choice("digit", "simple", "comminuted", "transverse", "oblique", "longitudinal", "wedge"),
+  translationMm: quantity("digit", "mm", 0, 30),
+  corticalContact: choice("digit", "yes", "none"),
+  angulationDegrees: quantity("digit", "degrees", 0, 180),
+  nailBedInGap: yesNo("digit"), // soft tissue folded into an open fracture
+  articularSharePercent: quantity("digit", "%", 0, 100), // on a true lateral
+  jointPosition: choice("digit", "congruent", "volar-subluxed", "dorsal-subluxed"),
+  fragmentGapMm: quantity("digit", "mm", 0, 30),
+  jointStepMm: quantity("digit", "mm", 0, 30),
+  physis: choice("digit", "open", "closing", "closed"),
+  salterHarris: choice("digit", "none", "I", "II", "III", "IV", "V", "juxta-epiphyseal"),
+  dorsalPhysealWidening: yesNo("digit"),
+  physisTender: yesNo("digit"),
+  epiphysisTurned: choice("digit", "no", "turned-tendon-attached", "separated-tendon-avulsed"),
+  volarFragmentAt: choice("digit", "none", "dip-or-a4", "pip", "palm"),
+  restOfPhalanx: choice("digit", "intact", "extra-articular-fracture", "intra-articular-fracture"), // beside a volar avulsion
+} as const;
+export type DistalPhalanxFindings = FindingsOf<typeof DISTAL_PHALANX_FINDINGS>;
+export type FindingId = keyof DistalPhalanxFindings;

@@ -1,0 +1,57 @@
+/** What a rule may say. Effects combine by kind, never by order (see assess.ts). */
+
+/** Most urgent first. NOW: phone the hand surgeon, patient stays. D0: within 24 h of injury. D1: next working day. W1: 7 days. R2: 7-14 days. */
+export const URGENCIES = ["NOW", "D0", "D1", "W1", "R2", "none"] as const;
+export type Urgency = (typeof URGENCIES)[number];
+
+export interface Splint {
+  readonly what: string;
+  readonly joints: readonly Joint[];
+  readonly free: readonly Joint[];
+  readonly position: string;
+  /** Days after day 0 (injury or operation): may stop from, should stop by. */
+  readonly days: { readonly from: number; readonly to: number };
+  readonly wear: string;
+}
+export type Joint = "DIP" | "PIP" | "MCP" | "wrist";
+
+export const VISIT_PURPOSES = [
+  "wound-check", "film", "film-true-lateral", "stitches-out", "wire-out", "splint-review", "therapy", "clinic", "physis-film",
+  "discharge-check", "surgeon-review",
+] as const;
+export type VisitPurpose = (typeof VISIT_PURPOSES)[number];
+export interface Visit {
+  readonly purpose: VisitPurpose;
+  /** Who sees the patient, in trade words: "hand clinic", "hand therapist", "general practice". */
+  readonly who: string;
+  /** Days after day 0, inclusive. */
+  readonly earliest: number;
+  readonly ideal: number;
+  readonly latest: number;
+  readonly check: string;
+  /** Purpose that must have happened before, if any. */
+  readonly after?: VisitPurpose;
+}
+
+export type AntibioticDecision = "no" | "not-routinely" | "consider" | "yes" | "treat-infection" | "local-policy";
+export type ManagementCall = "non-operative" | "must-refer" | "discuss" | "operative" | "options";
+export type TodayTopic =
+  | "first-minutes" | "perfusion" | "imaging" | "wash-out" | "reduction" | "haematoma" | "nail" | "dressing" | "examination" | "referral";
+
+export type Effect =
+  | { readonly kind: "exit"; readonly exit: string; readonly title: string; readonly urgency: Urgency; readonly sendTo: string; readonly say: string; /** True: everything that assumes an ordinary fracture falls silent. */ readonly leaves: boolean }
+  | { readonly kind: "quality"; readonly say: string; readonly blocks: boolean }
+  | { readonly kind: "class"; readonly class: string }
+  | { readonly kind: "urgency"; readonly urgency: Urgency; readonly say: string }
+  | { readonly kind: "today"; readonly topic: TodayTopic; readonly say: string }
+  | { readonly kind: "antibiotic"; readonly decision: AntibioticDecision; readonly say: string }
+  | { readonly kind: "antibiotic-class"; readonly choose: string; readonly avoid?: string; readonly say: string }
+  | { readonly kind: "tetanus"; readonly vaccine: boolean; readonly immunoglobulin: boolean; readonly say: string }
+  | { readonly kind: "epinephrine"; readonly allow: boolean; readonly say: string }
+  | { readonly kind: "manage"; readonly call: ManagementCall; readonly say: string }
+  | { readonly kind: "splint"; readonly splint: Splint; readonly say: string }
+  | { readonly kind: "visit"; readonly visit: Visit }
+  | { readonly kind: "warn"; readonly say: string }
+  | { readonly kind: "advise"; readonly point: string; readonly say: string; readonly redFlag: boolean }
+  | { readonly kind: "task"; readonly say: string };
+export type EffectKind = Effect["kind"];

@@ -1,0 +1,69 @@
+import { choice, type FindingsOf, quantity, yesNo } from "../reasoning/finding.ts";
+
+/**
+ * Findings that any hand injury may need. Values are ids (shown through `questions.ts`), never screen words.
+ * "Healthy" answers are explicit values: an unanswered finding is "not-asked", never normal.
+ */
+export const HAND_FINDINGS = {
+  // patient
+  ageYears: quantity("patient", "years", 0, 120), // decimal under 2 years (0.5 = 6 months)
+  weightKg: quantity("patient", "kg", 0.5, 350),
+  pregnant: yesNo("patient"),
+  diabetes: yesNo("patient"),
+  immuneCompromise: yesNo("patient"), // immune deficiency, steroids, chemotherapy, HIV
+  arterialDisease: yesNo("patient"), // peripheral arterial disease
+  vasospasm: yesNo("patient"), // Raynaud, scleroderma
+  bleedingTendency: yesNo("patient"), // anticoagulant or bleeding disorder
+  smoker: yesNo("patient"),
+  cannotKeepSplint: yesNo("patient"), // frailty, cognition, living alone
+  liverOrHeartDisease: yesNo("patient"),
+  penicillinAllergy: choice("patient", "none", "low-risk", "severe"),
+  otherAntibioticAllergy: yesNo("patient"),
+  localAnaestheticAllergy: yesNo("patient"),
+  latexOrAdhesiveAllergy: yesNo("patient"),
+  metalAllergy: yesNo("patient"),
+  dominantHand: choice("patient", "left", "right", "both"),
+  handDependentWork: yesNo("patient"), // musician, surgeon, climber, or sterile/clean-hand work
+  tetanusDoses: choice("patient", "none", "one-or-two", "three-or-more", "not-known"),
+  tetanusYearsSinceLast: quantity("patient", "years", 0, 120), // full years between last dose and the injury
+  tetanusPreschoolBooster: yesNo("patient"), // UK grid, age 5-10 only
+
+  // injury
+  mechanism: choice(
+    "injury", "crush", "axial-load", "forced-flexion", "forced-extension", "laceration", "saw", "human-bite",
+    "cat-bite", "dog-bite", "other-animal-bite", "high-pressure-injection", "fall", "burn-or-frostbite",
+    "no-adequate-trauma", "other",
+  ),
+  biteBloodDrawn: yesNo("injury"),
+  biteDeepOrDirty: yesNo("injury"), // reaches bone, joint or tendon; deep puncture; crush; dirty
+  hoursSinceInjury: quantity("injury", "hours", 0, 200_000),
+  workRelated: yesNo("injury"),
+  contamination: choice("injury", "clean", "visible-dirt", "soil-or-manure", "saliva", "water", "grease-or-paint"),
+  otherSeriousInjury: yesNo("injury"), // systemic illness or polytrauma
+  safeguardingConcern: yesNo("injury"),
+  ringsOnHand: yesNo("injury"),
+
+  // digit
+  digit: choice("digit", "thumb", "index", "middle", "ring", "little"),
+  side: choice("digit", "left", "right"),
+  tipColour: choice("digit", "pink", "pale", "dusky", "white"),
+  capillaryRefill: choice("digit", "brisk", "slow"), // limit in policy.ts
+  perfusionAfterFirstSteps: choice("digit", "restored", "still-poor"), // after realigning, warming, removing constriction
+  sensation: choice("digit", "normal", "reduced-one-side", "absent"),
+  tissueLoss: choice(
+    "digit", "none", "pulp-small", "pulp-large", "bone-exposed", "amputation-replantable", "amputation-not-replantable",
+  ), // small/large by policy.ts
+  mangled: yesNo("digit"), // saw or crush with loss across two or more rays
+  jointDislocated: choice("digit", "no", "yes-not-yet-reduced", "reduced", "irreducible"),
+  sheathSigns: yesNo("digit"), // any of: fusiform swelling, held flexed, sheath tender, pain on passive extension
+  infectionSigns: choice("digit", "none", "local", "spreading", "tense-pulp-or-discharge"),
+  openness: choice("digit", "closed", "open-nail-bed", "open-skin", "uncertain"),
+  bloodAtNailFold: yesNo("digit"),
+  devitalised: yesNo("digit"),
+  washoutPossible: choice("digit", "done-well", "inadequate"),
+  foreignBody: yesNo("digit"),
+  boneLesion: yesNo("digit"),
+  lysisOrPeriostealReaction: yesNo("digit"),
+  coldPointPainBlueSpot: yesNo("digit"),
+} as const;
+export type HandFindings = FindingsOf<typeof HAND_FINDINGS>;

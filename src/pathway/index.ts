@@ -1,0 +1,18 @@
+/** The only door into the clinical rules. */
+export { assessCase, assessDigit, moreUrgent, type Pathway, pathwayFor } from "./assess.ts";
+export type * from "./assessment.ts";
+export { type Answers, type CaseRecord, dayZero, factsOf } from "./case-record.ts";
+export { type CaseProblem, caseSchema, readCase } from "./case-schema.ts";
+export type { Citation, Strength } from "./evidence/citation.ts";
+export { STRENGTH_WORDS } from "./evidence/citation.ts";
+export { explain } from "./explain.ts";
+export type * from "./hand/effects.ts";
+export { URGENCIES } from "./hand/effects.ts";
+export type * from "./module.ts";
+export { MODULES } from "./modules.ts";
+export type { PolicyDefinitions, PolicyValue, SitePolicy } from "./policy/policy-value.ts";
+export { type PolicyProblem, readSitePolicy } from "./policy/site-policy.ts";
+export type { ChoiceFinding, FindingDefinition, FindingDefinitions, NumberFinding, Scope } from "./reasoning/finding.ts";
+export { isAbsent, type Absent } from "./reasoning/known.ts";
+export type { Facts, Trace } from "./reasoning/program.ts";
+export { KNOWLEDGE_VERSION } from "./version.ts";

@@ -1,0 +1,192 @@
+import { type FindingDefinitions } from "./finding.ts";
+import { isAbsent } from "./known.ts";
+import type { Row, Rule, Sign, Span, Table } from "./table.ts";
+
+/** Any record a program can read: finding id -> value; a missing key counts as "not-asked". */
+export type Facts = { readonly [column: string]: string | number | undefined };
+// biome-ignore lint/suspicious/noExplicitAny: a program joins tables over different record types; each was checked where it was written
+export type AnyTable = Table<any, any>;
+// biome-ignore lint/suspicious/noExplicitAny: as above
+export type AnyRule = Rule<any, any>;
+// biome-ignore lint/suspicious/noExplicitAny: as above
+export type AnySign = Sign<any>;
+
+export interface Program {
+  readonly findings: FindingDefinitions;
+  /** In order: a sign reads findings and earlier signs only. */
+  readonly signs: readonly AnySign[];
+  readonly tables: readonly AnyTable[];
+}
+
+/** What one table says of one record. `possible` holds the rules that are neither sure nor contradicted. */
+export interface Verdict {
+  readonly table: AnyTable;
+  readonly sure: readonly AnyRule[];
+  readonly possible: readonly AnyRule[];
+}
+/** The complete trace of one evaluation. */
+export interface Trace {
+  /** Value of each sign. */
+  readonly signs: { readonly [name: string]: "yes" | "no" | "not-asked" };
+  readonly verdicts: readonly Verdict[];
+}
+
+const UNKNOWN = 0;
+const BITS = 32;
+
+interface Column {
+  readonly name: string;
+  readonly index: number;
+  readonly codes: ReadonlyMap<string, number> | undefined;
+  readonly cuts: readonly number[];
+}
+/** Rows as bit masks: for each column and code, which rows that code does not contradict (may) and which it satisfies (is). */
+interface Masks {
+  readonly words: number;
+  readonly rows: number;
+  readonly columns: readonly { readonly index: number; readonly may: Uint32Array; readonly is: Uint32Array }[];
+}
+
+/**
+ * Compiles signs and tables to bit masks. Strong Kleene logic for a conjunction is exact in this form: a row is sure
+ * when each of its cells is satisfied, contradicted when one cell is, and possible otherwise.
+ *
+ * @throws Error when a row reads an unknown column, or a value outside the column's domain (a programming error).
+ */
+export function compile(program: Program): (facts: Facts) => Trace {
+  const spans = new Map<string, number[]>();
+  const rowsOf = [...program.signs.map((s) => s.any), ...program.tables.map((t) => t.rules.map((r) => r.when))] as Row<never>[][];
+  for (const row of rowsOf.flat())
+    for (const [name, cell] of Object.entries(row) as [string, unknown][])
+      if (isSpan(cell)) spans.set(name, [...(spans.get(name) ?? []), cell.from, cell.under]);
+
+  const columns = new Map<string, Column>();
+  for (const [name, definition] of Object.entries(program.findings)) {
+    const cuts = [...new Set(spans.get(name) ?? [])].filter(Number.isFinite).sort((a, b) => a - b);
+    const codes = definition.type === "choice" ? new Map(definition.values.map((v, i) => [v, i + 1])) : undefined;
+    columns.set(name, { name, index: columns.size, codes, cuts });
+  }
+  const findingColumns = [...columns.values()];
+  const yesNo = new Map([["yes", 1], ["no", 2]]);
+  for (const sign of program.signs) columns.set(sign.name, { name: sign.name, index: columns.size, codes: yesNo, cuts: [] });
+
+  const seen = new Set(findingColumns.map((c) => c.name));
+  const signMasks = program.signs.map((sign) => {
+    const masks = toMasks(sign.any as Row<never>[], columns, seen, `sign ${sign.name}`);
+    seen.add(sign.name);
+    return { sign, masks, column: columns.get(sign.name)!.index };
+  });
+  const tableMasks = program.tables.map((t) => ({ table: t, masks: toMasks(t.rules.map((r) => r.when) as Row<never>[], columns, seen, `table ${t.id}`) }));
+  const codes = new Uint8Array(columns.size);
+
+  return (facts) => {
+    for (const column of findingColumns) codes[column.index] = encode(column, facts[column.name]);
+    const signs: Record<string, "yes" | "no" | "not-asked"> = {};
+    for (const { sign, masks, column } of signMasks) {
+      const state = anyRow(masks, codes);
+      codes[column] = state;
+      signs[sign.name] = state === 1 ? "yes" : state === 2 ? "no" : "not-asked";
+    }
+    const verdicts: Verdict[] = new Array(tableMasks.length);
+    for (let i = 0; i < tableMasks.length; i++) verdicts[i] = judge(tableMasks[i]!.table, tableMasks[i]!.masks, codes);
+    return { signs, verdicts };
+  };
+}
+
+const isSpan = (cell: unknown): cell is Span => typeof cell === "object" && cell !== null && "from" in cell;
+
+function encode(column: Column, value: string | number | undefined): number {
+  if (value === undefined || value === "not-asked" || value === "cannot-tell") return UNKNOWN;
+  if (column.codes) {
+    const code = column.codes.get(value as string);
+    if (code === undefined) throw new Error(`${column.name}: "${value}" is not one of its values`);
+    return code;
+  }
+  if (typeof value !== "number" || Number.isNaN(value)) throw new Error(`${column.name}: a number is expected`);
+  let band = 1;
+  for (const cut of column.cuts) if (value >= cut) band++;
+  return band;
+}
+
+function toMasks(rows: readonly Row<never>[], columns: ReadonlyMap<string, Column>, readable: ReadonlySet<string>, where: string): Masks {
+  const words = Math.max(1, Math.ceil(rows.length / BITS));
+  const names = [...new Set(rows.flatMap((r) => Object.keys(r)))];
+  return {
+    words,
+    rows: rows.length,
+    columns: names.map((name) => {
+      const column = columns.get(name);
+      if (!column || !readable.has(name)) throw new Error(`${where} reads "${name}", which is no finding or earlier sign`);
+      const size = column.codes ? column.codes.size + 1 : column.cuts.length + 2;
+      const may = new Uint32Array(size * words);
+      const is = new Uint32Array(size * words);
+      rows.forEach((row, r) => {
+        const cell = (row as Record<string, unknown>)[name];
+        const bit = 1 << (r % BITS);
+        const fits = cell === undefined ? undefined : fitting(cell, column, where);
+        for (let code = 0; code < size; code++) {
+          const at = code * words + (r / BITS | 0);
+          if (fits === undefined || code === UNKNOWN || fits.has(code)) may[at]! |= bit;
+          if (fits === undefined || fits.has(code)) is[at]! |= bit;
+        }
+      });
+      return { index: column.index, may, is };
+    }),
+  };
+}
+
+function fitting(cell: unknown, column: Column, where: string): Set<number> {
+  if (isSpan(cell)) {
+    if (column.codes) throw new Error(`${where}: ${column.name} has no numbers`);
+    const bands = new Set<number>();
+    for (let band = 1; band <= column.cuts.length + 1; band++) {
+      const low = band === 1 ? Number.NEGATIVE_INFINITY : column.cuts[band - 2]!;
+      if (low >= cell.from && low < cell.under) bands.add(band);
+    }
+    return bands;
+  }
+  return new Set((Array.isArray(cell) ? cell : [cell]).map((value) => {
+    if (isAbsent(value) || !column.codes?.has(value)) throw new Error(`${where}: ${column.name} has no value "${value}"`);
+    return column.codes.get(value)!;
+  }));
+}
+
+/** 1 = some row is sure, 2 = every row is contradicted, 0 = open. */
+function anyRow({ words, columns, rows }: Masks, codes: Uint8Array): 0 | 1 | 2 {
+  let open = false;
+  for (let w = 0; w < words; w++) {
+    let may = w === words - 1 && rows % BITS ? (1 << rows % BITS) - 1 : rows ? -1 : 0;
+    let is = may;
+    for (const column of columns) {
+      const at = codes[column.index]! * words + w;
+      may &= column.may[at]!;
+      is &= column.is[at]!;
+    }
+    if (is) return 1;
+    if (may) open = true;
+  }
+  return open ? 0 : 2;
+}
+
+const NONE: readonly AnyRule[] = [];
+function judge(table: AnyTable, { words, columns, rows }: Masks, codes: Uint8Array): Verdict {
+  let sure: AnyRule[] | undefined;
+  let possible: AnyRule[] | undefined;
+  for (let w = 0; w < words; w++) {
+    let may = w === words - 1 && rows % BITS ? (1 << rows % BITS) - 1 : rows ? -1 : 0;
+    let is = may;
+    for (const column of columns) {
+      const at = codes[column.index]! * words + w;
+      may &= column.may[at]!;
+      is &= column.is[at]!;
+    }
+    while (may) {
+      const bit = 31 - Math.clz32(may & -may);
+      may &= may - 1;
+      const rule = table.rules[w * BITS + bit]!;
+      if ((is >>> bit) & 1) (sure ??= []).push(rule);
+      else (possible ??= []).push(rule);
+    }
+  }
+  return { table, sure: sure ?? NONE, possible: possible ?? NONE };
+}
