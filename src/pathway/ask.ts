@@ -27,10 +27,18 @@ export function openFindings(module: InjuryModule, signs: readonly AnySign[], fa
     }
   };
   for (const verdict of verdicts) for (const rule of verdict.possible) follow(rule.when);
-  const ordered = [...module.groups.flatMap((g) => g.findings), ...Object.keys(module.findings)].filter((f, i, all) => open.has(f) && all.indexOf(f) === i);
+  const ordered = clinicalOrder(module).filter((f) => open.has(f));
   return { ask: ordered.filter((f) => facts[f] !== "cannot-tell"), cannotTell: ordered.filter((f) => facts[f] === "cannot-tell") };
 }
 
 function contradicted(row: Readonly<Record<string, unknown>>, facts: Facts, trace: Trace): boolean {
   return Object.entries(row).some(([column, cell]) => fits(cell, trace.signs[column] ?? facts[column]) === false);
+}
+
+const orders = new WeakMap<InjuryModule, readonly string[]>();
+/** All findings of a module: those of its groups in their order, then the rest. Kept, since each assessment needs it twice. */
+function clinicalOrder(module: InjuryModule): readonly string[] {
+  let order = orders.get(module);
+  if (!order) orders.set(module, (order = [...new Set([...module.groups.flatMap((g) => g.findings), ...Object.keys(module.findings)])]));
+  return order;
 }

@@ -5,7 +5,7 @@ import { datedVisits, mergeVisits } from "./hand/follow-up.ts";
 import { openFindings } from "./ask.ts";
 import type { EffectTable, InjuryModule } from "./module.ts";
 import type { SitePolicy } from "./policy/policy-value.ts";
-import { type AnyRule, type AnySign, compile, type Facts, type Trace } from "./reasoning/program.ts";
+import { type AnyRule, type AnySign, compile, type Facts, type Trace, type Verdict } from "./reasoning/program.ts";
 import { KNOWLEDGE_VERSION } from "./version.ts";
 
 /** A module made ready for one site policy: compile once, assess as often as an answer changes. */
@@ -23,10 +23,6 @@ export function pathwayFor(module: InjuryModule, policy: SitePolicy): Pathway {
   return { module, policy, signs, tables, evaluate: compile({ findings: module.findings, signs, tables }) };
 }
 
-type Said = { rule: AnyRule; table: EffectTable; effect: Effect };
-const saidBy = (table: EffectTable, rules: readonly AnyRule[]): Said[] =>
-  rules.flatMap((rule) => (rule.then as readonly Effect[]).map((effect) => ({ rule, table, effect })));
-
 const text = (effect: Effect): string => {
   switch (effect.kind) {
     case "class":
@@ -37,7 +33,22 @@ const text = (effect: Effect): string => {
       return effect.say;
   }
 };
-const line = ({ rule, effect }: Said): EffectLine => ({ rule: rule.id, text: text(effect), because: rule.because, sources: rule.sources, effect });
+const lines = new WeakMap<AnyRule, readonly EffectLine[]>();
+/** What a rule says, line by line; made once, since a rule never changes. */
+function linesOf(rule: AnyRule): readonly EffectLine[] {
+  let made = lines.get(rule);
+  if (!made) {
+    const { id, because, sources } = rule;
+    made = (rule.then as readonly Effect[]).map((effect) => ({ rule: id, text: text(effect), because, sources, effect }));
+    lines.set(rule, made);
+  }
+  return made;
+}
+const said = (verdicts: readonly Verdict[], by: "sure" | "possible"): EffectLine[] => {
+  const all: EffectLine[] = [];
+  for (const verdict of verdicts) for (const rule of verdict[by]) all.push(...linesOf(rule));
+  return all;
+};
 const urgencyOf = (effect: Effect): Urgency | undefined => (effect.kind === "exit" || effect.kind === "urgency" ? effect.urgency : undefined);
 
 /** The more urgent of two; undefined counts as "nothing said". */
@@ -48,28 +59,29 @@ export const moreUrgent = (a: Urgency | undefined, b: Urgency | undefined): Urge
 export function assessDigit(pathway: Pathway, facts: Facts): DigitAssessment {
   const { module, policy, tables } = pathway;
   const trace = pathway.evaluate(facts);
-  const leftPathway = trace.verdicts.some((v) => saidBy(v.table as EffectTable, v.sure).some((s) => s.effect.kind === "exit" && s.effect.leaves));
+  const leftPathway = said(trace.verdicts, "sure").some(({ effect }) => effect.kind === "exit" && effect.leaves);
   const heard = trace.verdicts.filter((_, i) => !(leftPathway && tables[i]!.ordinary));
-  const sure = heard.flatMap((v) => saidBy(v.table as EffectTable, v.sure));
-  const possible = heard.flatMap((v) => saidBy(v.table as EffectTable, v.possible));
-  const only = <K extends EffectKind>(...kinds: K[]) => sure.filter((s) => (kinds as string[]).includes(s.effect.kind)).map(line) as unknown as EffectLine<K>[];
-  const classLines = (said: Said[]): ClassLine[] => {
-    const lines = new Map<string, ClassLine>();
-    for (const s of said)
-      if (s.effect.kind === "class" && !lines.has(s.effect.class))
-        lines.set(s.effect.class, { ...line(s), class: s.effect.class, name: module.classes[s.effect.class]?.name ?? s.effect.class });
-    return [...lines.values()];
+  const sure = said(heard, "sure");
+  const openTables = heard.filter((v) => !(v.table as EffectTable).checks);
+  const possible = said(openTables, "possible");
+  const only = <K extends EffectKind>(...kinds: K[]) => sure.filter((l) => (kinds as string[]).includes(l.effect.kind)) as unknown as EffectLine<K>[];
+  const classLines = (from: readonly EffectLine[]): ClassLine[] => {
+    const first = new Map<string, ClassLine>();
+    for (const l of from)
+      if (l.effect.kind === "class" && !first.has(l.effect.class))
+        first.set(l.effect.class, { ...l, class: l.effect.class, name: module.classes[l.effect.class]?.name ?? l.effect.class });
+    return [...first.values()];
   };
   const classes = classLines(sure);
   const figures = module.figures({ ...facts, ...trace.signs }, policy);
-  const open = openFindings(module, pathway.signs, facts, trace, heard, figures.needs);
+  const open = openFindings(module, pathway.signs, facts, trace, openTables, figures.needs);
   // A red flag not yet asked about keeps every urgency unsaid; one that cannot be told counts as still possible.
   const gate = trace.verdicts.filter((_, i) => tables[i]!.gate);
   const gateOpen = openFindings(module, pathway.signs, facts, trace, gate, []).ask.length > 0;
   const urgency = urgencyStatement(sure, possible, gateOpen);
   const blocked = sure.some((s) => s.effect.kind === "quality" && s.effect.blocks);
   const visits: VisitWindow[] = sure.flatMap((s) =>
-    s.effect.kind === "visit" ? [{ ...s.effect.visit, rule: s.rule.id, because: s.rule.because, sources: s.rule.sources }] : [],
+    s.effect.kind === "visit" ? [{ ...s.effect.visit, rule: s.rule, because: s.because, sources: s.sources }] : [],
   );
   const undecided = urgency.level === undefined || blocked || (classes.length === 0 && !sure.some((s) => s.effect.kind === "exit"));
   return {
@@ -78,7 +90,7 @@ export function assessDigit(pathway: Pathway, facts: Facts): DigitAssessment {
     leftPathway,
     quality: only("quality"),
     classes,
-    possibleClasses: classLines(possible).filter((c) => !classes.some((k) => k.class === c.class)),
+    possibleClasses: classLines(possible).filter((c) => !module.classes[c.class]?.scheme && !classes.some((k) => k.class === c.class)),
     urgency,
     today: only("today"),
     antibiotic: only("antibiotic", "antibiotic-class"),
@@ -90,7 +102,7 @@ export function assessDigit(pathway: Pathway, facts: Facts): DigitAssessment {
     warnings: only("warn"),
     advice: only("advise"),
     tasks: only("task"),
-    stillPossible: possible.map(line),
+    stillPossible: possible,
     ask: open.ask,
     cannotTell: open.cannotTell,
     state: undecided ? "cannot-decide" : possible.length > 0 ? "provisional" : "settled",
@@ -119,12 +131,12 @@ export function assessCase(pathway: Pathway, record: CaseRecord): CaseAssessment
   };
 }
 
-function urgencyStatement(sure: readonly Said[], possible: readonly Said[], gate: boolean): UrgencyStatement {
-  const most = (said: readonly Said[]) => said.map((s) => urgencyOf(s.effect)).reduce<Urgency | undefined>(moreUrgent, undefined);
+function urgencyStatement(sure: readonly EffectLine[], possible: readonly EffectLine[], gate: boolean): UrgencyStatement {
+  const most = (from: readonly EffectLine[]) => from.map((s) => urgencyOf(s.effect)).reduce<Urgency | undefined>(moreUrgent, undefined);
   const decided = most(sure);
   const stated = moreUrgent(decided, most(possible));
   const open = stated !== decided;
   const level = decided === "NOW" ? decided : gate ? undefined : stated;
-  const because: Line[] = [...sure, ...(open ? possible : [])].filter((s) => urgencyOf(s.effect) === level && level !== undefined).map(line);
+  const because: Line[] = [...sure, ...(open ? possible : [])].filter((s) => urgencyOf(s.effect) === level && level !== undefined);
   return { ...(level ? { level } : {}), ...(decided ? { sure: decided } : {}), open: level === undefined || open, because };
 }

@@ -1,18 +1,24 @@
 /** The only door into the clinical rules. */
+import { POLICY_DEFINITIONS } from "./modules.ts";
+import { checkSitePolicy, type PolicyReading } from "./policy/site-policy.ts";
+
 export { assessCase, assessDigit, moreUrgent, type Pathway, pathwayFor } from "./assess.ts";
 export type * from "./assessment.ts";
 export { type Answers, type CaseRecord, dayZero, factsOf } from "./case-record.ts";
-export { type CaseProblem, caseSchema, readCase } from "./case-schema.ts";
+export { type CaseProblem, type CaseReading, caseSchema, readCase } from "./case-schema.ts";
 export type { Citation, Strength } from "./evidence/citation.ts";
 export { STRENGTH_WORDS } from "./evidence/citation.ts";
 export { explain } from "./explain.ts";
 export type * from "./hand/effects.ts";
 export { URGENCIES } from "./hand/effects.ts";
 export type * from "./module.ts";
-export { MODULES } from "./modules.ts";
+export { FINDING_DEFINITIONS, MODULES, POLICY_DEFINITIONS } from "./modules.ts";
 export type { PolicyDefinitions, PolicyValue, SitePolicy } from "./policy/policy-value.ts";
-export { type PolicyProblem, readSitePolicy } from "./policy/site-policy.ts";
+export type { PolicyProblem, PolicyReading } from "./policy/site-policy.ts";
 export type { ChoiceFinding, FindingDefinition, FindingDefinitions, NumberFinding, Scope } from "./reasoning/finding.ts";
 export { isAbsent, type Absent } from "./reasoning/known.ts";
 export type { Facts, Trace } from "./reasoning/program.ts";
 export { KNOWLEDGE_VERSION } from "./version.ts";
+
+/** Checks a site's policy file against everything the pathway lets a site set; undefined gives the defaults. See `checkSitePolicy`. */
+export const readSitePolicy = (json: unknown): PolicyReading => checkSitePolicy(POLICY_DEFINITIONS, json);

@@ -41,6 +41,8 @@ export interface ClassDescription {
   readonly name: string;
   /** One line that defines it. */
   readonly definition: string;
+  /** Set for a published name that stands beside a class ("Doyle"): never a class of its own, never "still possible". */
+  readonly scheme?: string;
 }
 
 // biome-ignore lint/suspicious/noExplicitAny: record type differs per module
@@ -49,6 +51,8 @@ export type EffectTable = Table<any, readonly Effect[]> & {
   readonly gate?: true;
   /** Assumes an ordinary fracture: silent once an exit that leaves the pathway is sure. */
   readonly ordinary?: true;
+  /** Holds answers against each other: speaks when sure, and is never a reason to ask or to keep a case open. */
+  readonly checks?: true;
 };
 
 /** What an injury must provide to be a pathway. The next hand bone is one folder and one line in modules.ts. */

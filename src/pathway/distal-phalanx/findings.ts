@@ -8,12 +8,15 @@ export const DISTAL_PHALANX_FINDINGS = {
   nailPlate: choice("digit", "intact-seated", "loose-distally", "avulsed-at-fold", "missing", "over-fold", "split"),
   haematoma: choice("digit", "none", "under-quarter", "quarter-to-half", "over-half"),
   haematomaPainful: yesNo("digit"),
-  nailBed: choice("digit", "intact", "simple", "stellate", "crushed-or-avulsed", "germinal-matrix"),
+  nailBed: choice("digit", "not-seen", "intact", "simple", "stellate", "crushed-or-avulsed", "germinal-matrix"), // not-seen: plate over it
   acrylicNail: yesNo("digit"),
   // tendons
-  activeExtension: choice("digit", "full", "lag"),
+  // "cannot-test" (pain) has a consequence of its own, so it is a value and never counts as normal
+  activeExtension: choice("digit", "full", "lag", "cannot-test"),
   passiveExtension: choice("digit", "full", "blocked"),
-  activeFlexion: choice("digit", "present", "weak", "absent"), // FDP tested with the PIP held straight
+  activeFlexion: choice("digit", "present", "weak", "absent", "cannot-test"), // FDP, with the PIP held straight
+  tendonEndAt: choice("digit", "not-located", "dip-or-a4", "pip", "palm"), // felt or seen by ultrasound
+  woundOverJoint: choice("digit", "no", "cut", "skin-and-tendon-lost"), // dorsal, over the DIP
   nailPlaneRotation: choice("digit", "none", "rotated"),
   // film
   filmTaken: choice("digit", "yes", "no"),
@@ -23,6 +26,7 @@ export const DISTAL_PHALANX_FINDINGS = {
     "physis", "no-fracture-seen",
   ),
   fracturePattern: choice("digit", "simple", "comminuted", "transverse", "oblique", "longitudinal", "wedge"),
+  displacement: choice("digit", "none-seen", "seen"), // "seen" opens the measurements below
   translationMm: quantity("digit", "mm", 0, 30),
   corticalContact: choice("digit", "yes", "none"),
   angulationDegrees: quantity("digit", "degrees", 0, 180),
@@ -31,7 +35,7 @@ export const DISTAL_PHALANX_FINDINGS = {
   jointPosition: choice("digit", "congruent", "volar-subluxed", "dorsal-subluxed"),
   fragmentGapMm: quantity("digit", "mm", 0, 30),
   jointStepMm: quantity("digit", "mm", 0, 30),
-  physis: choice("digit", "open", "closing", "closed"),
+  physis: choice("digit", "open", "closing", "closed", "cannot-judge"), // cannot-judge under 18: treated as open
   salterHarris: choice("digit", "none", "I", "II", "III", "IV", "V", "juxta-epiphyseal"),
   dorsalPhysealWidening: yesNo("digit"),
   physisTender: yesNo("digit"),

@@ -16,8 +16,17 @@ export interface Splint {
 export type Joint = "DIP" | "PIP" | "MCP" | "wrist";
 
 export const VISIT_PURPOSES = [
-  "wound-check", "film", "film-true-lateral", "stitches-out", "wire-out", "splint-review", "therapy", "clinic", "physis-film",
-  "discharge-check", "surgeon-review",
+  "wound-check",
+  "film",
+  "film-true-lateral",
+  "stitches-out",
+  "wire-out",
+  "splint-review",
+  "therapy",
+  "clinic",
+  "physis-film",
+  "discharge-check",
+  "surgeon-review",
 ] as const;
 export type VisitPurpose = (typeof VISIT_PURPOSES)[number];
 export interface Visit {
@@ -36,10 +45,27 @@ export interface Visit {
 export type AntibioticDecision = "no" | "not-routinely" | "consider" | "yes" | "treat-infection" | "local-policy";
 export type ManagementCall = "non-operative" | "must-refer" | "discuss" | "operative" | "options";
 export type TodayTopic =
-  | "first-minutes" | "perfusion" | "imaging" | "wash-out" | "reduction" | "haematoma" | "nail" | "dressing" | "examination" | "referral";
+  | "first-minutes"
+  | "perfusion"
+  | "imaging"
+  | "wash-out"
+  | "reduction"
+  | "haematoma"
+  | "nail"
+  | "dressing"
+  | "examination"
+  | "referral";
 
 export type Effect =
-  | { readonly kind: "exit"; readonly exit: string; readonly title: string; readonly urgency: Urgency; readonly sendTo: string; readonly say: string; /** True: everything that assumes an ordinary fracture falls silent. */ readonly leaves: boolean }
+  | {
+      readonly kind: "exit";
+      readonly exit: string;
+      readonly title: string;
+      readonly urgency: Urgency;
+      readonly sendTo: string;
+      readonly say: string /** True: everything that assumes an ordinary fracture falls silent. */;
+      readonly leaves: boolean;
+    }
   | { readonly kind: "quality"; readonly say: string; readonly blocks: boolean }
   | { readonly kind: "class"; readonly class: string }
   | { readonly kind: "urgency"; readonly urgency: Urgency; readonly say: string }

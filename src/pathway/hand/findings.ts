@@ -30,9 +30,22 @@ export const HAND_FINDINGS = {
 
   // injury
   mechanism: choice(
-    "injury", "crush", "axial-load", "forced-flexion", "forced-extension", "laceration", "saw", "human-bite",
-    "cat-bite", "dog-bite", "other-animal-bite", "high-pressure-injection", "fall", "burn-or-frostbite",
-    "no-adequate-trauma", "other",
+    "injury",
+    "crush",
+    "axial-load",
+    "forced-flexion",
+    "forced-extension",
+    "laceration",
+    "saw",
+    "human-bite",
+    "cat-bite",
+    "dog-bite",
+    "other-animal-bite",
+    "high-pressure-injection",
+    "fall",
+    "burn-or-frostbite",
+    "no-adequate-trauma",
+    "other",
   ),
   biteBloodDrawn: yesNo("injury"),
   biteDeepOrDirty: yesNo("injury"), // reaches bone, joint or tendon; deep puncture; crush; dirty
@@ -47,12 +60,18 @@ export const HAND_FINDINGS = {
   digit: choice("digit", "thumb", "index", "middle", "ring", "little"),
   side: choice("digit", "left", "right"),
   tipColour: choice("digit", "pink", "pale", "dusky", "white"),
-  capillaryRefill: choice("digit", "brisk", "slow"), // limit in policy.ts
+  capillaryRefill: choice("digit", "brisk", "slow"), // limit in limits.ts
   perfusionAfterFirstSteps: choice("digit", "restored", "still-poor"), // after realigning, warming, removing constriction
   sensation: choice("digit", "normal", "reduced-one-side", "absent"),
   tissueLoss: choice(
-    "digit", "none", "pulp-small", "pulp-large", "bone-exposed", "amputation-replantable", "amputation-not-replantable",
-  ), // small/large by policy.ts
+    "digit",
+    "none",
+    "pulp-small",
+    "pulp-large",
+    "bone-exposed",
+    "amputation-replantable",
+    "amputation-not-replantable",
+  ), // small/large: limits.ts
   mangled: yesNo("digit"), // saw or crush with loss across two or more rays
   jointDislocated: choice("digit", "no", "yes-not-yet-reduced", "reduced", "irreducible"),
   sheathSigns: yesNo("digit"), // any of: fusiform swelling, held flexed, sheath tender, pain on passive extension

@@ -7,6 +7,8 @@ export interface PolicyNumber {
   readonly unit: string;
   readonly min: number;
   readonly max: number;
+  /** Key of another number that this one may not exceed (order between thresholds). */
+  readonly notAbove?: string;
   readonly sources: readonly [Citation, ...Citation[]];
   readonly note: string;
 }
@@ -29,7 +31,11 @@ export interface SitePolicy {
   readonly approvedOn: string;
   readonly values: { readonly [key: string]: number | string };
 }
-type Widen<V> = V extends { type: "number" } ? number : V extends { type: "choice"; options: readonly (infer O)[] } ? O : never;
+type Widen<V> = V extends { type: "number" }
+  ? number
+  : V extends { type: "choice"; options: readonly (infer O)[] }
+    ? O
+    : never;
 /** The values of one module's definitions, typed. */
 export const policyOf = <D extends PolicyDefinitions>(_definitions: D, policy: SitePolicy) =>
   policy.values as { readonly [K in keyof D]: Widen<D[K]> };

@@ -1,0 +1,105 @@
+/** The CapabilityStatement of the practice EHR (R4 capabilitystatement.html): says only what is implemented. */
+import { STORED_TYPES, searchParametersOf } from "./definitions.ts";
+import type { Resource } from "./exchange.ts";
+
+export interface Addresses {
+  base: string;
+  authorize: string;
+  token: string;
+  introspect: string;
+  revoke: string;
+}
+
+/** @param startedAt ISO instant of the start of this server */
+export function capabilityStatement(
+  { base, authorize, token, introspect, revoke }: Addresses,
+  startedAt: string,
+): Resource {
+  const oauth = (url: string, valueUri: string) => ({ url, valueUri });
+  return {
+    resourceType: "CapabilityStatement",
+    status: "active",
+    date: startedAt,
+    kind: "instance",
+    publisher: "Fingerpost practice EHR",
+    software: { name: "Fingerpost practice EHR", version: "1" },
+    implementation: {
+      description: "Local practice server with invented people only. Not for patient care.",
+      url: base,
+    },
+    fhirVersion: "4.0.1",
+    format: ["application/fhir+json", "json"],
+    patchFormat: ["application/json-patch+json"],
+    rest: [
+      {
+        mode: "server",
+        security: {
+          cors: true,
+          service: [
+            {
+              coding: [
+                { system: "http://terminology.hl7.org/CodeSystem/restful-security-service", code: "SMART-on-FHIR" },
+              ],
+            },
+          ],
+          extension: [
+            {
+              url: "http://fhir-registry.smarthealthit.org/StructureDefinition/oauth-uris",
+              extension: [
+                oauth("authorize", authorize),
+                oauth("token", token),
+                oauth("introspect", introspect),
+                oauth("revoke", revoke),
+              ],
+            },
+          ],
+        },
+        resource: [...STORED_TYPES].map(resourceCapability),
+        interaction: ["transaction", "batch", "history-system"].map((code) => ({ code })),
+        operation: [
+          { name: "validate", definition: "http://hl7.org/fhir/OperationDefinition/Resource-validate" },
+          { name: "everything", definition: "http://hl7.org/fhir/OperationDefinition/Patient-everything" },
+        ],
+      },
+    ],
+  };
+}
+
+const INTERACTIONS = [
+  "read",
+  "vread",
+  "update",
+  "patch",
+  "delete",
+  "history-instance",
+  "history-type",
+  "create",
+  "search-type",
+];
+
+function resourceCapability(type: string) {
+  const params = searchParametersOf(type).filter(
+    ({ type: kind, expression }) => expression && kind !== "composite" && kind !== "special",
+  );
+  const references = params.filter(({ type: kind }) => kind === "reference");
+  const pointingHere = [...STORED_TYPES].flatMap((other) =>
+    searchParametersOf(other)
+      .filter(({ type: kind, target }) => kind === "reference" && (target as string[] | undefined)?.includes(type))
+      .map(({ code }) => `${other}:${code}`),
+  );
+  return {
+    type,
+    interaction: INTERACTIONS.map((code) => ({ code })),
+    versioning: "versioned-update",
+    readHistory: true,
+    updateCreate: true,
+    conditionalCreate: true,
+    conditionalRead: "full-support",
+    conditionalUpdate: true,
+    conditionalDelete: "single",
+    referencePolicy: ["literal", "logical", "enforced"],
+    ...(references.length > 0 ? { searchInclude: ["*", ...references.map(({ code }) => `${type}:${code}`)] } : {}),
+    ...(pointingHere.length > 0 ? { searchRevInclude: pointingHere } : {}),
+    searchParam: params.map(({ code, type: kind, url }) => ({ name: code, definition: url, type: kind })),
+  };
+}

@@ -1,0 +1,87 @@
+import type { Chart, ChartPartName, PartState } from "../../fhir/chart.ts";
+import { plainText } from "../plain-text.ts";
+import { sayAllergy } from "../say-allergy.ts";
+import { sayShortDay } from "../say-date.ts";
+
+const PART_WORDS: { readonly [P in ChartPartName]: string } = {
+  patient: "Patient",
+  conditions: "Conditions",
+  imaging: "Imaging studies",
+  reports: "Imaging reports",
+  allergies: "Allergies",
+  immunizations: "Immunisations",
+  medications: "Medicines",
+  weight: "Weight",
+  encounter: "Visit",
+  earlier: "Earlier plans",
+};
+const STATE_WORDS: { readonly [S in PartState]: string } = {
+  reading: "being read",
+  found: "read",
+  empty: "not in the chart",
+  refused: "refused by the record system",
+  unsupported: "not held by this record system",
+  failed: "could not be read",
+  "not-allowed": "no permission given",
+};
+const AGAIN: readonly PartState[] = ["failed", "refused"];
+const parts = (chart: Chart) => Object.entries(chart.parts) as [ChartPartName, Chart["parts"][ChartPartName]][];
+
+/** One polite line while the chart arrives: it says how far, then what is missing. */
+export function chartProgress(chart: Chart): string {
+  const all = parts(chart);
+  const read = all.filter(([, p]) => p.state !== "reading").length;
+  if (read < all.length) return `Reading the chart: ${read} of ${all.length}`;
+  const missing = all.filter(([, p]) => p.state !== "found" && p.state !== "empty").map(([name]) => PART_WORDS[name].toLowerCase());
+  return missing.length === 0 ? "Chart read." : `Chart read, without: ${missing.join(", ")}.`;
+}
+
+/** All that was read, refused, dropped or broken, in plain words. */
+export function ChartDetails({ chart, onRetry }: { chart: Chart; onRetry: (parts: ChartPartName[]) => void }) {
+  const failed = parts(chart).filter(([, p]) => AGAIN.includes(p.state));
+  return (
+    <details className="chart" id="chart">
+      <summary>What the chart holds</summary>
+      <ul className="parts">
+        {parts(chart).map(([name, part]) => (
+          <li key={name} className={part.state}>
+            <b>{PART_WORDS[name]}:</b> {STATE_WORDS[part.state]}
+            {part.state === "found" && ` (${part.count}${part.more ? ", there are more" : ""})`}
+            {part.note && `. ${plainText(part.note, 300)}`}
+          </li>
+        ))}
+      </ul>
+      {failed.length > 0 && (
+        <button type="button" onClick={() => onRetry(failed.map(([name]) => name))}>
+          Read these again: {failed.map(([name]) => PART_WORDS[name].toLowerCase()).join(", ")}
+        </button>
+      )}
+      <Lines title="Allergies" lines={chart.allergies.map(sayAllergy)} />
+      <Lines
+        title="Imaging"
+        lines={chart.imaging.map((i) =>
+          [plainText(i.title), sayShortDay(i.date), i.side, i.preliminary ? "preliminary" : "", i.conclusion ? plainText(i.conclusion, 400) : ""].filter(Boolean).join(", "),
+        )}
+      />
+      <Lines title="Conditions" lines={chart.conditions.map((c) => [plainText(c.text), c.status, c.unconfirmed ? "unconfirmed" : "", sayShortDay(c.onset)].filter(Boolean).join(", "))} />
+      <Lines title="Medicines" lines={chart.medications.map((m) => `${plainText(m.text)}, ${m.status}`)} />
+      <Lines title="Could not be used" lines={chart.problems.map((p) => plainText(p.say, 300))} />
+    </details>
+  );
+}
+function Lines({ title, lines }: { title: string; lines: readonly string[] }) {
+  if (lines.length === 0) return null;
+  return (
+    <>
+      <h3>{title}</h3>
+      <ul>
+        {lines.map((line, i) => (
+          // biome-ignore lint/suspicious/noArrayIndexKey: plain lines of text in a fixed order
+          <li key={i}>
+            <bdi>{line}</bdi>
+          </li>
+        ))}
+      </ul>
+    </>
+  );
+}

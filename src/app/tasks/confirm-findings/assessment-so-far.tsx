@@ -1,0 +1,93 @@
+import { useState } from "react";
+import type { CaseAssessment, DigitAssessment, InjuryModule } from "../../../pathway/index.ts";
+import { list, STATE_WORDS, URGENCY_WORDS } from "../../words.ts";
+import { words } from "./words.ts";
+
+interface AssessmentSoFarProps {
+  readonly module: InjuryModule;
+  readonly assessment: CaseAssessment;
+  readonly digit: DigitAssessment;
+  /** Findings to answer next, most decisive first. */
+  readonly next: readonly string[];
+  readonly onGoTo: (finding: string) => void;
+}
+const SHOWN_NEXT = 3;
+const SHOWN_CLASSES = 4;
+const few = (names: readonly string[]) =>
+  names.length <= SHOWN_CLASSES ? list(names) : `${names.slice(0, SHOWN_CLASSES).join(", ")} and ${names.length - SHOWN_CLASSES} others`;
+
+/** Urgency and what to do now, while the findings are still being entered. Beside the questions on a wide screen; below, folded, on a narrow one. */
+export function AssessmentSoFar({ module, assessment, digit, next, onGoTo }: AssessmentSoFarProps) {
+  const [unfolded, setUnfolded] = useState(false);
+  const { urgency } = assessment;
+  const level = urgency.level;
+  const goNow = digit.exits.find((e) => e.effect.urgency === "NOW");
+  const wording = (finding: string) => module.questions.find((q) => q.finding === finding)?.wording ?? finding;
+  return (
+    <aside className={`so-far${unfolded ? " unfolded" : ""}`} aria-label={words.panel}>
+      <div className="headline">
+        <h2>{words.panel}</h2>
+        <p className={`urgency ${level ?? "waiting"}`}>
+          <span className="what">{words.urgency}</span> <b>{level ? URGENCY_WORDS[level].title : words.urgencyUnset}</b>
+        </p>
+        <button type="button" className="fold" aria-expanded={unfolded} aria-controls="so-far-body" onClick={() => setUnfolded(!unfolded)}>
+          {unfolded ? words.panelHide : words.panelShow}
+        </button>
+      </div>
+      <div className="body" id="so-far-body">
+        {goNow && (
+          <section className="go-now" aria-label={words.goNow}>
+            <h3>{words.goNow}: {goNow.effect.title}</h3>
+            <p>{goNow.text}</p>
+            <p>{goNow.effect.sendTo}</p>
+          </section>
+        )}
+        <p>{level ? (urgency.open ? words.urgencyOpen : URGENCY_WORDS[level].means) : words.urgencyWaits}</p>
+        {next.length > 0 ? (
+          <>
+            <h3>{words.next}</h3>
+            <ul>
+              {next.slice(0, SHOWN_NEXT).map((finding) => (
+                <li key={finding}>
+                  <button type="button" className="quiet" onClick={() => onGoTo(finding)}>
+                    {wording(finding)}
+                  </button>
+                </li>
+              ))}
+            </ul>
+            <p className="hint">{words.openCount(next.length)}</p>
+          </>
+        ) : (
+          <p className="hint">{words.noneLeft}</p>
+        )}
+        <h3>{words.todayTitle}</h3>
+        {digit.exits.length + digit.today.length === 0 ? (
+          <p>{words.todayNone}</p>
+        ) : (
+          <ul>
+            {digit.exits
+              .filter((e) => e !== goNow)
+              .map((e) => (
+                <li key={e.rule}>
+                  <b>{e.effect.title}:</b> {e.text}
+                </li>
+              ))}
+            {digit.today.map((t, i) => (
+              <li key={`${t.rule}-${i}`}>{t.text}</li>
+            ))}
+          </ul>
+        )}
+        <h3>{words.classTitle}</h3>
+        <p>
+          {digit.classes.length > 0 ? digit.classes.map((c) => c.name).join(" · ") : words.classNone}
+          {digit.possibleClasses.length > 0 && (
+            <span className="hint">
+              {words.classPossible}: {few(digit.possibleClasses.map((c) => c.name))}
+            </span>
+          )}
+        </p>
+        <p className="hint">{STATE_WORDS[digit.state]}</p>
+      </div>
+    </aside>
+  );
+}

@@ -1,0 +1,231 @@
+import { type Dispatch, useCallback, useEffect, useMemo, useRef, useState } from "react";
+import { type CaseAssessment, type Facts, type InjuryModule, type Question } from "../../../pathway/index.ts";
+import { answerOf, type CaseAction, type CaseState } from "../../case-state.ts";
+import { BonePicture } from "../../parts/bone-picture.tsx";
+import { type FieldProblem, ErrorSummary } from "../../parts/error-summary.tsx";
+import { HandPicture } from "../../parts/hand-picture.tsx";
+import { QuestionField, questionId } from "../../parts/question-field.tsx";
+import { StepHeading } from "../../parts/step-heading.tsx";
+import { confirmable, DATE_BEHIND, type Proposals } from "../../proposals.ts";
+import { sayFullDay } from "../../say-date.ts";
+import { valueState } from "../../value-state.ts";
+import { sayDigit, sayValue, shownQuestions } from "../../which-questions.ts";
+import { AssessmentSoFar } from "./assessment-so-far.tsx";
+import { DateInstead, DateOffer, InjuryDate } from "./date-fields.tsx";
+import { Group } from "./group.tsx";
+import { words } from "./words.ts";
+
+export interface FindingsScreenProps {
+  readonly module: InjuryModule;
+  readonly state: CaseState;
+  readonly dispatch: Dispatch<CaseAction>;
+  /** Facts of each digit, by its place. */
+  readonly facts: readonly Facts[];
+  readonly assessment: CaseAssessment;
+  readonly proposals: Proposals;
+  readonly moved: boolean;
+  readonly onDone: () => void;
+}
+/** So many unfinished groups stand open at a time; the others show what they ask and wait their turn. */
+const STANDING_GROUPS = 3;
+const FIRST_CONTROL = "input:not(:disabled), button:not(:disabled, .clear)";
+
+export function FindingsScreen({ module, state, dispatch, facts, assessment, proposals, moved, onDone }: FindingsScreenProps) {
+  const digit = state.active;
+  const known = facts[digit] ?? {};
+  const judged = assessment.digits[digit] ?? assessment.digits[0]!;
+  const { groups, rest } = useMemo(() => shownQuestions(module, judged, known), [module, judged, known]);
+  const next = groups.flatMap((g) => g.questions).filter((q) => known[q.finding] === undefined).map((q) => q.finding);
+  const [problems, setProblems] = useState<{ readonly [finding: string]: string }>({});
+  const [refused, setRefused] = useState(0);
+  const [unfolded, setUnfolded] = useState<ReadonlySet<string>>(new Set());
+  const current = new Set(groups.filter((g) => g.open > 0).slice(0, STANDING_GROUPS).map((g) => g.group.id));
+
+  const onAnswer = useCallback(
+    (question: Question, value: string | number) =>
+      dispatch({ act: "answer", digit, answers: [{ finding: question.finding, scope: question.scope, value }] }),
+    [dispatch, digit],
+  );
+  const onClear = useCallback(
+    (question: Question) => dispatch({ act: "clear", digit, finding: question.finding, scope: question.scope }),
+    [dispatch, digit],
+  );
+  const onProblem = useCallback((question: Question, problem: string | undefined) => {
+    setProblems(({ [question.finding]: _, ...others }) => (problem === undefined ? others : { ...others, [question.finding]: problem }));
+  }, []);
+  /** To the question itself, or, while it is folded into a list, to the quick answer of its group. */
+  const goTo = (finding: string) => {
+    const home = groups.find((g) => g.questions.some((q) => q.finding === finding));
+    const place = document.getElementById(questionId(finding)) ?? (home && document.getElementById(`g-${home.group.id}`)?.parentElement);
+    place?.querySelector<HTMLElement>(FIRST_CONTROL)?.focus();
+  };
+
+  const faults: FieldProblem[] = Object.entries(problems).map(([finding, problem]) => ({ finding, problem: `${wordingOf(module, finding)}: ${problem}` }));
+  const { injuredAt } = state.dates;
+  if (injuredAt && injuredAt > state.assessedAt) faults.push({ finding: "hoursSinceInjury", problem: words.injuryInFuture });
+  const done = () => (faults.length > 0 ? setRefused(refused + 1) : onDone());
+
+  const field = (question: Question) => {
+    const definition = module.findings[question.finding];
+    if (!definition) return null;
+    const date = DATE_BEHIND[question.finding];
+    const common = { question, now: state.assessedAt };
+    if (date === "injuredAt")
+      return <InjuryDate key={question.finding} {...common} value={injuredAt} proposals={proposals.date(date)} onDate={(value) => dispatch({ act: "date", date, value })} />;
+    const answer = answerOf(state, question.finding, question.scope, digit);
+    const proposed = proposals.of(question.finding, digit);
+    const onDate = (value: string | undefined) => date && dispatch({ act: "date", date, value });
+    if (date && state.dates[date] && answer === undefined)
+      return (
+        <DateInstead key={question.finding} {...common} value={state.dates[date]} counted={sayValue(question, definition, known[question.finding] ?? "not-asked")} proposals={proposals.date(date)} onDate={onDate} />
+      );
+    return (
+      <QuestionField
+        key={`${question.finding}-${question.scope === "digit" ? digit : ""}`}
+        question={question}
+        definition={definition}
+        answer={answer}
+        proposals={proposed}
+        bearing={proposals.bearing(question.finding)}
+        onAnswer={onAnswer}
+        onClear={onClear}
+        onProblem={onProblem}
+      >
+        {date ? (
+          <DateOffer {...common} value={state.dates[date]} proposals={proposals.date(date)} onDate={onDate} />
+        ) : (
+          picture(question, known, valueState(answer, proposed), onAnswer)
+        )}
+      </QuestionField>
+    );
+  };
+
+  return (
+    <div className="enter">
+      <form className="questions" onSubmit={(e) => e.preventDefault()} noValidate>
+        <StepHeading moved={moved}>{words.heading}</StepHeading>
+        <ErrorSummary problems={refused > 0 ? faults : []} shown={refused} onGoTo={goTo} />
+        <TheseAreRight module={module} state={state} facts={known} proposals={proposals} dispatch={dispatch} onConfirmed={() => goTo(next.find((f) => !NAMED.includes(f)) ?? "")} />
+        <Digits module={module} state={state} facts={facts} dispatch={dispatch} />
+        {groups.map((shown) => (
+          <Group
+            key={shown.group.id}
+            shown={shown}
+            facts={known}
+            proposals={proposals}
+            digit={digit}
+            current={current.has(shown.group.id)}
+            unfolded={unfolded.has(shown.group.id)}
+            onUnfold={(open) => setUnfolded(open ? new Set([...unfolded, shown.group.id]) : new Set([...unfolded].filter((id) => id !== shown.group.id)))}
+            onQuick={({ sets }) =>
+              dispatch({ act: "answer", digit, answers: sets.map(([finding, value]) => ({ finding, value, scope: module.findings[finding]?.scope ?? "digit" })) })
+            }
+            wording={(finding) => wordingOf(module, finding)}
+            field={field}
+          />
+        ))}
+        <More count={rest.length}>{() => rest.map(field)}</More>
+        <p className="act">
+          <button type="button" className="primary" onClick={done}>
+            {words.toPlan}
+          </button>
+          <span className="hint">{next.length === 0 ? words.noneLeft : words.openCount(next.length)}</span>
+        </p>
+      </form>
+      <AssessmentSoFar module={module} assessment={assessment} digit={judged} next={next} onGoTo={goTo} />
+    </div>
+  );
+}
+const NAMED = ["digit", "side", "hoursSinceInjury", "ageYears"];
+const wordingOf = (module: InjuryModule, finding: string) => module.questions.find((q) => q.finding === finding)?.wording ?? finding;
+
+function picture(question: Question, facts: Facts, state: ReturnType<typeof valueState>, onAnswer: (question: Question, value: string) => void) {
+  const text = (finding: string) => (typeof facts[finding] === "string" ? (facts[finding] as string) : undefined);
+  const proposed = state.is === "from-chart" ? String(state.value) : undefined;
+  if (question.finding === "digit") return <HandPicture side={text("side")} digit={text("digit")} proposed={proposed} onPick={(value) => onAnswer(question, value)} />;
+  if (question.finding === "fractureSite")
+    return (
+      <BonePicture
+        site={text("fractureSite")}
+        proposed={proposed}
+        offered={(question.options ?? []).map((o) => o.value)}
+        onPick={(value) => onAnswer(question, value)}
+      />
+    );
+  return null;
+}
+
+interface TheseAreRightProps extends Pick<FindingsScreenProps, "module" | "state" | "proposals" | "dispatch"> {
+  readonly facts: Facts;
+  readonly onConfirmed: () => void;
+}
+/** Finger, side and day together may be confirmed in one press; nothing that has to be examined may. */
+function TheseAreRight({ module, state, facts, proposals, dispatch, onConfirmed }: TheseAreRightProps) {
+  const { answers, dates } = confirmable(state, module, proposals, facts);
+  const confirmed = useRef(false);
+  useEffect(() => {
+    if (confirmed.current) onConfirmed();
+    confirmed.current = false;
+  });
+  if (answers.length + dates.length < 2) return null;
+  const named = Object.fromEntries(answers.map(({ question, value }) => [question.finding, value]));
+  const finger = sayDigit(module, { ...facts, ...named }) ?? Object.values(named).join("");
+  const say = [
+    ...(answers.length > 0 ? [finger] : []),
+    ...dates.map(({ date, value }) => (date === "injuredAt" ? `injured ${sayFullDay(value)}` : `born ${sayFullDay(value)}`)),
+  ];
+  return (
+    <section className="these-are-right" aria-label={words.theseAreRightLead}>
+      <p>
+        {words.theseAreRightLead} <b>{say.join(", ")}</b>.
+      </p>
+      <button
+        type="button"
+        className="primary"
+        onClick={() => {
+          confirmed.current = true;
+          dispatch({ act: "answer", digit: state.active, answers: answers.map(({ question, value }) => ({ finding: question.finding, scope: question.scope, value })) });
+          for (const { date, value } of dates) dispatch({ act: "date", date, value });
+        }}
+      >
+        {words.theseAreRight}
+      </button>
+    </section>
+  );
+}
+
+function Digits({ module, state, facts, dispatch }: Pick<FindingsScreenProps, "module" | "state" | "facts" | "dispatch">) {
+  const name = (i: number) => sayDigit(module, facts[i] ?? {}) ?? words.digitUnnamed(i + 1);
+  return (
+    <section className="digits" aria-label={words.digits}>
+      {state.digits.length > 1 &&
+        state.digits.map((_, i) => (
+          // biome-ignore lint/suspicious/noArrayIndexKey: a digit is known by its place
+          <button key={i} type="button" aria-pressed={i === state.active} onClick={() => dispatch({ act: "show-digit", digit: i })}>
+            {name(i)}
+          </button>
+        ))}
+      <button type="button" className="quiet" onClick={() => dispatch({ act: "add-digit" })}>
+        {words.addDigit}
+      </button>
+      {state.digits.length > 1 && (
+        <button type="button" className="quiet" onClick={() => dispatch({ act: "drop-digit", digit: state.active })}>
+          {words.dropDigit}: {name(state.active)}
+        </button>
+      )}
+    </section>
+  );
+}
+
+/** Findings that cannot change the plan at present; drawn only when opened. */
+function More({ count, children }: { count: number; children: () => React.ReactNode }) {
+  const [open, setOpen] = useState(false);
+  if (count === 0) return null;
+  return (
+    <details onToggle={(e) => setOpen(e.currentTarget.open)}>
+      <summary>{words.more(count)}</summary>
+      <p className="hint">{words.moreHint}</p>
+      {open && <div className="fields">{children()}</div>}
+    </details>
+  );
+}

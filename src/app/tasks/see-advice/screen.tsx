@@ -1,0 +1,300 @@
+import { type Dispatch, useMemo } from "react";
+import { type CaseAssessment, dayZero, type DigitAssessment, type EffectLine, type Facts, type Line, type Pathway, type SplintLine, URGENCIES, type VisitWindow } from "../../../pathway/index.ts";
+import { type CaseAction, type CaseState, decisionKey, recordOf } from "../../case-state.ts";
+import { ExplainedLine, GroundContext } from "../../parts/because.tsx";
+import { CopyText } from "../../parts/copy-text.tsx";
+import { StepHeading } from "../../parts/step-heading.tsx";
+import { dayAfter, sayDay } from "../../say-date.ts";
+import { sayDigit } from "../../which-questions.ts";
+import { list, STATE_WORDS, upper, URGENCY_WORDS } from "../../words.ts";
+import { DecideDifferently } from "./decide-differently.tsx";
+import { CALL_WORDS, PURPOSE_WORDS, words } from "./words.ts";
+
+export interface PlanScreenProps {
+  readonly pathway: Pathway;
+  readonly state: CaseState;
+  readonly dispatch: Dispatch<CaseAction>;
+  readonly facts: readonly Facts[];
+  readonly assessment: CaseAssessment;
+  readonly text: string;
+  readonly moved: boolean;
+  readonly onBack: () => void;
+  readonly onDone: () => void;
+}
+
+export default function PlanScreen({ pathway, state, dispatch, facts, assessment, text, moved, onBack, onDone }: PlanScreenProps) {
+  const { module } = pathway;
+  // One red panel at most: the first way out that must happen now. All others stand in the lists below.
+  const goNow = assessment.digits.flatMap((d, i) => d.exits.filter((e) => e.effect.urgency === "NOW").map((exit) => ({ exit, digit: i })))[0];
+  const dayNought = dayZero(recordOf(state));
+  const ground = useMemo(() => ({ pathway, facts: facts[0] ?? {} }), [pathway, facts]);
+  return (
+    <article className="plan">
+      <StepHeading moved={moved}>{words.heading}</StepHeading>
+      <GroundContext value={ground}>
+        {goNow && (
+          <GroundContext value={{ pathway, facts: facts[goNow.digit] ?? {} }}>
+            <section className="go-now" aria-labelledby="go-now">
+              <h2 id="go-now">
+                {words.goNow}: {goNow.exit.effect.title}
+              </h2>
+              <ExplainedLine line={goNow.exit} />
+              <p>
+                {words.sendTo}: {goNow.exit.effect.sendTo}
+              </p>
+            </section>
+          </GroundContext>
+        )}
+        <CaseUrgency {...{ pathway, state, dispatch, assessment }} />
+        {assessment.digits.map((digit, i) => (
+          // biome-ignore lint/suspicious/noArrayIndexKey: a digit is known by its place
+          <GroundContext key={i} value={{ pathway, facts: facts[i] ?? {} }}>
+            <DigitPlan
+              name={upper(sayDigit(module, facts[i] ?? {}) ?? `Finger ${i + 1}`)}
+              place={i}
+              digit={digit}
+              shown={goNow?.digit === i ? goNow.exit : undefined}
+              {...{ pathway, state, dispatch, dayNought }}
+            />
+          </GroundContext>
+        ))}
+        <Visits visits={assessment.visits} dated={dayNought !== undefined} />
+      </GroundContext>
+      <p className="hint">{words.policy(assessment.policy.site, sayDay(assessment.policy.approvedOn))}</p>
+      <div className="act no-print">
+        <button type="button" className="primary" onClick={onDone}>
+          {words.toSign}
+        </button>
+        <button type="button" onClick={onBack}>
+          {words.back}
+        </button>
+        <button type="button" className="quiet" onClick={() => window.print()}>
+          {words.print}
+        </button>
+      </div>
+      <details className="no-print">
+        <summary>{words.asText}</summary>
+        <p className="hint">{words.printHint}</p>
+        <CopyText label={words.asText} text={text} />
+      </details>
+    </article>
+  );
+}
+
+function CaseUrgency({ pathway, state, dispatch, assessment }: Pick<PlanScreenProps, "pathway" | "state" | "dispatch" | "assessment">) {
+  const { urgency } = assessment;
+  const { level } = urgency;
+  const [first] = urgency.because;
+  const needed = assessment.digits.flatMap((d) => d.ask).filter((f, i, all) => all.indexOf(f) === i);
+  const key = first ? decisionKey(0, first.rule) : "";
+  return (
+    <section className={`urgency-card ${level ?? "waiting"}`} aria-labelledby="urgency">
+      <h2 id="urgency">
+        {words.urgency}: {level ? URGENCY_WORDS[level].title : words.urgencyUnset}
+      </h2>
+      {level ? <p>{URGENCY_WORDS[level].means}</p> : <p>{words.urgencyNeeds} {list(needed.slice(0, 6).map((f) => wordingOf(pathway, f)))}</p>}
+      {level && urgency.open && <p>{words.urgencyOpen}</p>}
+      <Lines lines={urgency.because} />
+      {level && first && (
+        <DecideDifferently
+          rule={first.rule}
+          proposed={`${words.urgency}: ${URGENCY_WORDS[level].title}`}
+          choices={URGENCIES.filter((u) => u !== level).map((u) => URGENCY_WORDS[u].title)}
+          decision={state.decisions[key]}
+          onDecide={(decision) => dispatch({ act: "decide", key, decision })}
+        />
+      )}
+    </section>
+  );
+}
+const wordingOf = (pathway: Pathway, finding: string) => (pathway.module.questions.find((q) => q.finding === finding)?.wording ?? finding).toLowerCase();
+
+interface DigitPlanProps extends Pick<PlanScreenProps, "pathway" | "state" | "dispatch"> {
+  readonly name: string;
+  readonly place: number;
+  readonly digit: DigitAssessment;
+  /** The way out already shown in the red panel. */
+  readonly shown: EffectLine<"exit"> | undefined;
+  readonly dayNought: string | undefined;
+}
+function DigitPlan({ name, place, digit, shown, pathway, state, dispatch, dayNought }: DigitPlanProps) {
+  const { module } = pathway;
+  const otherExits = digit.exits.filter((e) => e !== shown);
+  const redFlags = digit.advice.filter((a) => a.effect.redFlag);
+  const advice = digit.advice.filter((a) => !a.effect.redFlag);
+  return (
+    <section aria-labelledby={`digit-${place}`} className="digit-plan">
+      <h2 id={`digit-${place}`}>
+        {name}: {digit.classes.length > 0 ? digit.classes.map((c) => c.name).join(" · ") : words.classNone}
+      </h2>
+      <p className="hint">{STATE_WORDS[digit.state]}</p>
+      <Part title={words.alsoCheck} lines={otherExits}>
+        {(e) => (
+          <>
+            <b>{e.effect.title}.</b> {e.text} <span className="hint">{words.sendTo}: {e.effect.sendTo}</span>
+          </>
+        )}
+      </Part>
+      <Part title={words.quality} lines={digit.quality} />
+      <Part title={words.now} lines={digit.today} />
+      {digit.classes.length + digit.possibleClasses.length > 0 && (
+        <section>
+          <h3>{words.classTitle}</h3>
+          <Lines lines={digit.classes}>
+            {(c) => (
+              <>
+                <b>{c.name}</b> <span className="hint">{module.classes[c.class]?.definition}</span>
+              </>
+            )}
+          </Lines>
+          {digit.possibleClasses.length > 0 && (
+            <p className="hint">
+              {words.possible}: {list(digit.possibleClasses.map((c) => c.name))}
+            </p>
+          )}
+        </section>
+      )}
+      {digit.management.length > 0 && (
+        <section>
+          <h3>{words.manage}</h3>
+          {digit.management.some((m) => m.effect.call === "options") && <p className="hint">{words.manageOptions}</p>}
+          <ul className="lines">
+            {digit.management.map((m) => {
+              const key = decisionKey(place, m.rule);
+              return (
+                <li key={m.rule + m.text}>
+                  <ExplainedLine line={m}>
+                    <b>{CALL_WORDS[m.effect.call]}.</b> {m.text}
+                  </ExplainedLine>
+                  <DecideDifferently
+                    rule={m.rule}
+                    proposed={CALL_WORDS[m.effect.call]}
+                    choices={Object.entries(CALL_WORDS).filter(([call]) => call !== m.effect.call && call !== "options").map(([, said]) => said)}
+                    decision={state.decisions[key]}
+                    onDecide={(decision) => dispatch({ act: "decide", key, decision })}
+                  />
+                </li>
+              );
+            })}
+          </ul>
+        </section>
+      )}
+      {digit.splints.length > 0 && (
+        <section>
+          <h3>{words.splint}</h3>
+          {digit.splints.map((s) => (
+            <SplintPlan key={s.rule + s.text} line={s} dayNought={dayNought} />
+          ))}
+        </section>
+      )}
+      <Part title={words.antibiotic} lines={digit.antibiotic} />
+      <Part title={words.tetanus} lines={digit.tetanus} />
+      <Part title={words.anaesthetic} lines={digit.anaesthetic} />
+      <Part title={words.warnings} lines={digit.warnings} />
+      <Part title={words.redFlags} lines={redFlags} />
+      <Part title={words.advice} lines={advice} />
+      <Part title={words.tasks} lines={digit.tasks} />
+      {digit.ask.length + digit.cannotTell.length > 0 && (
+        <section>
+          <h3>{words.open}</h3>
+          {digit.ask.length > 0 && (
+            <>
+              <p>{words.openIntro}</p>
+              <ul>
+                {digit.ask.map((f) => (
+                  <li key={f}>{upper(wordingOf(pathway, f))}</li>
+                ))}
+              </ul>
+            </>
+          )}
+          {digit.cannotTell.length > 0 && (
+            <>
+              <p>{words.cannotTell}</p>
+              <ul>
+                {digit.cannotTell.map((f) => (
+                  <li key={f}>{upper(wordingOf(pathway, f))}</li>
+                ))}
+              </ul>
+            </>
+          )}
+          {digit.stillPossible.length > 0 && (
+            <details className="no-print">
+              <summary>{words.stillPossible}</summary>
+              <Lines lines={digit.stillPossible} />
+            </details>
+          )}
+        </section>
+      )}
+    </section>
+  );
+}
+
+function Lines<L extends Line>({ lines, children }: { lines: readonly L[]; children?: (line: L) => React.ReactNode }) {
+  if (lines.length === 0) return null;
+  return (
+    <ul className="lines">
+      {lines.map((line, i) => (
+        <li key={`${line.rule} ${i}`}>
+          <ExplainedLine line={line}>{children?.(line)}</ExplainedLine>
+        </li>
+      ))}
+    </ul>
+  );
+}
+function Part<L extends Line>({ title, lines, children }: { title: string; lines: readonly L[]; children?: (line: L) => React.ReactNode }) {
+  if (lines.length === 0) return null;
+  return (
+    <section>
+      <h3>{title}</h3>
+      <Lines lines={lines} {...(children ? { children } : {})} />
+    </section>
+  );
+}
+
+function SplintPlan({ line, dayNought }: { line: SplintLine; dayNought: string | undefined }) {
+  const { splint } = line;
+  const day = (days: number) => (dayNought ? `${sayDay(dayAfter(dayNought, days))} (${words.dayCount(days)})` : words.dayCount(days));
+  return (
+    <>
+      <ExplainedLine line={line}>
+        <b>{upper(splint.what)}.</b> {line.text}
+      </ExplainedLine>
+      <dl>
+        <dt>{words.joints}</dt>
+        <dd>{splint.joints.join(", ") || words.none}</dd>
+        <dt>{words.free}</dt>
+        <dd>{splint.free.join(", ") || words.none}</dd>
+        <dt>{words.position}</dt>
+        <dd>{splint.position}</dd>
+        <dt>{words.wear}</dt>
+        <dd>{splint.wear}</dd>
+        <dt>{words.until}</dt>
+        <dd>{day(splint.days.from)}</dd>
+        <dt>{words.stopBy}</dt>
+        <dd>{day(splint.days.to)}</dd>
+      </dl>
+    </>
+  );
+}
+
+function Visits({ visits, dated }: { visits: readonly VisitWindow[]; dated: boolean }) {
+  if (visits.length === 0) return null;
+  return (
+    <section aria-labelledby="visits">
+      <h2 id="visits">{words.visits}</h2>
+      {!dated && <p>{words.visitsNoDay}</p>}
+      <ol className="visits">
+        {visits.map((v, i) => (
+          <li key={`${v.rule} ${i}`}>
+            <ExplainedLine line={{ ...v, text: v.check }}>
+              <b>{PURPOSE_WORDS[v.purpose]}</b>, {v.who}. {words.aimFor} <b>{v.dates ? sayDay(v.dates.ideal) : words.dayCount(v.ideal)}</b>.
+            </ExplainedLine>
+            <p className="hint">
+              {v.dates ? words.window(sayDay(v.dates.earliest), sayDay(v.dates.latest)) : words.window(words.dayCount(v.earliest), words.dayCount(v.latest))}. {v.check}
+            </p>
+          </li>
+        ))}
+      </ol>
+    </section>
+  );
+}

@@ -1,0 +1,247 @@
+import { type Dispatch, useEffect, useMemo, useState } from "react";
+import type { Chart, EarlierPlan } from "../../../fhir/chart.ts";
+import { type AnswerOrigins, bundleJson, bundleOf, type DraftItem, draftPlan, editDraft, itemsOf, removeDraft } from "../../../fhir/drafts.ts";
+import type { CaseAssessment, CaseRecord, Facts, InjuryModule, Reason } from "../../../pathway/index.ts";
+import type { Session } from "../../../smart/session.ts";
+import { cannotWrite, checkAgain, type WriteReport, writeBack } from "../../../smart/write-back.ts";
+import type { CaseAction, CaseState, ItemEdit, OwnDecision } from "../../case-state.ts";
+import { CopyText } from "../../parts/copy-text.tsx";
+import { StepHeading } from "../../parts/step-heading.tsx";
+import { plainText } from "../../plain-text.ts";
+import { sayFullDay } from "../../say-date.ts";
+import { APP_VERSION } from "../../version.ts";
+import { sayDigit } from "../../which-questions.ts";
+import { list, URGENCY_WORDS } from "../../words.ts";
+import { PURPOSE_WORDS } from "../see-advice/words.ts";
+import { DraftCard } from "./draft-card.tsx";
+import { Outcome } from "./outcome.tsx";
+import { words } from "./words.ts";
+
+export interface SignScreenProps {
+  readonly session: Session;
+  readonly module: InjuryModule;
+  readonly state: CaseState;
+  readonly dispatch: Dispatch<CaseAction>;
+  readonly record: CaseRecord;
+  readonly facts: readonly Facts[];
+  readonly assessment: CaseAssessment;
+  readonly chart: Chart;
+  readonly reasons: { readonly [rule: string]: Reason };
+  readonly origins: AnswerOrigins;
+  readonly decisions: readonly OwnDecision[];
+  readonly continued: EarlierPlan | undefined;
+  readonly text: string;
+  readonly moved: boolean;
+  readonly onBack: () => void;
+  /** All of it is stored under the clinician's name: the kept draft may go. */
+  readonly onSigned: () => void;
+}
+type Act = "draft" | "sign";
+type Signer = Awaited<ReturnType<Session["signer"]>>;
+type Known = { readonly [key: string]: { readonly reference: string; readonly version?: string } };
+
+export default function SignScreen(props: SignScreenProps) {
+  const { session, module, state, dispatch, record, assessment, chart, reasons, origins, decisions, continued, text, moved, onBack, onSigned } = props;
+  const [at] = useState(() => new Date().toISOString());
+  const [signer, setSigner] = useState<Signer>();
+  const [step, setStep] = useState<keyof typeof words.steps>();
+  const [busy, setBusy] = useState(false);
+  const [report, setReport] = useState<WriteReport>();
+  useEffect(() => {
+    session.signer().then(setSigner);
+  }, [session]);
+
+  const drafted = useMemo(
+    () =>
+      draftPlan({
+        record,
+        assessment,
+        module,
+        chart,
+        reasons,
+        origins,
+        overrides: decisions,
+        planId: state.planId,
+        patientId: session.context.patientId,
+        ...(chart.patient ? { patientName: chart.patient.name } : {}),
+        ...(session.context.encounterId ? { encounterId: session.context.encounterId } : {}),
+        appVersion: APP_VERSION,
+      }),
+    [record, assessment, module, chart, reasons, origins, decisions, state.planId, session],
+  );
+  const items = useMemo(() => drafted.map((item) => withEdits(item, state)), [drafted, state]);
+  const kept = items.filter((i) => !i.removed);
+  const known = knownItems(report, continued?.signed ? undefined : continued);
+  const signing = signer?.ok ? { reference: signer.reference, ...(signer.name ? { display: signer.name } : {}) } : undefined;
+  const bundle = useMemo(
+    () => (signing && kept.length > 0 ? bundleOf(items, "sign", { signer: signing, at, existing: known }) : undefined),
+    [items, signer, at, report],
+  );
+  const json = new Map(bundle ? itemsOf(bundle).map((i) => [i.key, i.resource]) : []);
+  const refusals = new Map(cannotWrite(session, kept).map((r) => [r.key, r.reason]));
+  const obstacles = whyNotSign(props, signer, kept.length, refusals.size);
+
+  const write = async (act: Act) => {
+    setBusy(true);
+    const ctx = { at, planId: state.planId, known, used: chart.used, onStep: setStep };
+    const next = report?.items.some((i) => i.outcome === "unknown") && report.act === act ? await checkAgain(session, items, act, ctx) : await writeBack(session, items, act, ctx);
+    setStep(undefined);
+    setBusy(false);
+    setReport(next);
+    if (act === "sign" && next.outcome === "saved") onSigned();
+  };
+  const done = report?.outcome === "saved" && report.act === "sign";
+
+  return (
+    <article className="sign-off">
+      <StepHeading moved={moved}>{words.heading}</StepHeading>
+      {!done && <p>{words.intro}</p>}
+      <p role="status" className="progress">
+        {step ? words.steps[step] : ""}
+      </p>
+      {report && !busy && <Outcome report={report} onAgain={() => write(report.act)} />}
+      {!done && (
+        <>
+          <ul className="drafts">
+            {items.map((item) => (
+              <DraftCard
+                key={item.key}
+                item={item}
+                json={JSON.stringify(json.get(item.key) ?? item.resource, null, 2)}
+                refused={refusals.get(item.key)}
+                onEdit={(field, value) => {
+                  const answer = editDraft(item, field, value);
+                  if (!answer.ok) return answer.problem;
+                  dispatch({ act: "edit-item", edit: { item: item.key, field, value } });
+                  return undefined;
+                }}
+                onRemove={(reason) => dispatch({ act: "remove-item", item: item.key, reason })}
+                onRestore={() => dispatch({ act: "restore-item", item: item.key })}
+              />
+            ))}
+          </ul>
+          <p>
+            {signer === undefined ? words.signerReading : signer.ok ? `${words.signer}: ${plainText(signer.name ?? signer.reference)}` : ""}
+          </p>
+          {obstacles.length > 0 && signer !== undefined && (
+            <section aria-labelledby="obstacles" className="obstacles">
+              <h2 id="obstacles">{words.cannotSign}</h2>
+              <ul>
+                {obstacles.map((o) => (
+                  <li key={o}>{o}</li>
+                ))}
+              </ul>
+            </section>
+          )}
+          {obstacles.length === 0 && signer !== undefined && (
+            <Confirm sentence={sentence(props, kept.length)} count={kept.length} busy={busy} onGo={() => write("sign")} />
+          )}
+          <div className="act">
+            <button type="button" disabled={busy || kept.length === 0 || chart.patient === undefined || chart.patient.stop !== undefined || refusals.size === kept.length} onClick={() => write("draft")}>
+              {words.draft}
+            </button>
+            <button type="button" className="quiet" disabled={busy} onClick={onBack}>
+              {words.back}
+            </button>
+          </div>
+        </>
+      )}
+      <details className="take-along">
+        <summary>{words.takeAlong}</summary>
+        <CopyText label={words.asText} text={text} />
+        {bundle && <TakeBundle json={bundleJson(bundle)} />}
+      </details>
+    </article>
+  );
+}
+
+function withEdits(item: DraftItem, state: CaseState): DraftItem {
+  const edited = state.edits
+    .filter((e: ItemEdit) => e.item === item.key)
+    .reduce((draft, e) => {
+      const answer = editDraft(draft, e.field, e.value);
+      return answer.ok ? answer.item : draft;
+    }, item);
+  const reason = state.removed[item.key];
+  return reason === undefined ? edited : removeDraft(edited, reason);
+}
+
+/** What the screen knows to be stored: items of the plan that is being continued, and those of the last attempt. */
+function knownItems(report: WriteReport | undefined, continued: EarlierPlan | undefined): Known {
+  const known: Record<string, Known[string]> = {};
+  for (const { key, reference, version } of continued?.items ?? []) known[key] = { reference, ...(version ? { version } : {}) };
+  for (const { key, outcome, reference, version } of report?.items ?? [])
+    if (outcome === "saved" && reference) known[key] = { reference, ...(version ? { version } : {}) };
+  return known;
+}
+
+function whyNotSign({ session, facts, assessment, chart }: SignScreenProps, signer: Signer | undefined, kept: number, refused: number): string[] {
+  const why: string[] = [];
+  const state = session.state();
+  if (state.kind !== "open") why.push(`${state.problem.title} ${state.problem.next}`);
+  if (chart.patient === undefined) why.push(words.needsPatient);
+  if (chart.patient?.stop) why.push(chart.patient.stop);
+  for (const p of chart.problems) if (p.blocksSigning) why.push(plainText(p.say, 300));
+  if (!session.can("CarePlan", "c") || (refused > 0 && refused === kept)) why.push(words.needsScope);
+  if (signer && !signer.ok) why.push(signer.reason);
+  if (facts.some((f) => typeof f.digit !== "string" || typeof f.side !== "string")) why.push(words.needsName);
+  if (assessment.state === "cannot-decide") why.push(words.needsDecision);
+  if (kept === 0) why.push(words.needsItems);
+  if (!inKnownFrame(session.config.frameAncestors)) why.push(words.unknownFrame);
+  return [...new Set(why)];
+}
+
+/** An invisible frame of a stranger could steal the press of "Sign"; where the browser tells who frames the page, it is checked. */
+function inKnownFrame(allowed: readonly string[]): boolean {
+  const ancestors = window.location.ancestorOrigins;
+  if (!ancestors) return true;
+  return [...ancestors].every((origin) => origin === window.location.origin || allowed.includes(origin));
+}
+
+function sentence({ module, facts, assessment, chart }: SignScreenProps, n: number): string {
+  const digits = assessment.digits.map((d, i) => {
+    const named = sayDigit(module, facts[i] ?? {}) ?? "finger not named";
+    const classes = [...d.exits.map((e) => e.effect.title), ...d.classes.map((c) => c.name)];
+    return `${named}, ${classes.length > 0 ? list(classes) : "not classified"}`;
+  });
+  const [first] = assessment.visits;
+  return words.sentence({
+    patient: chart.patient ? plainText(chart.patient.name, 80) : "an unnamed patient",
+    born: sayFullDay(chart.patient?.birthDate),
+    digits: digits.join("; "),
+    urgency: assessment.urgency.level ? URGENCY_WORDS[assessment.urgency.level].title.toLowerCase() : "cannot decide",
+    first: first ? words.firstVisit(PURPOSE_WORDS[first.purpose].toLowerCase(), first.dates ? sayFullDay(first.dates.ideal) : `day ${first.ideal}`) : words.noVisit,
+    n,
+  });
+}
+
+/** The deliberate act, apart from all else: it says once more for whom, what and when, and its button names the deed. */
+function Confirm({ sentence: said, count, busy, onGo }: { sentence: string; count: number; busy: boolean; onGo: () => void }) {
+  return (
+    <section className="confirm" aria-labelledby="confirm">
+      <h2 id="confirm">{words.confirmTitle}</h2>
+      <p id="confirm-what">
+        <bdi>{said}</bdi>
+      </p>
+      <button type="button" className="primary" disabled={busy} aria-describedby="confirm-what" onClick={onGo}>
+        {words.confirmGo(count)}
+      </button>
+    </section>
+  );
+}
+
+function TakeBundle({ json }: { json: string }) {
+  const url = useMemo(() => URL.createObjectURL(new Blob([json], { type: "application/fhir+json" })), [json]);
+  useEffect(() => () => URL.revokeObjectURL(url), [url]);
+  return (
+    <>
+      <CopyText label={words.asBundle} text={json} rows={8} />
+      <p>
+        <a href={url} download="plan-bundle.json">
+          {words.download}
+        </a>{" "}
+        <span className="hint">{words.downloadHint}</span>
+      </p>
+    </>
+  );
+}

@@ -1,0 +1,169 @@
+import * as z from "zod/mini";
+
+export interface ChartProblem {
+  readonly kind:
+    | "other-patient"
+    | "entered-in-error"
+    | "refuted"
+    | "modifier"
+    | "unreadable"
+    | "wrong-type"
+    | "conflict"
+    | "outcome"
+    | "date";
+  readonly say: string;
+  /** The one resource it is about; absent when several are counted together. */
+  readonly at?: string;
+  /** Nothing may be written while this stands. */
+  readonly blocksSigning: boolean;
+}
+export interface Origin {
+  /** "Condition/12" */
+  readonly reference: string;
+  /** What a clinician reads: "Condition: Fracture of distal phalanx". */
+  readonly label: string;
+  readonly date?: string;
+  readonly version?: string;
+}
+export interface Found<T> {
+  readonly data: T;
+  readonly reference: string;
+  readonly version?: string;
+  /** The resource as it came, for rewriting it without losing elements that nobody here reads. */
+  readonly raw: Readonly<Record<string, unknown>>;
+}
+
+const headShape = z.object({
+  resourceType: z.string(),
+  id: z.string().check(z.regex(/^[A-Za-z0-9\-.]{1,64}$/)),
+  meta: z.optional(z.object({ versionId: z.optional(z.string()) })),
+  modifierExtension: z.optional(z.array(z.unknown())),
+  implicitRules: z.optional(z.string()),
+});
+
+/** One reading of a chart: who it is about, and what had to be left out on the way. */
+export class Reading {
+  readonly #counted = new Map<string, number>();
+  readonly #problems: ChartProblem[] = [];
+
+  constructor(
+    readonly patientId: string,
+    readonly today: string,
+    readonly zone: string,
+    readonly base: string | undefined,
+  ) {}
+
+  /** Counts one resource that was left out for a reason that needs no more than a number. */
+  leftOut(kind: "other-patient" | "entered-in-error" | "refuted" | "modifier" | "wrong-type", type: string): void {
+    const key = `${kind} ${type}`;
+    this.#counted.set(key, (this.#counted.get(key) ?? 0) + 1);
+  }
+  problem(problem: ChartProblem): void {
+    if (!this.#problems.some((p) => p.say === problem.say)) this.#problems.push(problem);
+  }
+  get problems(): readonly ChartProblem[] {
+    const counted = [...this.#counted].map(([key, n]): ChartProblem => {
+      const [kind, type] = key.split(" ") as [keyof typeof LEFT_OUT, string];
+      return {
+        kind,
+        say: `${n} ${type} ${n === 1 ? "entry" : "entries"} ${LEFT_OUT[kind]}`,
+        blocksSigning: kind === "other-patient",
+      };
+    });
+    return [...counted, ...this.#problems].sort((a, b) => Number(b.blocksSigning) - Number(a.blocksSigning));
+  }
+
+  /** True for this patient; false for another one or when nobody is named. Absolute references count on our own base only. */
+  isOurs(reference: string | undefined): boolean {
+    const match = /^(?:(https?:\/\/.+)\/)?Patient\/([^/]+)(?:\/_history\/.*)?$/.exec(reference ?? "");
+    return (
+      match?.[2] === this.patientId &&
+      (match[1] === undefined || this.base === undefined || match[1] === this.base.replace(/\/$/, ""))
+    );
+  }
+
+  /**
+   * The resources of one type that may be used: readable, of this patient, without a modifier that could turn their meaning round.
+   * Each of the others is counted or named in `problems`.
+   */
+  each<T>(
+    resources: readonly unknown[],
+    type: string,
+    shape: z.ZodMiniType<T>,
+    subjectOf: (data: T) => string | undefined,
+  ): Found<T>[] {
+    const seen = new Set<string>();
+    return resources.flatMap((raw): Found<T>[] => {
+      if (typeOf(raw) !== type) return [];
+      const head = headShape.safeParse(raw);
+      const body = shape.safeParse(raw);
+      if (!head.success || !body.success) {
+        const issue = (head.error ?? body.error)?.issues[0];
+        const id = (raw as { id?: unknown }).id;
+        const at = typeof id === "string" ? `${type}/${id}` : type;
+        this.problem({
+          kind: "unreadable",
+          say: `${at} could not be read (${issue?.path.join(".") || "resource"}: ${issue?.message}) and was left out.`,
+          at,
+          blocksSigning: false,
+        });
+        return [];
+      }
+      const { id, meta, modifierExtension, implicitRules } = head.data;
+      const reference = `${type}/${id}`;
+      if (seen.has(reference)) return [];
+      seen.add(reference);
+      // R4 2.4.0.1: what carries a modifier nobody here knows must not be interpreted; implicitRules likewise.
+      if (modifierExtension?.length || implicitRules) this.leftOut("modifier", type);
+      else if (!this.isOurs(subjectOf(body.data))) this.leftOut("other-patient", type);
+      else
+        return [
+          {
+            data: body.data,
+            reference,
+            ...(meta?.versionId ? { version: meta.versionId } : {}),
+            raw: raw as Record<string, unknown>,
+          },
+        ];
+      return [];
+    });
+  }
+}
+const LEFT_OUT = {
+  "other-patient": "did not belong to this patient and was left out. Read the chart again before anything is signed.",
+  "entered-in-error": "marked as entered in error: left out.",
+  refuted: "marked as refuted: left out.",
+  modifier: "cannot be interpreted (unknown modifier): left out.",
+  "wrong-type": "came unasked: left out.",
+} as const;
+
+export const typeOf = (raw: unknown): string | undefined => {
+  const type = (raw as { resourceType?: unknown } | null)?.resourceType;
+  return typeof type === "string" ? type : undefined;
+};
+
+export interface Proposal {
+  readonly finding: string;
+  readonly scope: "patient" | "injury" | "digit";
+  readonly value: string | number;
+  readonly from: Origin;
+  /** The chart says different things: show all of them, suggest none. */
+  readonly conflict: boolean;
+  /** "documented 3 May 2024", "not confirmed in the chart" */
+  readonly note?: string;
+}
+export interface DateProposal {
+  readonly field: "birthDate" | "injuredAt" | "lastTetanusDoseOn";
+  /** As a case record wants it: yyyy-MM-dd, local yyyy-MM-ddTHH:mm, or partial. */
+  readonly value: string;
+  readonly from: Origin;
+  readonly conflict: boolean;
+  readonly note?: string;
+}
+/** What one reader found; the chart joins them. */
+export interface Suggestions {
+  readonly proposals: readonly Omit<Proposal, "conflict">[];
+  readonly dates: readonly Omit<DateProposal, "conflict">[];
+}
+/** R4 condition-ver-status, allergyintolerance-verification: said, but not yet sure. */
+export const UNSURE = ["unconfirmed", "provisional", "differential", "presumed"];

@@ -1,0 +1,209 @@
+import { type InjuryModule, MODULES } from "../pathway/index.ts";
+import { type ChartProblem, type DateProposal, type Proposal, Reading, typeOf } from "./chart-resource.ts";
+import { type ConditionLine, readConditions } from "./condition.ts";
+import { machineZone } from "./dates.ts";
+import { type EarlierPlan, readEarlier } from "./earlier.ts";
+import { type ImagingLine, readImaging } from "./imaging.ts";
+import { readImmunizations } from "./immunization.ts";
+import { type AllergyLine, type MedicationLine, readAllergies, readMedications } from "./medication-allergy.ts";
+import { type PatientSummary, readPatient } from "./patient.ts";
+import { CHART_PARTS, type ChartPartName } from "./searches.ts";
+import { readEncounter, readWeight } from "./weight-encounter.ts";
+
+export type { ChartProblem, DateProposal, Origin, Proposal } from "./chart-resource.ts";
+export type { ConditionLine } from "./condition.ts";
+export type { EarlierItem, EarlierPlan } from "./earlier.ts";
+export type { FindingsBack } from "./findings-back.ts";
+export type { ImagingLine } from "./imaging.ts";
+export type { AllergyLine, MedicationLine } from "./medication-allergy.ts";
+export type { PatientSummary } from "./patient.ts";
+export { CHART_PARTS, type ChartPartName, type ChartSearch, chartSearches } from "./searches.ts";
+
+/**
+ * What became of one part of the chart. "empty": the server answered and has none. "refused": 401, 403. "unsupported": the server has no
+ * such type. "not-allowed": the launch granted no scope for it, so it was never asked. None of them means "no known ...".
+ */
+export type PartState = "found" | "empty" | "refused" | "unsupported" | "failed" | "not-allowed" | "reading";
+export interface PartResult {
+  readonly state: PartState;
+  readonly resources: readonly unknown[];
+  /** The server holds more than was read. */
+  readonly more: boolean;
+  readonly note?: string;
+}
+export const READING: PartResult = { state: "reading", resources: [], more: false };
+
+const WORST_FIRST: readonly PartState[] = ["reading", "failed", "refused", "not-allowed", "unsupported", "empty"];
+
+/** Several searches of one part as one result: found when anything was found, with a note on what was not read; else the worst state. */
+export function joinResults(results: readonly PartResult[]): PartResult {
+  const resources = results.flatMap((r) => r.resources);
+  const state =
+    resources.length > 0 ? "found" : (WORST_FIRST.find((s) => results.some((r) => r.state === s)) ?? "empty");
+  const missing = results.some((r) => !["found", "empty"].includes(r.state));
+  const notes = [
+    ...results.flatMap((r) => r.note ?? []),
+    ...(missing && state === "found" ? ["part of this could not be read"] : []),
+  ];
+  return {
+    state,
+    resources,
+    more: results.some((r) => r.more),
+    ...(notes.length ? { note: [...new Set(notes)].join("; ") } : {}),
+  };
+}
+
+export interface ChartContext {
+  readonly patientId: string;
+  /** yyyy-MM-dd */
+  readonly today: string;
+  /** IANA time zone of the clinic; default: the machine's. */
+  readonly zone?: string;
+  /** FHIR base, to recognise absolute references. */
+  readonly base?: string;
+  /** Encounter of the launch context. */
+  readonly encounterId?: string;
+  /** Default: every injury this program knows. */
+  readonly modules?: readonly InjuryModule[];
+}
+export interface Chart {
+  /** Undefined until the Patient has been read, or when it could not be. */
+  readonly patient: PatientSummary | undefined;
+  readonly proposals: readonly Proposal[];
+  readonly dates: readonly DateProposal[];
+  readonly allergies: readonly AllergyLine[];
+  readonly imaging: readonly ImagingLine[];
+  readonly conditions: readonly ConditionLine[];
+  readonly medications: readonly MedicationLine[];
+  readonly earlierPlans: readonly EarlierPlan[];
+  readonly problems: readonly ChartProblem[];
+  /** What proposals and lists rest on, for the Provenance. */
+  readonly used: readonly { readonly reference: string; readonly version?: string }[];
+  readonly parts: {
+    readonly [part in ChartPartName]: {
+      readonly state: PartState;
+      readonly count: number;
+      readonly more: boolean;
+      readonly note?: string;
+    };
+  };
+}
+
+const EXPECTED: { readonly [part in ChartPartName]: readonly string[] } = {
+  patient: ["Patient"],
+  conditions: ["Condition"],
+  imaging: ["ImagingStudy"],
+  reports: ["DiagnosticReport"],
+  allergies: ["AllergyIntolerance"],
+  immunizations: ["Immunization"],
+  medications: ["MedicationRequest", "MedicationStatement"],
+  weight: ["Observation"],
+  encounter: ["Encounter"],
+  earlier: ["CarePlan", "ServiceRequest", "Appointment", "QuestionnaireResponse"],
+};
+
+/**
+ * The chart as the clinician needs it: who this is, what is proposed and from where, what could not be used and why. Pure: call it again
+ * with every part that arrives. Nothing in it counts until a person has confirmed it.
+ */
+export function chartFrom(parts: { readonly [part in ChartPartName]?: PartResult }, context: ChartContext): Chart {
+  const reading = new Reading(
+    context.patientId,
+    context.today.slice(0, 10),
+    context.zone ?? machineZone(),
+    context.base,
+  );
+  const modules = context.modules ?? MODULES;
+  const of = (part: ChartPartName): readonly unknown[] => {
+    const resources = parts[part]?.resources ?? [];
+    for (const r of resources) if (typeOf(r) === "OperationOutcome") reading.problem(outcomeProblem(r));
+    for (const r of resources)
+      if (typeOf(r) !== "OperationOutcome" && !EXPECTED[part].includes(typeOf(r) ?? ""))
+        reading.leftOut("wrong-type", typeOf(r) ?? "unnamed");
+    return resources;
+  };
+  const patient = readPatient(of("patient"), reading);
+  const encounter = readEncounter(of("encounter"), reading);
+  const conditions = readConditions(of("conditions"), reading, context.encounterId ?? encounter.encounterId);
+  const imaging = readImaging(of("imaging"), of("reports"), reading);
+  const allergies = readAllergies(of("allergies"), reading);
+  const medications = readMedications(of("medications"), reading);
+  const immunizations = readImmunizations(of("immunizations"), reading);
+  const weight = readWeight(of("weight"), reading);
+  const earlier = readEarlier(of("earlier"), reading, modules);
+
+  const mayPropose = new Set(
+    modules.flatMap((m) => m.questions.filter((q) => q.chartMayPropose).map((q) => q.finding)),
+  );
+  const now = [conditions, imaging, allergies, medications, immunizations, weight]
+    .flatMap((s) => s.proposals)
+    .filter((p) => mayPropose.has(p.finding));
+  // What the chart says today goes before what was confirmed on an earlier day.
+  const before = earlier.proposals.filter(
+    (p) => mayPropose.has(p.finding) && !now.some((n) => n.finding === p.finding),
+  );
+  const proposals = withConflicts([...now, ...before], (p) => p.finding, reading);
+  const onsets = conditions.dates;
+  const dates = withConflicts(
+    [...patient.dates, ...onsets, ...(onsets.length ? [] : encounter.dates), ...immunizations.dates],
+    (d) => d.field,
+    reading,
+  );
+  const origins = [...proposals, ...dates, ...allergies.lines, ...imaging.lines].map((x) => x.from);
+  const { summary } = patient;
+  return {
+    patient: summary,
+    proposals,
+    dates,
+    allergies: allergies.lines,
+    imaging: imaging.lines,
+    conditions: conditions.lines,
+    medications: medications.lines,
+    earlierPlans: earlier.plans,
+    problems: reading.problems,
+    used: [...(summary ? [summary] : []), ...origins]
+      .map(({ reference, version }) => ({ reference, ...(version ? { version } : {}) }))
+      .filter((u, i, all) => all.findIndex((o) => o.reference === u.reference) === i),
+    parts: Object.fromEntries(
+      CHART_PARTS.map((part) => {
+        const { state, resources, more, note } = parts[part] ?? READING;
+        return [part, { state, count: resources.length, more, ...(note ? { note } : {}) }];
+      }),
+    ) as Chart["parts"],
+  };
+}
+
+/** Each value once, from the first source that says it; where sources differ, all are kept and marked as a conflict. A date and the same date with a time agree. */
+function withConflicts<T extends { value: string | number; from: { label: string } }>(
+  all: readonly T[],
+  nameOf: (t: T) => string,
+  reading: Reading,
+): (T & { conflict: boolean })[] {
+  const agree = (a: T, b: T) =>
+    nameOf(a) === nameOf(b) &&
+    (a.value === b.value || (/^\d{4}-/.test(String(b.value)) && String(a.value).startsWith(String(b.value))));
+  const distinct = all.filter((p, i) => !all.some((o, j) => agree(o, p) && (o.value !== p.value || j < i)));
+  return distinct.map((p) => {
+    const conflict = distinct.some((o) => o !== p && nameOf(o) === nameOf(p));
+    if (conflict) {
+      const said = distinct.filter((o) => nameOf(o) === nameOf(p)).map((o) => `${o.value} (${o.from.label})`);
+      reading.problem({
+        kind: "conflict",
+        say: `The chart gives different answers: ${said.join(" and ")}. None is suggested.`,
+        blocksSigning: false,
+      });
+    }
+    return { ...p, conflict };
+  });
+}
+
+function outcomeProblem(raw: unknown): ChartProblem {
+  const issue = (raw as { issue?: readonly { diagnostics?: unknown; details?: { text?: unknown }; code?: unknown }[] })
+    .issue?.[0];
+  const words = [issue?.details?.text, issue?.diagnostics, issue?.code].find((w) => typeof w === "string");
+  return {
+    kind: "outcome",
+    say: `The EHR added a note to its answer: ${words ?? "no details given"}.`,
+    blocksSigning: false,
+  };
+}

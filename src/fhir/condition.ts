@@ -1,0 +1,146 @@
+import * as z from "zod/mini";
+import { digitOfCode } from "../coding/digit-of-code.ts";
+import { type Origin, type Reading, type Suggestions, UNSURE } from "./chart-resource.ts";
+import { ICD10CM, SNOMED } from "./codings.ts";
+import { isFhirDate, localOf } from "./dates.ts";
+import { daysBefore, RECENT_DAYS } from "./searches.ts";
+import {
+  type ConceptShape,
+  conceptShape,
+  conceptWords,
+  firstCode,
+  hasCode,
+  periodShape,
+  referenceShape,
+} from "./shapes.ts";
+
+export interface ConditionLine {
+  readonly text: string;
+  readonly status?: string;
+  readonly verification?: string;
+  /** Said in the chart, but not yet sure. */
+  readonly unconfirmed: boolean;
+  readonly onset?: string;
+  readonly from: Origin;
+}
+
+const shape = z.object({
+  clinicalStatus: z.optional(conceptShape),
+  verificationStatus: z.optional(conceptShape),
+  code: z.optional(conceptShape),
+  bodySite: z.optional(z.array(conceptShape)),
+  subject: referenceShape,
+  encounter: z.optional(referenceShape),
+  onsetDateTime: z.optional(z.string()),
+  onsetPeriod: z.optional(periodShape),
+  recordedDate: z.optional(z.string()),
+});
+
+/**
+ * Long-standing conditions that the rules ask about, found by code and system, never by words. A match is only a proposal.
+ * ICD-10-CM categories (prefixes) are from memory; SNOMED ids stand in the official R4 value set expansions and examples.
+ */
+export const HISTORY_CODES: readonly {
+  readonly finding: string;
+  readonly icd: readonly string[];
+  readonly snomed: readonly string[];
+}[] = [
+  { finding: "diabetes", icd: ["E08", "E09", "E10", "E11", "E13"], snomed: ["73211009", "44054006"] },
+  { finding: "bleedingTendency", icd: ["D66", "D67", "D68", "Z79.01"], snomed: ["711150003"] },
+  { finding: "immuneCompromise", icd: ["B20", "D80", "D81", "D82", "D83", "D84", "Z79.52"], snomed: ["710159007"] },
+  { finding: "arterialDisease", icd: ["I70.2", "I73.9"], snomed: [] },
+  { finding: "vasospasm", icd: ["I73.0", "M34"], snomed: [] },
+  { finding: "pregnant", icd: ["Z33.1", "Z34", "O09"], snomed: ["77386006"] },
+  { finding: "smoker", icd: ["F17.2"], snomed: ["77176002"] },
+];
+/** SNOMED body sites that name a digit (eHDSI value sets; DICOM PS3.16). */
+const DIGIT_SITES: Record<string, string> = {
+  "76505004": "thumb",
+  "2550002": "thumb",
+  "770810008": "thumb",
+  "770815003": "index",
+  "770816002": "middle",
+  "770817006": "ring",
+  "770818001": "little",
+};
+const SIDES: Record<string, "left" | "right"> = { "24028007": "right", "7771000": "left" };
+export const digitOfSite = (code: string | undefined): string | undefined => (code ? DIGIT_SITES[code] : undefined);
+export const sideOfSite = (code: string | undefined): "left" | "right" | undefined => (code ? SIDES[code] : undefined);
+
+const CURRENT = ["active", "recurrence", "relapse"];
+
+/** Today's injury and the history that changes its treatment, as proposals; each condition as a line for the clinician. */
+export function readConditions(
+  resources: readonly unknown[],
+  reading: Reading,
+  encounterId: string | undefined,
+): Suggestions & { lines: ConditionLine[] } {
+  const lines: ConditionLine[] = [];
+  const proposals: Suggestions["proposals"][number][] = [];
+  const dates: Suggestions["dates"][number][] = [];
+  const recent = daysBefore(reading.today, RECENT_DAYS);
+  for (const { data, reference, version } of reading.each(resources, "Condition", shape, (c) => c.subject.reference)) {
+    const verification = data.verificationStatus?.coding?.[0]?.code;
+    if (verification === "entered-in-error" || verification === "refuted") {
+      reading.leftOut(verification, "Condition");
+      continue;
+    }
+    const status = data.clinicalStatus?.coding?.[0]?.code;
+    // A server may ignore the status filter; what is over is no modifier of today's treatment.
+    if (status !== undefined && !CURRENT.includes(status)) continue;
+    const onset = data.onsetDateTime ?? data.onsetPeriod?.start;
+    const date = onset ?? data.recordedDate;
+    const text = conceptWords(data.code) ?? "Condition without a name";
+    const from: Origin = {
+      reference,
+      label: `Condition: ${text}`,
+      ...(date ? { date } : {}),
+      ...(version ? { version } : {}),
+    };
+    const unconfirmed = verification !== undefined && UNSURE.includes(verification);
+    lines.push({
+      text,
+      ...(status ? { status } : {}),
+      ...(verification ? { verification } : {}),
+      unconfirmed,
+      ...(onset ? { onset } : {}),
+      from,
+    });
+    const note = unconfirmed ? { note: "not confirmed in the chart" } : {};
+    const injury = injuredDigit(data.code, data.bodySite ?? []);
+    if (injury) {
+      const today = encounterId !== undefined && data.encounter?.reference?.endsWith(`Encounter/${encounterId}`);
+      if (!today && !(date !== undefined && date >= recent)) continue;
+      if (injury.digit) proposals.push({ finding: "digit", scope: "digit", value: injury.digit, from, ...note });
+      if (injury.side) proposals.push({ finding: "side", scope: "digit", value: injury.side, from, ...note });
+      if (onset && isFhirDate(onset)) dates.push({ field: "injuredAt", value: localOf(onset, reading.zone), from });
+      continue;
+    }
+    for (const { finding, icd, snomed } of HISTORY_CODES) {
+      const codes = (data.code?.coding ?? []).filter((c) => c.system === ICD10CM).map((c) => c.code ?? "");
+      if (codes.some((code) => icd.some((prefix) => code.startsWith(prefix))) || hasCode(data.code, SNOMED, snomed))
+        proposals.push({ finding, scope: "patient", value: "yes", from, ...note });
+    }
+  }
+  return { lines, proposals, dates };
+}
+
+/** SNOMED fractures of a finger or thumb phalanx (published research code list, Belgian eReferral value sets). */
+const FINGER_FRACTURES = ["24424003", "21698002", "18171007", "405817008"];
+const THUMB_FRACTURES = ["704213001", "704236005", "274160002"];
+
+/** Digit and side of a current finger injury; undefined when the code names no such injury. A body site alone proves no injury. */
+export function injuredDigit(
+  code: ConceptShape | undefined,
+  sites: readonly ConceptShape[],
+): { digit?: string; side?: "left" | "right" } | undefined {
+  const coded = digitOfCode(firstCode(code, ICD10CM) ?? "");
+  const thumb = hasCode(code, SNOMED, THUMB_FRACTURES);
+  if (coded ? !coded.current : !thumb && !hasCode(code, SNOMED, FINGER_FRACTURES)) return undefined;
+  const siteCodes = sites
+    .flatMap((s) => s.coding ?? [])
+    .flatMap((c) => (c.system === SNOMED && c.code ? [c.code] : []));
+  const digit = coded?.digit ?? (thumb ? "thumb" : siteCodes.map(digitOfSite).find(Boolean));
+  const side = coded?.side ?? siteCodes.map(sideOfSite).find(Boolean);
+  return { ...(digit ? { digit } : {}), ...(side ? { side } : {}) };
+}

@@ -1,0 +1,164 @@
+import type { Appointment, Bundle, Condition } from "fhir/r4";
+import { draftVisit, PURPOSE_WORDS, visitWriter } from "./appointment.ts";
+import { draftCarePlan, planWriter } from "./care-plan.ts";
+import { conditionKey, conditionWriter, draftCondition } from "./coded-condition.ts";
+import { type Act, EPISODE, metaOf } from "./codings.ts";
+import { type BundleContext, transactionOf } from "./draft-bundle.ts";
+import {
+  type DraftInput,
+  type DraftItem,
+  type DraftKind,
+  type DraftResource,
+  type Writer,
+  wordsOfDigit,
+} from "./draft-item.ts";
+import { findingsResponse, findingsWriter } from "./findings-record.ts";
+import { changesOf, draftProvenance, provenanceWriter } from "./provenance.ts";
+import { draftRequest, requestsOf, requestWriter } from "./service-request.ts";
+
+export {
+  type BundleContext,
+  type BundleItem,
+  bundleJson,
+  type ExistingItem,
+  itemsOf,
+  signedDifferences,
+  withReferences,
+} from "./draft-bundle.ts";
+export type {
+  AnswerOrigin,
+  AnswerOrigins,
+  Change,
+  DraftInput,
+  DraftItem,
+  DraftKind,
+  DraftResource,
+  EditableField,
+  Override,
+} from "./draft-item.ts";
+
+const WRITERS = {
+  findings: findingsWriter,
+  condition: conditionWriter,
+  request: requestWriter,
+  visit: visitWriter,
+  plan: planWriter,
+  provenance: provenanceWriter,
+} as const;
+const writerOf = (kind: DraftKind) => WRITERS[kind] as unknown as Writer<DraftResource>;
+
+/**
+ * Everything the assessment calls for, as drafts a doctor can read, edit and leave out: findings, a diagnosis per digit, requests, visits,
+ * the plan, and the record of who did what. Works for an undecided assessment too: the plan then says what is open. Pure.
+ */
+export function draftPlan(input: DraftInput): DraftItem[] {
+  const { record, assessment, planId } = input;
+  const items: DraftItem[] = [];
+  const add = (key: string, kind: DraftKind, title: string, resource: DraftResource): string => {
+    const meta = metaOf(planId, key, assessment.knowledgeVersion, input.appVersion);
+    const { resourceType, ...rest } = resource;
+    const tagged = { resourceType, meta, ...rest } as DraftResource;
+    // Two clinicians who plan the same injury write the same episode, so that each finds the other's plan.
+    if (tagged.resourceType === "CarePlan")
+      tagged.identifier = [...(tagged.identifier ?? []), { system: EPISODE, value: episodeOf(input) }];
+    const urn = `urn:uuid:${planId.slice(0, 24)}${fingerprint(key)}`;
+    items.push({
+      key,
+      kind,
+      title,
+      words: writerOf(kind).words(tagged),
+      resource: tagged,
+      urn,
+      edits: writerOf(kind).edits(tagged),
+      changes: [],
+    });
+    return urn;
+  };
+  const findings = add("findings", "findings", "Confirmed findings", findingsResponse(input));
+  const conditions = record.digits.map((digit, i) => {
+    const resource = draftCondition(input, i);
+    resource.evidence = [{ detail: [...(resource.evidence?.[0]?.detail ?? []), { reference: findings }] }];
+    return {
+      urn: add(conditionKey(digit, i), "condition", `Diagnosis: ${wordsOfDigit(record, i)}`, resource),
+      resource: resource satisfies Condition,
+    };
+  });
+  const requestOfVisit = new Map<unknown, string>();
+  const activities: string[] = [];
+  for (const plan of requestsOf(input)) {
+    const urn = add(plan.key, "request", plan.what, draftRequest(plan, input, conditions, findings));
+    activities.push(urn);
+    for (const visit of plan.visits) requestOfVisit.set(visit, urn);
+  }
+  const count = new Map<string, number>();
+  for (const visit of assessment.visits) {
+    const n = (count.get(visit.purpose) ?? 0) + 1;
+    count.set(visit.purpose, n);
+    const key = `visit-${visit.purpose}-${n}`;
+    const resource: Appointment = draftVisit(
+      visit,
+      key,
+      input,
+      requestOfVisit.get(visit),
+      conditions.map((c) => c.urn),
+    );
+    activities.push(add(key, "visit", `Visit: ${PURPOSE_WORDS[visit.purpose]}`, resource));
+  }
+  add("plan", "plan", "Plan", draftCarePlan(input, { conditions: conditions.map((c) => c.urn), findings, activities }));
+  add("provenance", "provenance", "Who made it, from what", draftProvenance(input));
+  return items;
+}
+
+/** One value of one draft changed by the clinician; a sentence that says what is allowed when it cannot be. The change is kept with its reason. */
+export function editDraft(
+  item: DraftItem,
+  field: string,
+  value: string,
+  reason?: string,
+): { ok: true; item: DraftItem } | { ok: false; problem: string } {
+  const writer = writerOf(item.kind);
+  const before = item.edits.find((e) => e.id === field);
+  const resource = structuredClone(item.resource);
+  const problem = writer.edit(resource, field, value);
+  if (problem !== undefined) return { ok: false, problem };
+  const first = item.changes.find((c) => c.field === field);
+  const from = first?.from ?? before?.value ?? "";
+  // Changed back: nothing was changed.
+  const changes = [
+    ...item.changes.filter((c) => c.field !== field),
+    ...(from === value
+      ? []
+      : [{ field, label: before?.label ?? field, from, to: value, ...(reason ? { reason } : {}) }]),
+  ];
+  return {
+    ok: true,
+    item: { ...item, resource, words: writer.words(resource), edits: writer.edits(resource), changes },
+  };
+}
+
+/** Leaves an item out, for a reason that is kept in the Provenance: the clinician's, or that this EHR does not take such a resource. */
+export const removeDraft = (item: DraftItem, reason: string): DraftItem => ({ ...item, removed: { reason } });
+export function restoreDraft({ removed: _, ...item }: DraftItem): DraftItem {
+  return item;
+}
+
+/** One transaction of what is left, for one act: "draft" stores without effect, "sign" makes it active under the clinician's name. */
+export function bundleOf(items: readonly DraftItem[], act: Act, context: BundleContext): Bundle {
+  return transactionOf(items, act, context, WRITERS as never, changesOf);
+}
+
+/** 48 bits that tell keys apart, as hexadecimal digits (FNV-1a). No secret: a name, not a safeguard. */
+function fingerprint(text: string): string {
+  let hash = 0xcbf29ce484222325n;
+  for (const byte of new TextEncoder().encode(text)) hash = BigInt.asUintN(64, (hash ^ BigInt(byte)) * 0x100000001b3n);
+  return BigInt.asUintN(48, hash ^ (hash >> 16n))
+    .toString(16)
+    .padStart(12, "0");
+}
+function episodeOf({ record, patientId }: DraftInput): string {
+  const digits = record.digits
+    .map((d) => `${d.side}-${d.digit}`)
+    .sort()
+    .join("+");
+  return fingerprint(`${patientId}|${record.injuredAt?.slice(0, 10) ?? record.assessedAt.slice(0, 10)}|${digits}`);
+}

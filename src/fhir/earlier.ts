@@ -1,0 +1,127 @@
+import * as z from "zod/mini";
+import type { InjuryModule } from "../pathway/index.ts";
+import type { Origin, Proposal, Reading } from "./chart-resource.ts";
+import { ACT_TAG, PLAN_ITEM } from "./codings.ts";
+import { type FindingsBack, findingsBack, proposalsOf, responseShape } from "./findings-back.ts";
+import { codingShape, identifierShape, referenceShape } from "./shapes.ts";
+
+export interface EarlierItem {
+  /** Key within its plan: "plan", "request-1", ... */
+  readonly key: string;
+  readonly type: string;
+  readonly reference: string;
+  readonly version?: string;
+  readonly status: string;
+  /** As stored, for rewriting without losing elements of others. */
+  readonly resource: Readonly<Record<string, unknown>>;
+}
+export interface EarlierPlan {
+  readonly planId: string;
+  readonly title: string;
+  readonly status: string;
+  readonly written?: string;
+  readonly signed: boolean;
+  readonly items: readonly EarlierItem[];
+  readonly findings?: FindingsBack;
+}
+
+const common = {
+  status: z.string(),
+  meta: z.optional(z.object({ lastUpdated: z.optional(z.string()), tag: z.optional(z.array(codingShape)) })),
+  title: z.optional(z.string()),
+  subject: z.optional(referenceShape),
+};
+const listed = z.object({
+  ...common,
+  identifier: z.optional(z.array(identifierShape)),
+  participant: z.optional(z.array(z.object({ actor: z.optional(referenceShape) }))),
+});
+const response = z.extend(responseShape, { ...common, identifier: z.optional(identifierShape) });
+
+/** Plans that this program wrote before, newest first, and the newest confirmed findings of the patient as proposals. */
+export function readEarlier(
+  resources: readonly unknown[],
+  reading: Reading,
+  modules: readonly InjuryModule[],
+): { plans: EarlierPlan[]; proposals: Omit<Proposal, "conflict">[] } {
+  const plans = new Map<
+    string,
+    {
+      items: EarlierItem[];
+      title?: string;
+      status?: string;
+      written?: string;
+      signed: boolean;
+      findings?: FindingsBack;
+      findingsFrom?: Origin;
+    }
+  >();
+  const found = [
+    ...["CarePlan", "ServiceRequest", "Appointment"].flatMap((type) =>
+      reading
+        .each(
+          resources,
+          type,
+          listed,
+          (r) =>
+            r.subject?.reference ??
+            r.participant?.find((p) => p.actor?.reference?.includes("Patient/"))?.actor?.reference,
+        )
+        .map((f) => ({ ...f, type, ids: f.data.identifier ?? [] })),
+    ),
+    ...reading
+      .each(resources, "QuestionnaireResponse", response, (r) => r.subject?.reference)
+      .map((f) => ({ ...f, type: "QuestionnaireResponse", ids: f.data.identifier ? [f.data.identifier] : [] })),
+  ];
+  for (const { data, reference, version, raw, type, ids } of found) {
+    const value = ids.find((i) => i.system === PLAN_ITEM)?.value;
+    if (!value) continue; // not ours: the server ignored the filter
+    if (data.status === "entered-in-error") {
+      reading.leftOut("entered-in-error", type);
+      continue;
+    }
+    const cut = value.lastIndexOf(":");
+    const [planId, key] = [value.slice(0, cut), value.slice(cut + 1)];
+    const plan = plans.get(planId) ?? { items: [], signed: false };
+    plans.set(planId, plan);
+    plan.items.push({ key, type, reference, ...(version ? { version } : {}), status: data.status, resource: raw });
+    const written = data.meta?.lastUpdated;
+    if (written && (plan.written === undefined || written > plan.written)) plan.written = written;
+    if (type === "CarePlan") {
+      plan.status = data.status;
+      if (data.title) plan.title = data.title;
+      plan.signed = data.meta?.tag?.some((t) => t.system === ACT_TAG && t.code === "signed") ?? false;
+    }
+    if (type === "QuestionnaireResponse") {
+      const back = findingsBack(data as z.infer<typeof response>, modules, reading.zone);
+      if (back) plan.findings = back;
+      const authored = (data as z.infer<typeof response>).authored;
+      plan.findingsFrom = {
+        reference,
+        label: "Earlier findings",
+        ...(authored ? { date: authored } : {}),
+        ...(version ? { version } : {}),
+      };
+    }
+  }
+  const sorted = [...plans]
+    .map(([planId, p]) => ({ ...p, planId }))
+    .sort((a, b) => (b.written ?? "").localeCompare(a.written ?? ""));
+  const newest = sorted.find((p) => p.findings && p.findingsFrom);
+  return {
+    plans: sorted.map(({ planId, title, status, written, signed, items, findings }) => ({
+      planId,
+      title: title ?? "Earlier plan",
+      status: status ?? items[0]?.status ?? "unknown",
+      ...(written ? { written } : {}),
+      signed,
+      items,
+      ...(findings ? { findings } : {}),
+    })),
+    // Only what belongs to the patient: the injury of that day is not the injury of today.
+    proposals:
+      newest?.findings && newest.findingsFrom
+        ? proposalsOf({ ...newest.findings, injury: {}, digits: [] }, newest.findingsFrom)
+        : [],
+  };
+}

@@ -1,0 +1,169 @@
+import type {
+  Extension,
+  Questionnaire,
+  QuestionnaireItem,
+  QuestionnaireResponse,
+  QuestionnaireResponseItem,
+  QuestionnaireResponseItemAnswer,
+} from "fhir/r4";
+import { type Answers, type InjuryModule, isAbsent, KNOWLEDGE_VERSION, type Question } from "../pathway/index.ts";
+import { coding, DATA_ABSENT, ownExtension, planItem, UCUM } from "./codings.ts";
+import { dateWords, machineZone, zonedOf } from "./dates.ts";
+import {
+  type AnswerOrigin,
+  type DraftInput,
+  encounterOf,
+  patientReference,
+  person,
+  type Writer,
+} from "./draft-item.ts";
+import { FINDING_SYSTEM, questionnaireUrl } from "./findings-back.ts";
+
+const UNITS: Record<string, string> = { years: "a", hours: "h", kg: "kg", mm: "mm", degrees: "deg", "%": "%" };
+const ORIGIN = ownExtension("answer-origin");
+const ORIGIN_ENTRY = ownExtension("answer-origin-entry");
+const CHART_SAID = ownExtension("chart-said");
+const SCOPES = [
+  { id: "patient", title: "Patient" },
+  { id: "injury", title: "Injury" },
+  { id: "digit", title: "Injured digit" },
+] as const;
+const DATE_ITEMS = {
+  patient: [
+    { linkId: "birthDate", text: "Date of birth", type: "date" },
+    { linkId: "lastTetanusDoseOn", text: "Last documented tetanus dose", type: "date" },
+  ],
+  injury: [
+    { linkId: "injuredAt", text: "Time of the injury", type: "dateTime" },
+    { linkId: "assessedAt", text: "Time of the assessment", type: "dateTime" },
+  ],
+  digit: [],
+} as const;
+
+const labelOf = (question: Question | undefined, value: string): string =>
+  question?.options?.find((o) => o.value === value)?.label ?? value;
+const valueCoding = (finding: string, question: Question | undefined, value: string) =>
+  coding(FINDING_SYSTEM, `${finding}.${value}`, labelOf(question, value));
+
+/** The questions of an injury as an R4 Questionnaire: one group for the patient, one for the accident, one repeating group per injured digit. */
+export function findingsQuestionnaire(module: InjuryModule): Questionnaire {
+  const questionOf = new Map(module.questions.map((q) => [q.finding, q]));
+  return {
+    resourceType: "Questionnaire",
+    id: `${module.id}-findings`,
+    url: questionnaireUrl(module),
+    version: KNOWLEDGE_VERSION,
+    name: "ConfirmedFindings",
+    title: `${module.title}: confirmed findings`,
+    status: "active",
+    subjectType: ["Patient"],
+    item: SCOPES.map(({ id, title }) => ({
+      linkId: id,
+      text: title,
+      type: "group",
+      repeats: id === "digit",
+      item: [
+        ...DATE_ITEMS[id],
+        ...Object.entries(module.findings).flatMap(([finding, definition]): QuestionnaireItem[] => {
+          if (definition.scope !== id) return [];
+          const question = questionOf.get(finding);
+          const item = { linkId: finding, text: question?.wording ?? finding };
+          if (definition.type === "number") return [{ ...item, type: "quantity" }];
+          return [
+            {
+              ...item,
+              type: "choice",
+              answerOption: definition.values.map((value) => ({ valueCoding: valueCoding(finding, question, value) })),
+            },
+          ];
+        }),
+      ],
+    })),
+  };
+}
+
+/**
+ * The confirmed findings as they stood when the plan was made. A finding not asked has no item; "cannot tell" is an answer whose value is
+ * absent with the reason asked-unknown (R4 data-absent-reason). Each answer says whether the clinician gave it or confirmed it from the chart.
+ */
+export function findingsResponse(input: DraftInput): QuestionnaireResponse {
+  const { record, module, origins = {}, zone = machineZone() } = input;
+  const questionOf = new Map(module.questions.map((q) => [q.finding, q]));
+  const answersOf = (answers: Answers, path: string): QuestionnaireResponseItem[] =>
+    Object.entries(answers).flatMap(([finding, value]) => {
+      const definition = module.findings[finding];
+      if (!definition || value === "not-asked") return [];
+      const question = questionOf.get(finding);
+      const answer: QuestionnaireResponseItemAnswer = { extension: originOf(origins[`${path}.${finding}`]) };
+      const absent = { extension: [{ url: DATA_ABSENT, valueCode: "asked-unknown" }] };
+      if (definition.type === "number")
+        answer.valueQuantity =
+          typeof value === "number"
+            ? { value, unit: definition.unit, system: UCUM, code: UNITS[definition.unit] ?? definition.unit }
+            : absent;
+      else answer.valueCoding = isAbsent(value) ? absent : valueCoding(finding, question, String(value));
+      return [{ linkId: finding, text: question?.wording ?? finding, answer: [answer] }];
+    });
+  const dated = (scope: "patient" | "injury"): QuestionnaireResponseItem[] =>
+    DATE_ITEMS[scope].flatMap(({ linkId, text, type }) => {
+      const value = record[linkId];
+      if (!value) return [];
+      return [
+        { linkId, text, answer: [type === "date" ? { valueDate: value } : { valueDateTime: zonedOf(value, zone) }] },
+      ];
+    });
+  const group = (linkId: string, item: QuestionnaireResponseItem[]) =>
+    item.length ? [{ linkId, text: SCOPES.find((s) => s.id === linkId)!.title, item }] : [];
+  return {
+    resourceType: "QuestionnaireResponse",
+    identifier: planItem(input.planId, "findings"),
+    questionnaire: `${questionnaireUrl(module)}|${input.assessment.knowledgeVersion}`,
+    status: "in-progress",
+    subject: patientReference(input),
+    ...encounterOf(input),
+    item: [
+      ...group("patient", [...dated("patient"), ...answersOf(record.patient, "patient")]),
+      ...group("injury", [...dated("injury"), ...answersOf(record.injury, "injury")]),
+      ...record.digits.flatMap((digit, i) => group("digit", answersOf(digit, `digit.${i}`))),
+    ],
+  };
+}
+
+const originOf = ({ kind, reference, chartSaid }: AnswerOrigin = { kind: "clinician" }): Extension[] => [
+  { url: ORIGIN, valueCode: kind },
+  ...(reference ? [{ url: ORIGIN_ENTRY, valueReference: { reference } }] : []),
+  ...(chartSaid ? [{ url: CHART_SAID, valueString: chartSaid }] : []),
+];
+const ORIGIN_WORDS: Record<string, string> = {
+  "chart-confirmed": " (from the chart, confirmed)",
+  "chart-changed": " (changed by the clinician; the chart says otherwise)",
+};
+
+export const findingsWriter: Writer<QuestionnaireResponse> = {
+  words(response) {
+    return (response.item ?? []).flatMap((group) =>
+      (group.item ?? []).map(({ text, linkId, answer }) => {
+        const given = answer?.[0];
+        const kind = given?.extension?.find((e) => e.url === ORIGIN)?.valueCode ?? "";
+        const quantity = given?.valueQuantity;
+        const date = given?.valueDate ?? given?.valueDateTime;
+        const value = date
+          ? dateWords(date)
+          : quantity?.value !== undefined
+            ? `${quantity.value} ${quantity.unit}`
+            : (given?.valueCoding?.display ?? given?.valueCoding?.code);
+        return `${text ?? linkId}: ${value ?? "cannot tell"}${ORIGIN_WORDS[kind] ?? ""}`;
+      }),
+    );
+  },
+  // Findings are changed where they are asked, so that the assessment follows.
+  edits: () => [],
+  edit: () => "Change a finding on the findings page: the advice then follows it.",
+  perform(response, context) {
+    // R4 questionnaire-answers-status: a signed record that is changed later is "amended".
+    response.status =
+      context.act === "draft" ? "in-progress" : response.status === "in-progress" ? "completed" : "amended";
+    response.authored = context.at;
+    response.author = person(context);
+  },
+};

@@ -1,0 +1,182 @@
+import * as z from "zod/mini";
+import type { Origin, Reading, Suggestions } from "./chart-resource.ts";
+import { LOINC, SNOMED } from "./codings.ts";
+import { digitOfSite, injuredDigit, sideOfSite } from "./condition.ts";
+import { daysBefore, RECENT_DAYS } from "./searches.ts";
+import { codingShape, conceptShape, conceptWords, hasCode, periodShape, referenceShape } from "./shapes.ts";
+
+export interface ImagingLine {
+  readonly kind: "study" | "report";
+  readonly title: string;
+  readonly date?: string;
+  readonly status: string;
+  /** A report that is not yet final. */
+  readonly preliminary: boolean;
+  readonly modality?: string;
+  readonly site?: string;
+  readonly side?: "left" | "right";
+  readonly images?: number;
+  /** The report's own words: shown, never read by a rule. */
+  readonly conclusion?: string;
+  readonly from: Origin;
+}
+
+const studyShape = z.object({
+  status: z.string(),
+  subject: referenceShape,
+  started: z.optional(z.string()),
+  modality: z.optional(z.array(codingShape)),
+  description: z.optional(z.string()),
+  procedureCode: z.optional(z.array(conceptShape)),
+  numberOfInstances: z.optional(z.number()),
+  series: z.optional(
+    z.array(
+      z.object({
+        modality: z.optional(codingShape),
+        bodySite: z.optional(codingShape),
+        laterality: z.optional(codingShape),
+      }),
+    ),
+  ),
+});
+const reportShape = z.object({
+  status: z.string(),
+  subject: z.optional(referenceShape),
+  code: z.optional(conceptShape),
+  effectiveDateTime: z.optional(z.string()),
+  effectivePeriod: z.optional(periodShape),
+  issued: z.optional(z.string()),
+  conclusion: z.optional(z.string()),
+  conclusionCode: z.optional(z.array(conceptShape)),
+});
+
+/** SNOMED structures of finger, thumb, their phalanges and nails (eHDSI value sets; DICOM). */
+const FINGER_SITES = [
+  "7569003",
+  "76505004",
+  "282823009",
+  "306792002",
+  "2550002",
+  "73696005",
+  "371200006",
+  "115955008",
+  "770809003",
+  "770810008",
+  "770815003",
+  "770816002",
+  "770817006",
+  "770818001",
+];
+/** Plain films of finger and thumb (Belgian eReferral imaging value set). */
+const FINGER_FILMS = ["786844003", "783542002"];
+/** LOINC finger and thumb films with their side; the last of each row covers both sides. */
+const LOINC_FILMS: Record<string, { thumb: boolean; side?: "left" | "right" }> = {
+  "26126-3": { thumb: false, side: "right" },
+  "26125-5": { thumb: false, side: "left" },
+  "26124-8": { thumb: false },
+  "26162-8": { thumb: true, side: "right" },
+  "26161-0": { thumb: true, side: "left" },
+  "26160-2": { thumb: true },
+};
+
+/** Films and reports as lines, newest first; that a finger film exists, and which side and digit it names, as proposals. */
+export function readImaging(
+  studies: readonly unknown[],
+  reports: readonly unknown[],
+  reading: Reading,
+): Suggestions & { lines: ImagingLine[] } {
+  const lines: ImagingLine[] = [];
+  const proposals: Suggestions["proposals"][number][] = [];
+  const recent = daysBefore(reading.today, RECENT_DAYS);
+  for (const { data, reference, version } of reading.each(
+    studies,
+    "ImagingStudy",
+    studyShape,
+    (s) => s.subject.reference,
+  )) {
+    if (data.status === "entered-in-error") {
+      reading.leftOut("entered-in-error", "ImagingStudy");
+      continue;
+    }
+    if (data.status === "cancelled") continue;
+    const series = data.series ?? [];
+    const sites = series.flatMap((s) => (s.bodySite ? [s.bodySite] : []));
+    const film = (data.procedureCode ?? [])
+      .flatMap((p) => p.coding ?? [])
+      .flatMap((c) => (c.system === LOINC && c.code && LOINC_FILMS[c.code]) || []);
+    const sides = [...series.map((s) => sideOfSite(s.laterality?.code)), ...film.map((f) => f.side)].filter(
+      (s) => s !== undefined,
+    );
+    const side = sides.every((s) => s === sides[0]) ? sides[0] : undefined;
+    const digit =
+      sites.map((s) => digitOfSite(s.code)).find(Boolean) ?? (film.some((f) => f.thumb) ? "thumb" : undefined);
+    const title = data.description ?? conceptWords(data.procedureCode?.[0]) ?? "Imaging study";
+    const site = sites.find((s) => s.display)?.display;
+    const modality = data.modality?.map((m) => m.code).join(", ") || series.find((s) => s.modality)?.modality?.code;
+    const from: Origin = {
+      reference,
+      label: `Imaging: ${title}`,
+      ...(data.started ? { date: data.started } : {}),
+      ...(version ? { version } : {}),
+    };
+    lines.push({
+      kind: "study",
+      title,
+      status: data.status,
+      preliminary: false,
+      from,
+      ...(data.started ? { date: data.started } : {}),
+      ...(modality ? { modality } : {}),
+      ...(site ? { site } : {}),
+      ...(side ? { side } : {}),
+      ...(data.numberOfInstances !== undefined ? { images: data.numberOfInstances } : {}),
+    });
+    const ofFinger =
+      sites.some((s) => s.system === SNOMED && FINGER_SITES.includes(s.code ?? "")) ||
+      film.length > 0 ||
+      (data.procedureCode ?? []).some((p) => hasCode(p, SNOMED, FINGER_FILMS));
+    // "registered" means no image has arrived yet.
+    if (!ofFinger || data.status !== "available" || !(data.started !== undefined && data.started >= recent)) continue;
+    proposals.push({ finding: "filmTaken", scope: "digit", value: "yes", from });
+    if (side) proposals.push({ finding: "side", scope: "digit", value: side, from });
+    if (digit) proposals.push({ finding: "digit", scope: "digit", value: digit, from });
+  }
+  for (const { data, reference, version } of reading.each(
+    reports,
+    "DiagnosticReport",
+    reportShape,
+    (r) => r.subject?.reference,
+  )) {
+    if (data.status === "entered-in-error") {
+      reading.leftOut("entered-in-error", "DiagnosticReport");
+      continue;
+    }
+    if (data.status === "cancelled") continue;
+    const title = conceptWords(data.code) ?? "Report";
+    const date = data.effectiveDateTime ?? data.effectivePeriod?.start ?? data.issued;
+    const from: Origin = {
+      reference,
+      label: `Report: ${title}`,
+      ...(date ? { date } : {}),
+      ...(version ? { version } : {}),
+    };
+    const preliminary = ["registered", "partial", "preliminary", "unknown"].includes(data.status);
+    lines.push({
+      kind: "report",
+      title,
+      status: data.status,
+      preliminary,
+      from,
+      ...(date ? { date } : {}),
+      ...(data.conclusion ? { conclusion: data.conclusion } : {}),
+    });
+    if (!(date !== undefined && date >= recent)) continue;
+    const note = preliminary ? { note: "from a report that is not final" } : {};
+    for (const code of data.conclusionCode ?? []) {
+      const injury = injuredDigit(code, []);
+      if (injury?.digit) proposals.push({ finding: "digit", scope: "digit", value: injury.digit, from, ...note });
+      if (injury?.side) proposals.push({ finding: "side", scope: "digit", value: injury.side, from, ...note });
+    }
+  }
+  return { lines: lines.sort((a, b) => (b.date ?? "").localeCompare(a.date ?? "")), proposals, dates: [] };
+}

@@ -1,0 +1,100 @@
+import type { Device, Provenance, ProvenanceEntity } from "fhir/r4";
+import { hl7, KNOWLEDGE_TAG } from "./codings.ts";
+import { type ActContext, type DraftInput, type DraftItem, person, type Writer } from "./draft-item.ts";
+
+const PROGRAM = "program";
+
+/** Who made the plan, with what program and knowledge, from which chart entries. Targets and people are set by the act. */
+export function draftProvenance(input: DraftInput): Provenance {
+  const { assessment, overrides = [] } = input;
+  const program: Device = {
+    resourceType: "Device",
+    id: PROGRAM,
+    deviceName: [{ name: "Fingerpost", type: "model-name" }],
+    version: [
+      { type: { text: "program" }, value: input.appVersion },
+      { type: { text: "clinical knowledge" }, value: assessment.knowledgeVersion },
+    ],
+  };
+  const read: ProvenanceEntity[] = (input.chart?.used ?? []).map((u) => ({
+    role: "source",
+    what: { reference: u.version ? `${u.reference}/_history/${u.version}` : u.reference },
+  }));
+  const rules: ProvenanceEntity = {
+    role: "derivation",
+    what: {
+      identifier: { system: KNOWLEDGE_TAG, value: assessment.knowledgeVersion },
+      display: `Clinical knowledge ${assessment.knowledgeVersion}, site policy "${assessment.policy.site}"${assessment.policy.approvedOn ? `, approved ${assessment.policy.approvedOn}` : ""}`,
+    },
+  };
+  const decided: ProvenanceEntity[] = overrides.map((o) =>
+    revision(`Rule ${o.rule} proposed: ${o.proposed}. The clinician decided: ${o.decided}. Reason: ${o.reason}.`),
+  );
+  return {
+    resourceType: "Provenance",
+    contained: [program],
+    target: [],
+    recorded: "",
+    // R4: the app is an agent of its own; the person is added by the act.
+    agent: [
+      {
+        type: { coding: [hl7("provenance-participant-type", "assembler", "Assembler")] },
+        who: { reference: `#${PROGRAM}`, display: `Fingerpost ${input.appVersion}` },
+      },
+    ],
+    entity: [rules, ...read, ...decided],
+  };
+}
+const revision = (display: string): ProvenanceEntity => ({ role: "revision", what: { display } });
+
+/** The clinician's own changes to the drafts, and what was left out, each with the reason given. */
+export const changesOf = (items: readonly DraftItem[]): ProvenanceEntity[] =>
+  items.flatMap((item) => [
+    ...item.changes.map((c) =>
+      revision(
+        `${item.title}, ${c.label}: "${c.from}" changed to "${c.to}".${c.reason ? ` Reason: ${c.reason}.` : ""}`,
+      ),
+    ),
+    ...(item.removed
+      ? [{ role: "removal" as const, what: { display: `${item.title}: left out. Reason: ${item.removed.reason}` } }]
+      : []),
+  ]);
+
+export const provenanceWriter: Writer<Provenance> = {
+  words(provenance) {
+    const read = (provenance.entity ?? []).filter((e) => e.role === "source").length;
+    const rules = provenance.entity?.find((e) => e.role === "derivation")?.what.display;
+    const changed = (provenance.entity ?? []).flatMap((e) =>
+      e.role === "revision" || e.role === "removal" ? [e.what.display ?? ""] : [],
+    );
+    const signer = provenance.agent.find((a) => a.type?.coding?.[0]?.code !== "assembler")?.who;
+    return [
+      signer
+        ? `Made by ${signer.display ?? signer.reference} with ${provenance.agent[0]?.who.display}.`
+        : `Made with ${provenance.agent[0]?.who.display}; the person who saves or signs is added.`,
+      ...(rules ? [`Rests on: ${rules}.`] : []),
+      `${read} chart ${read === 1 ? "entry was" : "entries were"} used.`,
+      ...changed,
+    ];
+  },
+  edits: () => [],
+  edit: () => "The record of who did what cannot be edited.",
+  perform(provenance, context: ActContext) {
+    const sign = context.act === "sign";
+    provenance.recorded = context.at;
+    provenance.occurredDateTime = context.at;
+    // A click is no signature (R4 Provenance.signature): it is kept as agent and time.
+    provenance.activity = {
+      coding: [
+        sign
+          ? hl7("v3-DocumentCompletion", "LA", "legally authenticated")
+          : hl7("v3-DataOperation", "CREATE", "create"),
+      ],
+    };
+    const role = (code: string, display: string) => ({
+      type: { coding: [hl7("provenance-participant-type", code, display)] },
+      who: person(context),
+    });
+    provenance.agent = [...provenance.agent.slice(0, 1), sign ? role("author", "Author") : role("enterer", "Enterer")];
+  },
+};

@@ -1,0 +1,99 @@
+import { against, cite, commonPractice } from "../evidence/citation.ts";
+import type { Effect } from "../hand/effects.ts";
+import { daysInHours } from "../hand/index.ts";
+import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
+import { from, type Table, table } from "../reasoning/table.ts";
+import { manage, named, task, today, warn } from "./effects-in-short.ts";
+import { DISTAL_PHALANX_POLICY } from "./policy.ts";
+import type { DistalPhalanxFacts } from "./signs.ts";
+
+export const JERSEY_NAMES = {
+  "LEDDY-I": "Leddy-Packer I",
+  "LEDDY-I-OR-II": "Leddy-Packer I or II",
+  "LEDDY-II": "Leddy-Packer II",
+  "LEDDY-III": "Leddy-Packer III, provisional (IV not excluded)",
+  "LEDDY-IV": "Leddy-Packer IV",
+  "LEDDY-VA": "Leddy-Packer Va",
+  "LEDDY-VB": "Leddy-Packer Vb",
+} as const;
+const is = (name: keyof typeof JERSEY_NAMES) => [named(name)];
+const LP = [cite("RADREF-LP", "C")] as const;
+const whole = { jersey: "yes", restOfPhalanx: "intact" } as const;
+
+/** Published type of a flexor tendon avulsion. */
+export const jerseyNameTable = (): Table<DistalPhalanxFacts, readonly Effect[]> =>
+  table<DistalPhalanxFacts>()<readonly Effect[]>({
+    id: "jersey-names",
+    question: "Which type of Leddy and Packer is this?",
+    answers: "every",
+    rules: [
+      { id: "LPN-1", when: { ...whole, volarFragmentAt: "none", tendonEndAt: "palm" }, then: is("LEDDY-I"),
+        because: "No fragment, tendon end in the palm.", sources: [...LP, cite("CH35", "C")] },
+      { id: "LPN-2", when: { ...whole, volarFragmentAt: "palm" }, then: is("LEDDY-I"),
+        because: "The fragment lies in the palm with the tendon.", sources: [...LP, commonPractice] },
+      { id: "LPN-3", when: { ...whole, volarFragmentAt: "none", tendonEndAt: ["not-located", "dip-or-a4"] }, then: is("LEDDY-I-OR-II"),
+        because: "No fragment and no proof of the level.", sources: LP },
+      { id: "LPN-4", when: { ...whole, volarFragmentAt: "none", tendonEndAt: "pip" }, then: is("LEDDY-II"),
+        because: "Tendon end at the middle joint.", sources: [...LP, cite("CH35", "C")] },
+      { id: "LPN-5", when: { ...whole, volarFragmentAt: "pip" }, then: is("LEDDY-II"),
+        because: "Small flake at the middle joint.", sources: [...LP, cite("CH35", "C")] },
+      { id: "LPN-6", when: { ...whole, volarFragmentAt: "dip-or-a4", tendonEndAt: ["not-located", "dip-or-a4"] }, then: is("LEDDY-III"),
+        because: "Large fragment caught at the joint; the tendon may still be off it.", sources: [...LP, cite("TEACHME", "C")] },
+      { id: "LPN-7", when: { ...whole, volarFragmentAt: "dip-or-a4", tendonEndAt: ["pip", "palm"] }, then: is("LEDDY-IV"),
+        because: "Fragment at the joint, tendon torn off it and retracted.", sources: [...LP, cite("TEACHME", "C", "also called IIIb"), against("CH35", "C", "words type IV as avulsion with phalanx fracture")] },
+      { id: "LPN-8", when: { jersey: "yes", restOfPhalanx: "extra-articular-fracture" }, then: is("LEDDY-VA"),
+        because: "Avulsion with an extra-articular fracture of the phalanx.", sources: [...LP, cite("VIENNA24", "B")] },
+      { id: "LPN-9", when: { jersey: "yes", restOfPhalanx: "intra-articular-fracture" }, then: is("LEDDY-VB"),
+        because: "Avulsion with a fracture into the joint.", sources: [...LP, cite("VIENNA24", "B")] },
+    ],
+  });
+
+/** A tendon missed this long is no longer simply put back (DRBABA, common practice). */
+const MISSED_DAYS = 90;
+
+/** Avulsion of the deep flexor: nearly always an operation, and the clock runs from the injury. */
+export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
+  const p = policyOf(DISTAL_PHALANX_POLICY, policy);
+  const day = p["distalPhalanx.jersey.repairDays"];
+  return table<DistalPhalanxFacts>()<readonly Effect[]>({
+    id: "jersey",
+    question: "How is this flexor tendon avulsion treated?",
+    answers: "every",
+    rules: [
+      { id: "JER-1", when: { jersey: "yes", restOfPhalanx: "intact" },
+        then: [
+          manage("operative", "Tendon and fragment are put back, unless the patient declines or is unfit."),
+          today("referral", "Phone the hand surgeon today or next working day; do not let the finger straighten."),
+        ],
+        because: "The tendon does not grow back to the bone by itself.",
+        sources: [cite("AAFP22", "C"), cite("CH35", "C"), cite("SCHN88", "C"), cite("BEDI", "C", "wire 6 weeks")] },
+      { id: "JER-2", when: { jersey: "yes", volarFragmentAt: ["none", "pip", "palm"] },
+        then: [task(`Repair by day ${day} after the injury.`)],
+        because: "A retracted tendon loses its blood supply and shortens.",
+        sources: [cite("RADREF-LP", "C"), cite("QA-JERSEY", "C"), cite("CH35", "C"), against("QA-JERSEY", "C", "type II: 3 to 6 weeks")] },
+      { id: "JER-3", when: { jersey: "yes", volarFragmentAt: "dip-or-a4" },
+        then: [
+          warn("Type IV (tendon off the fragment) is not excluded by film: ultrasound or exploration."),
+          task(`Plan repair by day ${day}; never after day ${p["distalPhalanx.jersey.largeFragmentDays"]}. No closed reduction.`),
+        ],
+        because: "The film misled about the tendon level in 6 of 12.",
+        sources: [cite("TRUMBLE92", "C"), cite("BACH17", "C", "ultrasound"), cite("QA-JERSEY", "C"), against("CH35", "C", "type III: 8 to 12 weeks")] },
+      { id: "JER-4", when: { jersey: "yes", volarFragmentAt: "none", tendonEndAt: ["not-located", "dip-or-a4"] },
+        then: [warn("Level unknown: treat as type I, the shortest clock, until felt or seen by ultrasound.")],
+        because: "A tendon in the palm has lost both vincula.",
+        sources: [cite("RADREF-LP", "C"), cite("TRUMBLE92", "C"), cite("BACH17", "C")] },
+      { id: "JER-5", when: { jersey: "yes", restOfPhalanx: ["extra-articular-fracture", "intra-articular-fracture"], jointDisplaced: "no" },
+        then: [manage("options", "Type V, hardly displaced: splint or operation, surgeon decides.")],
+        because: "31 of 44 such injuries did well without an operation.",
+        sources: [cite("VIENNA24", "B"), against("AAFP22", "C", "operate on every flexor avulsion")] },
+      { id: "JER-6", when: { jersey: "yes", restOfPhalanx: ["extra-articular-fracture", "intra-articular-fracture"], jointDisplaced: "yes" },
+        then: [manage("operative", "Type V, displaced: joint first, then tendon; warn of a poor result.")],
+        because: "5 of 6 operated type V injuries ended poorly.",
+        sources: [cite("VIENNA24", "B"), cite("CH35", "C")] },
+      { id: "JER-7", when: { jersey: "yes", hoursSinceInjury: from(daysInHours(MISSED_DAYS)) },
+        then: [manage("options", "Missed over 3 months: leave it, fuse the joint, or staged graft.")],
+        because: "The tendon bed is scarred.",
+        sources: [commonPractice, cite("DRBABA", "C")] },
+    ],
+  });
+};

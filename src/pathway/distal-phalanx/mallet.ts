@@ -1,0 +1,169 @@
+import { against, cite, commonPractice, fromMemory } from "../evidence/citation.ts";
+import type { Effect } from "../hand/effects.ts";
+import { daysInHours } from "../hand/index.ts";
+import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
+import { from, type Table, table, under } from "../reasoning/table.ts";
+import { manage, named, today, warn } from "./effects-in-short.ts";
+import { DISTAL_PHALANX_POLICY } from "./policy.ts";
+import { type DistalPhalanxFacts, moreThan } from "./signs.ts";
+
+/**
+ * Shares of the joint surface that the published names turn on (BACH17 table 1), in percent. A boundary belongs to the
+ * larger class where the tables say "20 to 50" and "one third to two thirds"; "more than" starts above it. No site moves them.
+ */
+export const SHARE = { small: 20, third: 33.3, half: 50, twoThirds: 66.7 } as const;
+
+export const MALLET_NAMES = {
+  "DOYLE-I": "Doyle I",
+  "DOYLE-II": "Doyle II",
+  "DOYLE-III": "Doyle III",
+  "DOYLE-IVA": "Doyle IVA",
+  "DOYLE-IVB": "Doyle IVB",
+  "DOYLE-IVB-SLIPPED": "Doyle IVB, subluxed",
+  "DOYLE-IVC": "Doyle IVC",
+  "DOYLE-IVC-IF-IT-SLIPS": "Doyle IVC if it subluxes (at risk)",
+  "WEHBE-IA": "Wehbé and Schneider IA",
+  "WEHBE-IB": "Wehbé and Schneider IB",
+  "WEHBE-IC": "Wehbé and Schneider IC",
+  "WEHBE-IIA": "Wehbé and Schneider IIA",
+  "WEHBE-IIB": "Wehbé and Schneider IIB",
+  "WEHBE-IIC": "Wehbé and Schneider IIC",
+  "WEHBE-III": "Wehbé and Schneider III",
+} as const;
+const is = (name: keyof typeof MALLET_NAMES) => [named(name)];
+
+const BY_TABLE = [cite("BACH17", "C", "table 1")] as const;
+const DOYLE_20 = [...BY_TABLE, against("SALAZAR16", "C", "share does not tell the mechanism"), against("QA-MALLET", "C", "cuts at 25 or 30 %")] as const;
+const seated = { malletBony: "yes", openMallet: "no", jointPosition: "congruent" } as const;
+const slipped = { malletSlipped: "yes", openMallet: "no" } as const;
+const congruent = { malletBony: "yes", jointPosition: "congruent" } as const;
+const A = under(SHARE.third);
+const B = from(SHARE.third, moreThan(SHARE.twoThirds).from);
+const C = moreThan(SHARE.twoThirds);
+
+/** Published names of a mallet injury. Descriptors only: what to do is decided in `malletTable`. */
+export const malletNameTable = (): Table<DistalPhalanxFacts, readonly Effect[]> =>
+  table<DistalPhalanxFacts>()<readonly Effect[]>({
+    id: "mallet-names",
+    question: "What do Doyle, Wehbé and Schneider call this mallet?",
+    answers: "every",
+    rules: [
+      { id: "MNM-1", when: { ...seated, articularSharePercent: under(SHARE.small) }, then: is("DOYLE-I"),
+        because: "Closed, fragment under 20 % of the joint.", sources: DOYLE_20 },
+      { id: "MNM-2", when: { tendinousMallet: "yes", openMallet: "no" }, then: is("DOYLE-I"),
+        because: "Closed, no fragment.", sources: BY_TABLE },
+      { id: "MNM-3", when: { openMallet: "yes", woundOverJoint: "cut" }, then: is("DOYLE-II"),
+        because: "Open, tendon cut.", sources: BY_TABLE },
+      { id: "MNM-4", when: { openMallet: "yes", woundOverJoint: "skin-and-tendon-lost" }, then: is("DOYLE-III"),
+        because: "Open, with loss of skin and tendon.", sources: BY_TABLE },
+      { id: "MNM-5", when: { ...seated, articularSharePercent: from(SHARE.small, moreThan(SHARE.half).from) }, then: is("DOYLE-IVB"),
+        because: "Fragment of 20 to 50 % of the joint.", sources: DOYLE_20 },
+      { id: "MNM-6", when: { ...slipped, articularSharePercent: under(moreThan(SHARE.half).from) }, then: is("DOYLE-IVB-SLIPPED"),
+        because: "Slipped joint with a fragment of up to 50 %.", sources: [...BY_TABLE, commonPractice] },
+      { id: "MNM-7", when: { ...seated, articularSharePercent: moreThan(SHARE.half, moreThan(SHARE.twoThirds).from) }, then: is("DOYLE-IVC-IF-IT-SLIPS"),
+        because: "More than half the joint, not slipped yet.", sources: [...BY_TABLE, cite("EATON", "C", "half or more may be unstable"), fromMemory] },
+      { id: "MNM-8", when: { ...slipped, articularSharePercent: moreThan(SHARE.half) }, then: is("DOYLE-IVC"),
+        because: "More than half the joint, and slipped.", sources: BY_TABLE },
+      { id: "MNM-9", when: { ...seated, articularSharePercent: C }, then: is("DOYLE-IVC"),
+        because: "More than two thirds of the joint.", sources: BY_TABLE },
+      { id: "MNM-10", when: { malletEquivalentB: "yes" }, then: [named("DOYLE-IVA"), named("WEHBE-III")],
+        because: "The line runs through the growth plate of a child.", sources: BY_TABLE },
+      { id: "MNM-11", when: { malletEquivalentCorD: "yes" }, then: [named("DOYLE-IVA"), named("WEHBE-III")],
+        because: "The line runs through the growth plate of a child.", sources: BY_TABLE },
+      { id: "MNM-12", when: { seymourPatternClosed: "yes" }, then: [named("DOYLE-IVA"), named("WEHBE-III")],
+        because: "The line runs through the growth plate of a child.", sources: BY_TABLE },
+      { id: "MNM-13", when: { ...congruent, articularSharePercent: A }, then: is("WEHBE-IA"),
+        because: "Not slipped, under a third of the joint.", sources: BY_TABLE },
+      { id: "MNM-14", when: { ...congruent, articularSharePercent: B }, then: is("WEHBE-IB"),
+        because: "Not slipped, a third to two thirds of the joint.", sources: BY_TABLE },
+      { id: "MNM-15", when: { ...congruent, articularSharePercent: C }, then: is("WEHBE-IC"),
+        because: "Not slipped, more than two thirds of the joint.", sources: BY_TABLE },
+      { id: "MNM-16", when: { malletSlipped: "yes", articularSharePercent: A }, then: is("WEHBE-IIA"),
+        because: "Slipped, under a third of the joint.", sources: BY_TABLE },
+      { id: "MNM-17", when: { malletSlipped: "yes", articularSharePercent: B }, then: is("WEHBE-IIB"),
+        because: "Slipped, a third to two thirds of the joint.", sources: BY_TABLE },
+      { id: "MNM-18", when: { malletSlipped: "yes", articularSharePercent: C }, then: is("WEHBE-IIC"),
+        because: "Slipped, more than two thirds of the joint.", sources: BY_TABLE },
+    ],
+  });
+
+/** Extension-block pinning reduces poorly after this (COS12); a mallet older than `chronic` is an old one (BACH17, memory). */
+const PINNING_DAYS = 35;
+const CHRONIC_DAYS = 90;
+const SURGERY_DOUBT = [against("LAMARIS17", "B", "advantage of surgery not proven"), against("MA21", "A", "similar lag and motion either way")] as const;
+
+/** Mallet: a slipped joint, an open wound or a very large share is referred; the middle is discussed; the rest is splinted. */
+export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
+  const p = policyOf(DISTAL_PHALANX_POLICY, policy);
+  const share = p["distalPhalanx.mallet.discussSharePercent"];
+  return table<DistalPhalanxFacts>()<readonly Effect[]>({
+    id: "mallet",
+    question: "How is this mallet treated?",
+    answers: "every",
+    rules: [
+      { id: "MAL-1", when: { openMallet: "yes" },
+        then: [manage("operative", "Open mallet: surgeon washes out the joint and repairs the tendon.")],
+        because: "The wound reaches tendon and joint.",
+        sources: [cite("HS2", "G", "draft"), cite("BACH17", "C")] },
+      { id: "MAL-2", when: { malletSlipped: "yes" },
+        then: [
+          manage("must-refer", "Slipped joint: refer; surgery in most texts. Meanwhile extension splint."),
+          today("imaging", "Film again in the splint: does the joint go back?"),
+        ],
+        because: "With a splint alone a slipped joint missed minimum success five times as often.",
+        sources: [cite("SAVAGE21", "B"), cite("SALAZAR16", "C", "splint that reduces the joint"), against("KALAINOV05", "C", "slipped or not, patients were satisfied"), ...SURGERY_DOUBT] },
+      { id: "MAL-3", when: { malletLarge: "yes" },
+        then: [manage("must-refer", "Very large fragment: refer. Meanwhile extension splint.")],
+        because: "Most of the joint surface is on the fragment.",
+        sources: [cite("SAVAGE21", "B"), against("SCHN88", "C", "dorsal fracture without operation"), ...SURGERY_DOUBT] },
+      { id: "MAL-4", when: { malletMiddle: "yes" },
+        then: [manage("discuss", "Splint with weekly true laterals, or pinning: discuss with the hand surgeon.")],
+        because: "Pinning and splint ended alike, but 13 of 35 joints slipped in the splint.",
+        sources: [cite("SAVAGE21", "B"), cite("EBP17", "B"), cite("KALAINOV05", "C"), against("COS12", "C", "operate above one third")] },
+      { id: "MAL-5", when: { malletBony: "yes", displacement: "seen", fragmentGapMm: moreThan(p["distalPhalanx.mallet.gapMm"]) },
+        then: [manage("discuss", "Wide gap: discuss with the hand surgeon.")],
+        because: "Some texts operate on a gap, none has shown the limit.",
+        sources: [cite("RADREF-M", "C"), cite("TEXT-THUMB", "C"), commonPractice] },
+      { id: "MAL-6", when: { malletInjury: "yes", cannotKeepSplint: "yes" },
+        then: [manage("discuss", "Splint cannot be kept on: discuss a wire or a carer's help.")],
+        because: "A mallet splint works only if it is never off.",
+        sources: [commonPractice] },
+      { id: "MAL-7", when: { malletInjury: "yes", handDependentWork: "yes" },
+        then: [manage("discuss", "Work needs the hand free or clean: discuss a buried wire.")],
+        because: "Some work cannot be done in a splint.",
+        sources: [commonPractice] },
+      { id: "MAL-8", when: { malletSmall: "yes", openMallet: "no", fdpLoss: "no" },
+        then: [manage("non-operative", "Extension splint day and night; no operation.")],
+        because: "A small fragment in a seated joint heals in a splint.",
+        sources: [cite("BACH17", "C"), cite("AAFP22", "C"), cite("MA21", "A"), against("BJAS", "C", "operate above 30 %")] },
+      { id: "MAL-9", when: { tendinousMallet: "yes", openMallet: "no", fdpLoss: "no" },
+        then: [manage("non-operative", "Extension splint day and night; no operation. Late start still works up to 3 to 4 months.")],
+        because: "The tendon heals if the tip never drops.",
+        sources: [cite("HANDOLL04", "A"), cite("MA21", "A"), cite("BACH17", "C", "late start")] },
+      { id: "MAL-10", when: { malletBony: "yes", articularSharePercent: from(share), hoursSinceInjury: under(daysInHours(PINNING_DAYS)) },
+        then: [manage("options", "If operated: extension-block pinning still reduces (under 5 weeks).")],
+        because: "The fragment can still be moved closed.",
+        sources: [cite("COS12", "C"), cite("AGARWAL12", "C", "2 weeks old, wires 6 weeks")] },
+      { id: "MAL-11", when: { malletBony: "yes", hoursSinceInjury: from(daysInHours(PINNING_DAYS)) },
+        then: [manage("options", "Over 5 weeks old: closed pinning reduces poorly; open fixation still gave good results.")],
+        because: "Late open fixation healed in both series.",
+        sources: [cite("COS12", "C"), cite("YILD", "C"), cite("JOSR19", "C")] },
+      { id: "MAL-12", when: { malletInjury: "yes", hoursSinceInjury: from(daysInHours(CHRONIC_DAYS)) },
+        then: [manage("options", "Old mallet: supple, try a splint or tendon surgery; stiff or worn, fusion.")],
+        because: "What can be done depends on how stiff the joint is.",
+        sources: [cite("BACH17", "C", "Burton stages"), fromMemory] },
+      { id: "MAL-13", when: { malletInjury: "yes", passiveExtension: "blocked" },
+        then: [warn("Tip does not straighten passively: slipped joint, fragment in the way, or old contracture. Do not force it into a splint.")],
+        because: "A splint cannot hold what cannot be straightened.",
+        sources: [cite("BACH17", "C", "Burton stages")] },
+      { id: "MAL-14", when: { malletInjury: "yes", digit: "thumb" },
+        then: [warn("Thumb mallet is rare and often high energy; one text operates above 30 to 40 % or 2 to 3 mm.")],
+        because: "Thumb data are thin; finger rules are borrowed.",
+        sources: [cite("TEXT-THUMB", "C")] },
+      { id: "MAL-15", when: { malletBony: "yes", articularSharePercent: from(share) },
+        then: [warn("If pinned: position lost in 13 of 132, yet all united.")],
+        because: "The surgeon weighs failures of pinning against slipping in the splint.",
+        sources: [cite("SUZUKI21", "C")] },
+    ],
+  });
+};

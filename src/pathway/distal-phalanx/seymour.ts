@@ -1,0 +1,77 @@
+import { against, cite, commonPractice } from "../evidence/citation.ts";
+import type { Effect } from "../hand/effects.ts";
+import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
+import { from, type Table, table, under } from "../reasoning/table.ts";
+import { manage, today, warn } from "./effects-in-short.ts";
+import { SHARE } from "./mallet.ts";
+import { DISTAL_PHALANX_POLICY } from "./policy.ts";
+import type { DistalPhalanxFacts } from "./signs.ts";
+
+/** Under this age a small splint slips off, and bone too young to show may hide an epiphysis (common practice; EPIDISL05). */
+const SMALL_CHILD_YEARS = 5;
+
+/** Injuries at an open growth plate. */
+export const seymourTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
+  const p = policyOf(DISTAL_PHALANX_POLICY, policy);
+  const displacedMm = p["distalPhalanx.physis.displacedMm"];
+  return table<DistalPhalanxFacts>()<readonly Effect[]>({
+    id: "growth-plate",
+    question: "How is this growth plate injury treated?",
+    answers: "every",
+    rules: [
+      { id: "SEY-1", when: { seymour: "yes" },
+        then: [
+          manage("operative", "Open reduction: plate off, fold lifted, nail root out of the gap, nail bed repaired."),
+          today("nail", "Do not just push the nail back: the root of the nail bed sits in the fracture."),
+        ],
+        because: "Tissue in the gap blocks reduction and keeps the bone open.",
+        sources: [cite("JBJSEST25", "C"), cite("CHINSEY", "C"), cite("ANNPLAST22", "C", "plate under the fold as a splint"), cite("KRUSCHE13", "C")] },
+      { id: "SEY-2", when: { seymour: "yes" },
+        then: [manage("options", `Wire only if unstable; out at ${p["distalPhalanx.seymour.wireOutDays"]} days.`)],
+        because: "A wire means fewer infections and slips but more harm to the plate, in weak studies.",
+        sources: [cite("HOULDEN22", "B"), cite("CHINSEY", "C"), against("SFNOPIN", "C", "12 healed without a wire")] },
+      { id: "SEY-3", when: { seymourSuspect: "yes", seymour: "no" },
+        then: [manage("must-refer", "Nail root over the fold: surgeon inspects the fold and nail bed today.")],
+        because: "In a child a nail over its fold means an injured root.",
+        sources: [cite("OBSEY", "C"), cite("HSS147", "C")] },
+      { id: "SEY-4", when: { seymourPatternClosed: "yes" },
+        then: [
+          today("examination", "A senior inspects the whole nail fold, with the nail lifted if in doubt."),
+          manage("discuss", "If truly closed: reduce if tilted, extension splint, film again."),
+        ],
+        because: "The closed pattern and the open one look alike from outside.",
+        sources: [cite("OBSEY", "C"), cite("YEH09", "C"), commonPractice] },
+      { id: "SEY-5", when: { physealClosed: "yes", fdpLoss: "no", displacement: "none-seen" },
+        then: [manage("non-operative", "Extension splint, film again.")],
+        because: "In place it heals within 3 to 4 weeks.", sources: [cite("YEH09", "C"), commonPractice] },
+      { id: "SEY-6", when: { physealClosed: "yes", displacement: "seen", fdpLoss: "no", translationMm: under(displacedMm) },
+        then: [manage("non-operative", "Extension splint, film again.")],
+        because: "Slight tilt near the plate grows straight.", sources: [cite("YEH09", "C"), commonPractice] },
+      { id: "SEY-7", when: { physealClosed: "yes", displacement: "seen", translationMm: from(displacedMm) },
+        then: [manage("must-refer", "Displaced: reduction, and a wire if it does not stay.")],
+        because: "More displacement than a growth plate corrects.", sources: [cite("YEH09", "C"), commonPractice] },
+      { id: "SEY-8", when: { malletEquivalentB: "yes", openPhysealFracture: "no", fdpLoss: "no", jointPosition: "congruent", jointDisplaced: "no", articularSharePercent: under(SHARE.third) },
+        then: [manage("non-operative", "Extension splint 4 to 6 weeks, film again.")],
+        because: "Congruent joint, small gap.", sources: [cite("EPIDISL05", "C"), cite("SHIII22", "C")] },
+      { id: "SEY-9", when: { malletEquivalentB: "yes", jointDisplaced: "yes" },
+        then: [manage("must-refer", "Displaced or slipped: hand surgeon, small wires clear of the plate.")],
+        because: "A step in joint and plate stays.", sources: [cite("EPIDISL05", "C"), cite("SHIII22", "C")] },
+      { id: "SEY-10", when: { malletEquivalentB: "yes", articularSharePercent: from(SHARE.third) },
+        then: [manage("must-refer", "A third of the joint or more: hand surgeon.")],
+        because: "A large piece of the epiphysis leaves the joint unstable.", sources: [cite("EPIDISL05", "C")] },
+      { id: "SEY-11", when: { malletEquivalentB: "yes", openPhysealFracture: "yes" },
+        then: [manage("operative", "Open: wash-out and fixation by the hand surgeon today.")],
+        because: "The wound reaches plate and joint.", sources: [cite("KIELY22", "B"), cite("EPIDISL05", "C")] },
+      { id: "SEY-12", when: { malletEquivalentCorD: "yes" },
+        then: [manage("operative", "Turned epiphysis: open reduction the same day.")],
+        because: "It cannot be turned back closed.", sources: [cite("EPIDISL05", "C")] },
+      { id: "SEY-13", when: { possiblePhyseal: "yes", seymourSuspect: "no", malletEquivalentCorD: "no", fdpLoss: "no" },
+        then: [manage("non-operative", "Splint now, film again in 10 to 14 days, growth check later.")],
+        because: "A hidden or crushed plate shows itself only with time.", sources: [cite("ACR19", "G")] },
+      { id: "SEY-14", when: { physisOpen: "yes", ageYears: under(SMALL_CHILD_YEARS) },
+        then: [warn("Small child: glove or mitten cast, short splints come off; the epiphysis may not show on film yet.")],
+        because: "Toddlers lose splints and have cartilage where the film shows nothing.",
+        sources: [cite("EPIDISL05", "C"), commonPractice] },
+    ],
+  });
+};

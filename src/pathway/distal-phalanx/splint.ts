@@ -1,0 +1,102 @@
+import { against, type Citation, cite, commonPractice } from "../evidence/citation.ts";
+import type { Effect, Joint } from "../hand/effects.ts";
+import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
+import { type Row, type Rule, type Table, table } from "../reasoning/table.ts";
+import { splint } from "./effects-in-short.ts";
+import { DISTAL_PHALANX_POLICY } from "./policy.ts";
+import type { DistalPhalanxFacts } from "./signs.ts";
+
+const DIP: readonly Joint[] = ["DIP"];
+const PIP: readonly Joint[] = ["PIP", "MCP", "wrist"];
+/** Heard in the trade, found in no source. */
+const TRADE_NOTE: Citation = { source: "COMMON-PRACTICE", at: "10 to 14 days", says: "against", strength: "CP" };
+const DAY_AND_NIGHT = "Day and night; the tip never drops, not even when washing";
+const ALWAYS = "Day and night";
+const STRAIGHT = "Tip straight";
+
+/** What is splinted, how and how long. One splint for one finger: what lies nearer to the joint leads. */
+export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
+  const p = policyOf(DISTAL_PHALANX_POLICY, policy);
+  const bony = p["distalPhalanx.mallet.bonyFromDays"];
+  const tendinous = p["distalPhalanx.mallet.tendinousFromDays"];
+  const malletTo = p["distalPhalanx.mallet.toDays"];
+  const night = p["distalPhalanx.mallet.nightDays"];
+  const afterwards = night > 0 ? ` Then ${night} nights, optional.` : "";
+  const restart = " If the tip drops, the clock starts again.";
+  const tuftTo = p["distalPhalanx.tuft.toDays"];
+  const rule = (
+    id: string, when: Row<DistalPhalanxFacts>, effect: Effect, because: string, ...sources: readonly [Citation, ...Citation[]]
+  ): Rule<DistalPhalanxFacts, readonly Effect[]> => ({ id, when, then: [effect], because, sources });
+  const malletSources = [
+    cite("HANDOLL04", "A", "no type better; padded aluminium kinder to skin"), cite("STEES", "C", "never bend"),
+    against("GRUBER14", "A", "night phase gave nothing"),
+  ] as const;
+  const clear = { fdpLoss: "no", malletInjury: "no", physealInjury: "no" } as const;
+  return table<DistalPhalanxFacts>()<readonly Effect[]>({
+    id: "splint",
+    question: "Which splint, for how long?",
+    answers: "every",
+    rules: [
+      rule("SPL-1", { fdpLoss: "yes" },
+        splint("Dorsal block splint", ["DIP", "PIP", "MCP", "wrist"], [], "Slightly bent, must not straighten", [28, 42], ALWAYS,
+          "Dorsal block splint for the way to the surgeon; who is not operated keeps it 4 to 6 weeks."),
+        "Straightening pulls the tendon end further away.", cite("AAFP22", "C"), cite("VIENNA24", "B", "4 to 6 weeks without operation"), commonPractice),
+      rule("SPL-2", { malletBony: "yes", fdpLoss: "no" },
+        splint("Extension splint", DIP, PIP, "Tip straight, not beyond", [bony, malletTo], DAY_AND_NIGHT,
+          `Extension splint ${bony} to ${malletTo} days, off only when painless and joined on the film.${afterwards}${restart}`),
+        "Bone joins sooner than tendon; sources differ by two weeks.",
+        cite("FV-MAL", "C", "6 weeks"), cite("MKUH", "C", "bony 6, tendinous 8 weeks"), cite("SALAZAR16", "C", "6 to 8 weeks"), against("AAFP22", "C", "8 weeks"), ...malletSources),
+      rule("SPL-3", { tendinousMallet: "yes", fdpLoss: "no" },
+        splint("Extension splint", DIP, PIP, "Tip straight or slightly beyond", [tendinous, malletTo], DAY_AND_NIGHT,
+          `Extension splint ${tendinous === malletTo ? malletTo : `${tendinous} to ${malletTo}`} days.${afterwards}${restart} Still a lag of 10 to 20 degrees: 2 to 4 weeks more.`),
+        "Tendon takes longer than bone.",
+        cite("AAFP22", "C", "8 weeks"), cite("MKUH", "C", "tendinous 8 weeks"), against("FV-MAL", "C", "6 weeks"), ...malletSources),
+      rule("SPL-4", { seymour: "yes", fdpLoss: "no" },
+        splint("Extension splint over the dressing", DIP, PIP, STRAIGHT, [28, 28], ALWAYS,
+          "Extension splint 4 weeks; full cast under 5 years."),
+        "Union takes 1 to 2 months in a child.", cite("CHINSEY", "C"), commonPractice),
+      rule("SPL-5", { seymourPatternClosed: "yes", fdpLoss: "no" },
+        splint("Extension splint", DIP, PIP, STRAIGHT, [21, 28], ALWAYS, "Extension splint 3 to 4 weeks."),
+        "A child's plate is solid at 3 to 4 weeks.", cite("YEH09", "C"), commonPractice),
+      rule("SPL-6", { physealClosed: "yes", fdpLoss: "no" },
+        splint("Extension splint", DIP, PIP, STRAIGHT, [21, 28], ALWAYS, "Extension splint 3 to 4 weeks."),
+        "A child's plate is solid at 3 to 4 weeks.", cite("YEH09", "C"), commonPractice),
+      rule("SPL-7", { malletEquivalentB: "yes", seymour: "no", fdpLoss: "no" },
+        splint("Extension splint", DIP, PIP, STRAIGHT, [28, 42], DAY_AND_NIGHT, "Extension splint 4 to 6 weeks if the joint is congruent."),
+        "The piece carries the extensor.", cite("EPIDISL05", "C"), cite("SHIII22", "C")),
+      rule("SPL-8", { possiblePhyseal: "yes", fdpLoss: "no" },
+        splint("Extension splint", DIP, PIP, STRAIGHT, [10, 14], ALWAYS, "Splint until the second film."),
+        "It is treated as broken until the second film.", cite("ACR19", "G"), commonPractice),
+      rule("SPL-9", { combinedBase: "yes", fdpLoss: "no", physealInjury: "no" },
+        splint("Block splint of the end joint", DIP, PIP, "As reduced on the film", [28, 42], ALWAYS, "Splint 4 to 6 weeks with films."),
+        "Hardly displaced, it was treated so with good result.", cite("VIENNA24", "B")),
+      rule("SPL-10", { pilonBase: "yes", fdpLoss: "no", physealInjury: "no" },
+        splint("Splint of the end joint", DIP, PIP, STRAIGHT, [28, 42], ALWAYS, "Splint until the clinic decides, 4 to 6 weeks if not operated."),
+        "The joint must not be loaded.", commonPractice),
+      rule("SPL-11", { volarChip: "yes", physealInjury: "no" },
+        splint("Splint of the end joint", DIP, PIP, "Bent 15 to 30 degrees", [14, 21], ALWAYS, "Splint 2 to 3 weeks, then motion."),
+        "The volar plate is treated as after a dorsal dislocation.", commonPractice, cite("AAFP22", "C", "dorsal dislocation")),
+      rule("SPL-12", { stableShaft: "yes", ...clear },
+        splint("Dorsal or palmar splint", DIP, PIP, STRAIGHT, [p["distalPhalanx.shaft.fromDays"], p["distalPhalanx.shaft.toDays"]], ALWAYS,
+          "Splint of the end joint, middle joint free; dorsal leaves the pinch free."),
+        "Clinical union decides; the line on the film lags.",
+        cite("AO-T", "C"), cite("ORTHONET", "C", "3 to 4 weeks"), against("AAFP22", "C", "up to 6 weeks")),
+      rule("SPL-13", { unstableFracture: "yes", ...clear },
+        splint("Splint of the end joint", DIP, PIP, STRAIGHT, [28, 42], ALWAYS, "Splint until the surgeon sees it; 4 to 6 weeks, with or without wire."),
+        "Until union it cannot hold itself.", cite("AO-T", "C"), commonPractice),
+      rule("SPL-14", { tuft: "yes", openFracture: "no", fracturePattern: ["simple", "transverse", "oblique", "longitudinal"], ...clear },
+        splint("Cap or hairpin splint", [], ["DIP", ...PIP], "Over the tip only", [p["distalPhalanx.tuft.fromDays"], tuftTo], "Until the tip is no longer tender",
+          "Cap for comfort. Middle joint free from day 0, end joint moving from day 7 to 14."),
+        "It protects a tender tip; the nail already holds the bone.",
+        cite("EATON", "C", "must not cross the joint; motion from week 1"), cite("ORTHONET", "C", "3 to 4 weeks, for pain"), cite("ANESKEY", "C", "never the middle joint"), against("AAFP22", "C", "4 to 6 weeks, joint splinted"), TRADE_NOTE),
+      rule("SPL-15", { tuft: "yes", openFracture: "no", fracturePattern: ["comminuted", "wedge"], ...clear },
+        splint("Cap or hairpin splint", [], ["DIP", ...PIP], "Over the tip only", [p["distalPhalanx.tuft.woundedFromDays"], tuftTo], "Until the tip is no longer tender",
+          "Cap for comfort, middle joint free."),
+        "Several pieces stay tender longer.", cite("ORTHONET", "C", "3 to 4 weeks"), cite("EATON", "C"), against("AAFP22", "C", "4 to 6 weeks, joint splinted")),
+      rule("SPL-16", { tuft: "yes", openFracture: "yes", ...clear },
+        splint("Cap over the dressing", [], ["DIP", ...PIP], "Over the tip only", [p["distalPhalanx.tuft.woundedFromDays"], tuftTo], "Until the tip is no longer tender",
+          "Cap over the dressing, loose, middle joint free."),
+        "The wound must heal under it.", cite("ANESKEY", "C"), cite("ORTHONET", "C", "3 to 4 weeks"), against("AAFP22", "C", "4 to 6 weeks")),
+    ],
+  });
+};

@@ -1,0 +1,377 @@
+import { against, cite, commonPractice, fromMemory } from "../evidence/citation.ts";
+import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
+import { from, under } from "../reasoning/table.ts";
+import type { Effect } from "./effects.ts";
+import type { HandTable } from "./hand-table.ts";
+import { BITE_ALTERNATIVE_YEARS, BITE_DAYS } from "./limits.ts";
+import { HAND_POLICY } from "./policy.ts";
+
+/**
+ * Antibiotic: exactly one decision for every complete record. The rows are a ladder: each row says "no" to every rung
+ * above it, so the strongest reason decides and nothing below can weaken it.
+ */
+export const antibiotic = (policy: SitePolicy): HandTable => {
+  const p = policyOf(HAND_POLICY, policy);
+  const hours = p["hand.antibioticDelayHours"];
+  const noStrongReason = {
+    infected: "no",
+    biteNeedsAntibiotic: "no",
+    openPhysealFracture: "no",
+    highPressureInjection: "no",
+    woundNeedsAntibiotic: "no",
+  } as const;
+  const healthyCleanWound = {
+    ...noStrongReason,
+    bite: "no",
+    woundPresent: "yes",
+    hostCompromised: "no",
+    lesserContamination: "no",
+  } as const;
+  const dissent = [
+    against(
+      "HS2",
+      "G",
+      "draft standard: antibiotic in every open hand fracture that is not an isolated tuft, up to 72 h or until closure",
+    ),
+    against(
+      "KET17",
+      "B",
+      "all open hand fractures together: 4.4 % infected with, 9.4 % without an antibiotic before surgery",
+    ),
+  ] as const;
+  const trials = [
+    cite("METCALFE16", "A", "abstract: 4 trials, 353 fractures, no difference; no bone infection in 164 untreated"),
+    cite("STEV03", "A", "adults: 3 % with, 4 % without"),
+    cite("ALT08", "A", "children: 1.52 % against 1.45 %"),
+    cite("ANESKEY", "C"),
+  ] as const;
+  const notRoutinely: readonly Effect[] = [
+    {
+      kind: "antibiotic",
+      decision: "not-routinely",
+      say: "Clean, well-washed wound in a healthy person: no antibiotic as a routine. Offer the choice and write down the wash-out.",
+    },
+  ];
+  const bySite: readonly Effect[] = [
+    {
+      kind: "antibiotic",
+      decision: "yes",
+      say:
+        p["hand.openShaftAntibiotic"] === "singleDose"
+          ? "Open fracture beyond the tuft: a single dose, by the policy of this site."
+          : "Open fracture beyond the tuft: for up to 72 hours or until closure, whichever comes first, by the policy of this site.",
+    },
+  ];
+  return {
+    id: "AB",
+    question: "Antibiotic or none?",
+    answers: "one",
+    rules: [
+      {
+        id: "AB9",
+        when: { infected: "yes" },
+        then: [
+          {
+            kind: "antibiotic",
+            decision: "treat-infection",
+            say: "Treat the infection, culture first; this is no longer prevention.",
+          },
+        ],
+        because: "Infection is already there.",
+        sources: [cite("SAMADE21", "B", "abstract")],
+      },
+      {
+        id: "AB6",
+        when: { infected: "no", biteNeedsAntibiotic: "yes" },
+        then: [{ kind: "antibiotic", decision: "yes", say: "Bite that drew blood: antibiotic." }],
+        because:
+          "Human and cat bites with blood, and dog bites with blood that are deep, crushed, dirty or reach bone, are given an antibiotic.",
+        sources: [cite("NG184", "G", "1.1.5, 1.1.8, 1.1.11")],
+      },
+      {
+        id: "AB5",
+        when: { infected: "no", biteNeedsAntibiotic: "no", openPhysealFracture: "yes" },
+        then: [{ kind: "antibiotic", decision: "yes", say: "Open growth-plate fracture: antibiotic at once." }],
+        because:
+          "An antibiotic within the first day cut infection to a fifth (relative risk 0.21, 95 % interval 0.10-0.43).",
+        sources: [cite("KIELY22", "B", "abstract; not randomised")],
+      },
+      {
+        id: "AB10",
+        when: { infected: "no", biteNeedsAntibiotic: "no", openPhysealFracture: "no", highPressureInjection: "yes" },
+        then: [
+          {
+            kind: "antibiotic",
+            decision: "yes",
+            say: "High-pressure injection: broad antibiotic, chosen with the hand surgeon.",
+          },
+        ],
+        because: "Dirty material lies deep in tissue with a poor blood supply.",
+        sources: [cite("HPI-KEY", "C"), cite("HPI-PEARL", "C")],
+      },
+      {
+        id: "AB3",
+        when: {
+          infected: "no",
+          biteNeedsAntibiotic: "no",
+          openPhysealFracture: "no",
+          highPressureInjection: "no",
+          woundNeedsAntibiotic: "yes",
+        },
+        then: [
+          {
+            kind: "antibiotic",
+            decision: "yes",
+            say: `Grossly dirty, devitalised, not washed well, or ${hours} hours old or older: antibiotic, short course.`,
+          },
+        ],
+        because: "Where wound care was lighter 30 % were infected without an antibiotic, under 3 % with it.",
+        sources: [
+          cite("SLOAN87", "A", "old trial"),
+          against("SUPROCK90", "A", "4 against 4 infections when debridement was vigorous"),
+        ],
+      },
+      {
+        id: "AB7a",
+        when: { ...noStrongReason, bite: "yes" },
+        then: [
+          {
+            kind: "antibiotic",
+            decision: "consider",
+            say: "Bite near a fracture without the signs above: consider an antibiotic.",
+          },
+        ],
+        because:
+          "A human bite that broke the skin of the hand without blood is a reason to consider it; other bites near a broken bone are treated alike.",
+        sources: [cite("NG184", "G", "1.1.6, human bites"), commonPractice],
+      },
+      {
+        id: "AB4a",
+        when: { ...noStrongReason, bite: "no", woundPresent: "yes", hostCompromised: "yes" },
+        then: [
+          {
+            kind: "antibiotic",
+            decision: "consider",
+            say: "Diabetes, weak immune system or arterial disease with a wound: consider an antibiotic, short course, and check the wound early.",
+          },
+        ],
+        because: "Such patients were left out of the trials that showed no benefit, so those do not speak for them.",
+        sources: [commonPractice, cite("STEV03", "A", "excluded them"), cite("ALT08", "A", "excluded them")],
+      },
+      {
+        id: "AB4b",
+        when: { ...noStrongReason, bite: "no", woundPresent: "yes", hostCompromised: "no", lesserContamination: "yes" },
+        then: [
+          {
+            kind: "antibiotic",
+            decision: "consider",
+            say: "Saliva, water, grease or paint in the wound: consider an antibiotic.",
+          },
+        ],
+        because: "The trials that showed no benefit were about clean wounds.",
+        sources: [commonPractice],
+      },
+      ...(p["hand.openShaftAntibiotic"] === "never"
+        ? [
+            {
+              id: "AB2",
+              when: healthyCleanWound,
+              then: notRoutinely,
+              because:
+                "Pooled trials found no benefit of an antibiotic in clean, well-washed open fractures of the finger tip.",
+              sources: [...trials, ...dissent],
+            } as const,
+          ]
+        : [
+            {
+              id: "AB2a",
+              when: { ...healthyCleanWound, openFracture: "yes", isolatedTuft: "yes" },
+              then: notRoutinely,
+              because:
+                "Pooled trials found no benefit of an antibiotic in clean, well-washed open fractures of the finger tip.",
+              sources: trials,
+            } as const,
+            {
+              id: "AB2b",
+              when: { ...healthyCleanWound, openFracture: "no" },
+              then: notRoutinely,
+              because: "The wound does not reach the fracture, and it is clean and well washed.",
+              sources: trials,
+            } as const,
+            {
+              id: "AB2c",
+              when: { ...healthyCleanWound, openFracture: "yes", isolatedTuft: "no" },
+              then: bySite,
+              because:
+                "This site follows the draft standard for open hand fractures; the trials on the finger tip found no benefit.",
+              sources: [
+                cite("HS2", "G", "draft"),
+                cite("KET17", "B"),
+                against("METCALFE16", "A", "abstract: no difference in 353 open distal phalanx fractures"),
+              ],
+            } as const,
+          ]),
+      {
+        id: "AB1",
+        when: { ...noStrongReason, bite: "no", woundPresent: "no" },
+        then: [
+          {
+            kind: "antibiotic",
+            decision: "no",
+            say: "Skin and nail fold are intact: no antibiotic, also when a haematoma is drained.",
+          },
+        ],
+        because: "None of 47 drained haematomas became infected, those with a fracture included.",
+        sources: [cite("SEABERG91", "B", "abstract"), cite("ROSER99", "B", "abstract"), cite("BB603", "C")],
+      },
+    ],
+  };
+};
+
+/** Which class, given the allergy. No doses: they are local. */
+export const antibioticClass = (_policy: SitePolicy): HandTable => {
+  const open = { antibioticForWound: "yes", infected: "no", bite: "no", lateOrInfectedPhyseal: "no" } as const;
+  const soil = "soil-or-manure";
+  const noSoil = ["clean", "visible-dirt", "saliva", "water", "grease-or-paint"] as const;
+  const allergic = ["low-risk", "severe"] as const;
+  const drug = (choose: string, say: string, avoid?: string): readonly Effect[] => [
+    { kind: "antibiotic-class", choose, say, ...(avoid ? { avoid } : {}) },
+  ];
+  return {
+    id: "ABC",
+    question: "Which class of antibiotic, if one is given?",
+    answers: "every",
+    rules: [
+      {
+        id: "ABC1",
+        when: { ...open, contamination: noSoil, penicillinAllergy: "none" },
+        then: drug(
+          "anti-staphylococcal penicillin or first-generation cephalosporin",
+          "Anti-staphylococcal penicillin (flucloxacillin) or a first-generation cephalosporin.",
+        ),
+        because: "Staphylococci are the usual germs of a finger wound.",
+        sources: [cite("HS2", "G", "draft"), cite("KRUSCHE13", "C")],
+      },
+      {
+        id: "ABC2",
+        when: { ...open, contamination: noSoil, penicillinAllergy: "low-risk" },
+        then: drug(
+          "first-generation cephalosporin (cefazolin)",
+          "First-generation cephalosporin; cefazolin has a side chain of its own.",
+          "penicillins",
+        ),
+        because:
+          "Up to 95 % of penicillin-allergy labels are no true allergy, and cefazolin shares no side chain with penicillins.",
+        sources: [
+          cite("SARFANI22", "C", "abstract"),
+          against("JFP06", "C", "older review: cefalexin and cefazolin raise reactions in penicillin allergy"),
+          fromMemory,
+        ],
+      },
+      {
+        id: "ABC3",
+        when: { ...open, contamination: noSoil, penicillinAllergy: "severe" },
+        then: drug("clindamycin", "Clindamycin; ask a pharmacist or allergist.", "penicillins and cephalosporins"),
+        because: "After anaphylaxis, angio-oedema or a severe skin reaction no related drug is risked.",
+        sources: [cite("HS2", "G", "draft")],
+      },
+      {
+        id: "ABC4",
+        when: { ...open, contamination: soil, penicillinAllergy: "none" },
+        then: drug(
+          "co-amoxiclav",
+          "Soil or manure: cover anaerobic and Gram-negative germs too, for example co-amoxiclav.",
+        ),
+        because: "Farm soil carries germs that an anti-staphylococcal drug misses.",
+        sources: [commonPractice],
+      },
+      {
+        id: "ABC5",
+        when: { ...open, contamination: soil, penicillinAllergy: allergic },
+        then: drug("ask a specialist", "Soil or manure with penicillin allergy: ask a microbiologist.", "penicillins"),
+        because: "No single safe choice covers these germs.",
+        sources: [commonPractice],
+      },
+      {
+        id: "ABC6",
+        when: { bite: "yes", penicillinAllergy: "none" },
+        then: drug(
+          "co-amoxiclav",
+          `Bite: co-amoxiclav; ${BITE_DAYS.prophylaxis} days to prevent, ${BITE_DAYS.treatment} days to treat.`,
+        ),
+        because: "It covers mouth germs and staphylococci.",
+        sources: [cite("NG184", "G"), cite("FV-BITE", "G")],
+      },
+      {
+        id: "ABC7",
+        when: { bite: "yes", penicillinAllergy: allergic, pregnant: "no", ageYears: from(BITE_ALTERNATIVE_YEARS) },
+        then: drug(
+          "doxycycline with metronidazole",
+          "Bite with penicillin allergy: doxycycline with metronidazole.",
+          "penicillins",
+        ),
+        because: "The usual alternative for mouth germs in adults.",
+        sources: [cite("NG184", "G"), cite("FV-BITE", "G")],
+      },
+      {
+        id: "ABC8",
+        when: { bite: "yes", penicillinAllergy: allergic, ageYears: under(BITE_ALTERNATIVE_YEARS) },
+        then: drug(
+          "co-trimoxazole-based, ask a specialist",
+          `Bite with penicillin allergy under ${BITE_ALTERNATIVE_YEARS} years: co-trimoxazole-based in one health board's table; ask a paediatrician.`,
+          "penicillins, doxycycline",
+        ),
+        because: "Doxycycline is avoided in young children.",
+        sources: [cite("FV-BITE", "G"), fromMemory],
+      },
+      {
+        id: "ABC9",
+        when: { bite: "yes", penicillinAllergy: allergic, pregnant: "yes", ageYears: from(BITE_ALTERNATIVE_YEARS) },
+        then: drug(
+          "ask a specialist",
+          "Bite with penicillin allergy in pregnancy: ask a specialist.",
+          "penicillins, doxycycline",
+        ),
+        because: "Doxycycline is avoided in pregnancy.",
+        sources: [fromMemory],
+      },
+      {
+        id: "ABC10",
+        when: { lateOrInfectedPhyseal: "yes", bite: "no" },
+        then: drug("clindamycin", "Late or infected open growth-plate fracture: clindamycin; culture first."),
+        because: "Clindamycin failed less often than cefalexin in late cases (p 0.039).",
+        sources: [cite("SAMADE21", "B", "abstract")],
+      },
+      {
+        id: "ABC11",
+        when: { otherAntibioticAllergy: "yes", woundPresent: "yes" },
+        then: [{ kind: "warn", say: "Another antibiotic allergy is recorded: check it against the drug chosen." }],
+        because: "The classes above are chosen by penicillin allergy only.",
+        sources: [commonPractice],
+      },
+    ],
+  };
+};
+
+/** Around an operation with wire. */
+export const antibioticAtOperation = (_policy: SitePolicy): HandTable => ({
+  id: "AB8",
+  question: "Antibiotic around an operation?",
+  answers: "every",
+  ordinary: true,
+  rules: [
+    {
+      id: "AB8",
+      when: { unstableFracture: "yes" },
+      then: [
+        {
+          kind: "antibiotic-class",
+          choose: "single dose around the operation",
+          say: "If the fracture is wired: a single dose around the operation, by local policy; nobody has shown a benefit of long courses.",
+        },
+      ],
+      because: "A wire through the skin is placed under the usual cover.",
+      sources: [cite("KRUSCHE13", "C", "used a cephalosporin around the operation")],
+    },
+  ],
+});

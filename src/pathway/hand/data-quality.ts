@@ -1,0 +1,65 @@
+import { cite, commonPractice } from "../evidence/citation.ts";
+import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
+import type { HandTable } from "./hand-table.ts";
+import { HAND_POLICY } from "./policy.ts";
+
+/** What the record itself needs before it is believed. The module adds the lines on its own bone. */
+export const dataQuality = (policy: SitePolicy): HandTable => {
+  const p = policyOf(HAND_POLICY, policy);
+  return {
+    id: "DQ",
+    question: "Can the record be relied on?",
+    answers: "every",
+    rules: [
+      {
+        id: "DQ4a",
+        when: { openness: "uncertain", openFracture: "yes" },
+        then: [
+          {
+            kind: "quality",
+            blocks: false,
+            say: "Open or closed is uncertain, and there is blood at the nail fold or the nail is displaced: treated as open.",
+          },
+        ],
+        because: "Blood at the fold or a displaced nail means the fracture has a way out until shown otherwise.",
+        sources: [commonPractice],
+      },
+      {
+        id: "DQ4b",
+        when: { openness: "uncertain", openFracture: "no" },
+        then: [
+          {
+            kind: "quality",
+            blocks: false,
+            say: "Open or closed is uncertain: look again at the whole nail fold in good light.",
+          },
+          { kind: "task", say: "Look again at the nail fold: open or closed?" },
+        ],
+        because: "Antibiotic, wash-out and tetanus all hang on this answer.",
+        sources: [commonPractice],
+      },
+      {
+        id: "DQ4c",
+        when: { openness: "closed", bloodAtNailFold: "yes" },
+        then: [
+          { kind: "quality", blocks: false, say: "Recorded as closed, but with blood at the nail fold: look again." },
+        ],
+        because: "The two answers do not fit together.",
+        sources: [commonPractice],
+      },
+      {
+        id: "DQ6",
+        when: { woundLate: "yes" },
+        then: [
+          {
+            kind: "quality",
+            blocks: false,
+            say: `Open wound ${p["hand.washoutHours"]} hours old or older: the rules for late presentation apply.`,
+          },
+        ],
+        because: "Trials and standards are about wounds seen within the first day.",
+        sources: [cite("KIELY22", "B", "abstract")],
+      },
+    ],
+  };
+};

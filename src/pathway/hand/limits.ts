@@ -1,0 +1,58 @@
+/** Published limits that no site may move. Each stands once, beside its source; the rules that read one cite it too. */
+
+/** Age of majority for "child" (convention). */
+export const ADULT_YEARS = 18;
+
+/** Tetanus: MSD Manual table 2023 and Minnesota guide (US); Oxford and Glasgow guides (UK). Full years, lower limit counted in. */
+export const TETANUS = {
+  /** Booster interval for a dirty wound (US, AU). */
+  shortYears: 5,
+  /** Booster interval for any wound (US, AU) and "in date" (UK). */
+  longYears: 10,
+  /** No vaccine below this age (Minnesota guide). */
+  infantWeeks: 6,
+  /** UK: a wound older than this is not clean; surgery delayed beyond it makes a prone wound high-risk (Glasgow guide). */
+  cleanUnderHours: 6,
+  /** UK: primed children below this age need no booster; up to `elevenYears` the pre-school booster decides. */
+  preschoolYears: 5,
+  elevenYears: 11,
+  /** DTaP below, Td or Tdap from here; Tdap preferred from `elevenYears` (MSD Manual). */
+  adultProductYears: 7,
+  /** Larger immunoglobulin dose in the UK when the wound is older than `largeDoseFromHours`, heavily contaminated or a burn (emergency medicine page). */
+  largeDoseUnits: 500,
+  largeDoseFromHours: 24,
+} as const;
+
+/** Lidocaine: US label (LIDO-LABEL); infants: American Academy of Pediatrics (AAP-SED); volumes: New South Wales (ACI-DB). */
+export const LIDOCAINE = {
+  plainMgPerKg: 4.5,
+  plainMaxMg: 300,
+  epinephrineMgPerKg: 7,
+  epinephrineMaxMg: 500,
+  /** Child rule below this age (common practice). */
+  childYears: 12,
+  /** Below this age the dose falls by `infantReductionPercent`. */
+  infantYears: 0.5,
+  infantReductionPercent: 30,
+  /** A child of 5 years and 22.7 kg: not above this (the lower end of 75-100 mg). */
+  labelChild: { years: 5, kg: 22.7, fromMg: 75, toMg: 100 },
+  blockMl: { from: 2, to: 5 },
+  blockPointMl: { from: 0.5, to: 1 },
+  onsetMinutes: 5,
+  /** Percent solutions that volumes are given for. */
+  solutions: [1, 2],
+} as const;
+
+/** Doxycycline and the usual adult bite alternative are avoided below this age (memory); children's table of one health board. */
+export const BITE_ALTERNATIVE_YEARS = 12;
+
+/** Bite courses (NHS Forth Valley after NICE): days of prophylaxis and of treatment. */
+export const BITE_DAYS = { prophylaxis: 3, treatment: 5 } as const;
+
+export const HOURS_A_DAY = 24;
+export const DAYS_A_YEAR = 365.25;
+
+/** A capillary refill longer than this is slow (memory, common practice). It is part of the question, so no site moves it. */
+export const SLOW_REFILL_SECONDS = 2;
+/** Pulp loss of this size or more is large (common practice, memory; Melbourne guideline refers larger losses). */
+export const LARGE_PULP_LOSS_CM2 = 1;

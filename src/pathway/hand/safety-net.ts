@@ -1,0 +1,202 @@
+import { type Citation, cite, commonPractice, fromMemory } from "../evidence/citation.ts";
+import type { SitePolicy } from "../policy/policy-value.ts";
+import type { Row } from "../reasoning/table.ts";
+import type { HandTable } from "./hand-table.ts";
+import type { HandRecord } from "./signs.ts";
+
+/**
+ * Advice in plain words for the patient, true for any broken finger tip. The module adds what belongs to its splints and
+ * wires. Written for a reading age of about 11.
+ */
+export const advice = (_policy: SitePolicy): HandTable => {
+  const point = (
+    id: string,
+    when: Row<HandRecord>,
+    say: string,
+    because: string,
+    ...sources: [Citation, ...Citation[]]
+  ): HandTable["rules"][number] => ({
+    id: `SN-${id}`,
+    when,
+    then: [{ kind: "advise", point: id, say, redFlag: false }],
+    because,
+    sources,
+  });
+  return {
+    id: "SN",
+    question: "What does the patient take home?",
+    answers: "every",
+    ordinary: true,
+    rules: [
+      point(
+        "P1",
+        {},
+        "Keep your hand up on pillows for two to three days. Move the joints that are not in the splint, starting now.",
+        "Less swelling, less stiffness.",
+        cite("ANESKEY", "C"),
+        commonPractice,
+      ),
+      point(
+        "P2",
+        { woundPresent: "yes" },
+        "Keep the dressing clean and dry until we change it. A little blood on the first day is normal.",
+        "A wet dressing lets germs in.",
+        commonPractice,
+      ),
+      point(
+        "P5",
+        {},
+        "Take paracetamol first when it hurts, and more only as you were told. The first night is the worst.",
+        "Pain is strongest once the numbing wears off.",
+        cite("FV-MAL", "C"),
+        cite("RCH-PAR", "G"),
+      ),
+      point(
+        "P7",
+        {},
+        "The tip can be sore, numb or painful in the cold for months. This is expected.",
+        "Most people feel the tip for up to half a year.",
+        cite("CLINADV", "C"),
+        cite("HORWITZ", "C"),
+      ),
+      point(
+        "P9",
+        {},
+        "Leave rings off this hand until the swelling is gone.",
+        "A ring can get stuck and cut off the blood.",
+        commonPractice,
+      ),
+      point(
+        "P10",
+        { antibioticForWound: "yes" },
+        "If you were given antibiotics, take them to the end. Get help at once for a rash or trouble breathing.",
+        "A part course may fail; an allergy needs help.",
+        commonPractice,
+      ),
+      point(
+        "P11",
+        { woundPresent: "yes" },
+        "Bring your vaccination card. If a tetanus course was started, get the next shots on time.",
+        "One shot does not finish the course.",
+        cite("GB30", "G"),
+      ),
+      point(
+        "P12",
+        { smoker: "yes" },
+        "Do not smoke while it heals. Smoking slows down bone and blood flow.",
+        "Nicotine narrows the vessels.",
+        commonPractice,
+        fromMemory,
+      ),
+      point(
+        "P13",
+        {},
+        "Drive only when you can grip, steer and brake hard without pain and without the splint catching, and never on strong painkillers. Tell your insurer.",
+        "You must be able to control the car.",
+        cite("RBH-DRIVE", "C"),
+        cite("HOBMAN04", "C", "abstract"),
+      ),
+      point(
+        "P14",
+        {},
+        "Tell your employer. If you work with machines, food or need clean hands, agree on what you may do.",
+        "A splint or wire does not fit every job.",
+        commonPractice,
+        cite("RIDDOR", "G"),
+      ),
+    ],
+  };
+};
+
+/** Reasons to come back the same day. They stay even when the ordinary pathway is left. */
+export const redFlags = (_policy: SitePolicy): HandTable => {
+  const flag = (
+    number: number,
+    id: string,
+    when: Row<HandRecord>,
+    say: string,
+    because: string,
+    ...sources: [Citation, ...Citation[]]
+  ): HandTable["rules"][number] => ({
+    id: `SN-R${number}`,
+    when,
+    then: [{ kind: "advise", point: id, say, redFlag: true }],
+    because,
+    sources,
+  });
+  return {
+    id: "SN-R",
+    question: "When must the patient come back the same day?",
+    answers: "every",
+    rules: [
+      flag(
+        1,
+        "circulation",
+        {},
+        "The tip turns white or blue or feels cold, or it stays numb after the numbing has worn off.",
+        "The blood or the nerve is in trouble.",
+        cite("RCH-PAR", "G"),
+        commonPractice,
+      ),
+      flag(
+        2,
+        "pain",
+        {},
+        "Throbbing pain that gets worse after the second day.",
+        "Pain should fade; growing pain can be infection.",
+        cite("RCH-PAR", "G"),
+        commonPractice,
+      ),
+      flag(
+        3,
+        "infection",
+        {},
+        "Redness that spreads, a red streak, pus, a bad smell or fever.",
+        "These are signs of infection.",
+        cite("RCH-PAR", "G"),
+      ),
+      flag(
+        4,
+        "sheath",
+        {},
+        "The finger swells up like a sausage, stays bent and hurts when you straighten it.",
+        "Infection may be spreading along the tendon.",
+        commonPractice,
+        fromMemory,
+      ),
+      flag(
+        5,
+        "splint",
+        {},
+        "The splint is too tight, wet, broken or lost.",
+        "A bad splint harms or does nothing.",
+        commonPractice,
+      ),
+      flag(
+        6,
+        "movement",
+        {},
+        "You suddenly cannot bend or straighten the tip, or you hurt it again.",
+        "A tendon or the bone may have given way.",
+        commonPractice,
+      ),
+      flag(
+        7,
+        "child-nail",
+        { child: "yes" },
+        "Your child's nail lifts at its root, or the tip of the finger droops.",
+        "The growing end of the bone may be broken and open.",
+        cite("REYES17", "C"),
+        commonPractice,
+      ),
+      flag(
+        8,
+        "bleeding",
+        { woundPresent: "yes" },
+        "Blood soaks the dressing even after you have pressed on it for 10 minutes.",
+        "Bleeding should stop with pressure.",
+        commonPractice,
+      ),
+    ],
+  };
+};

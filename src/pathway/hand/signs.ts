@@ -1,0 +1,249 @@
+import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
+import type { Absent } from "../reasoning/known.ts";
+import { from, type Row, type Sign, under } from "../reasoning/table.ts";
+import type { HandFindings } from "./findings.ts";
+import { ADULT_YEARS, DAYS_A_YEAR, HOURS_A_DAY, TETANUS } from "./limits.ts";
+import { HAND_POLICY } from "./policy.ts";
+
+type YesNo = "yes" | "no" | Absent;
+
+/** Signs that hand rules build from hand findings alone. They come before the module's signs, which may read them. */
+export type HandSigns = { readonly [S in (typeof HAND_SIGN_NAMES)[number]]: YesNo };
+export const HAND_SIGN_NAMES = [
+  "openFracture",
+  "bite",
+  "biteNeedsAntibiotic",
+  "highPressureInjection",
+  "woundPresent",
+  "poorPerfusion",
+  "ischaemia",
+  "amputation",
+  "contaminatedWound",
+  "grossContamination",
+  "lesserContamination",
+  "hostCompromised",
+  "infected",
+  "child",
+  "woundLate",
+  "washoutInsufficient",
+  "woundNeedsAntibiotic",
+  "blockForbidden",
+  "epinephrineRisk",
+  "dominantPinchDigit",
+  "tetanusDirtyWound",
+  "tetanusProneWound",
+  "tetanusHighRiskWound",
+  "tetanusBoosterInDate",
+] as const;
+
+/** Signs that a module must provide, each yes or no, so that the shared tables need not know its bone. */
+export type ModuleSigns = { readonly [S in (typeof MODULE_SIGN_NAMES)[number]]: YesNo };
+export const MODULE_SIGN_NAMES = [
+  /** Only the tuft is broken: no other bone, joint or growth plate. */
+  "isolatedTuft",
+  /** Open fracture at an open growth plate (Seymour). */
+  "openPhysealFracture",
+  "physisOpen",
+  /** The deep flexor does not move the tip, or its bony insertion is pulled off. */
+  "fdpLoss",
+  /** Position that a splint is not expected to hold, so that a wire is likely. */
+  "unstableFracture",
+  "malletInjury",
+  /** A block is likely: wound to repair, nail to lift, position to correct, painful haematoma. */
+  "blockLikely",
+] as const;
+
+/** Signs that read the module's signs; they come last. */
+export type LateHandSigns = { readonly [S in (typeof LATE_HAND_SIGN_NAMES)[number]]: YesNo };
+export const LATE_HAND_SIGN_NAMES = ["antibioticForWound", "lateOrInfectedPhyseal", "tetanusVaccineDue"] as const;
+
+/** What every shared table may read. */
+export type HandRecord = HandFindings & HandSigns & ModuleSigns & LateHandSigns;
+
+const BITES = ["human-bite", "cat-bite", "dog-bite", "other-animal-bite"] as const;
+const TISSUE_LOST = [
+  "pulp-small",
+  "pulp-large",
+  "bone-exposed",
+  "amputation-replantable",
+  "amputation-not-replantable",
+] as const;
+const CONTAMINATED = ["visible-dirt", "soil-or-manure", "saliva", "water", "grease-or-paint"] as const;
+
+/**
+ * Signs of the hand, to be listed before the module's own.
+ *
+ * @param alsoOpen rows of the module's findings that make a fracture open too (a displaced nail with openness "uncertain")
+ */
+export function handSigns<F extends HandFindings>(
+  policy: SitePolicy,
+  alsoOpen: readonly Row<F>[] = [],
+): readonly Sign<HandRecord>[] {
+  const p = policyOf(HAND_POLICY, policy);
+  const sign = (name: keyof HandSigns, words: string, any: readonly Row<HandRecord>[]): Sign<HandRecord> => ({
+    name,
+    words,
+    any,
+  });
+  return [
+    sign("openFracture", "open fracture", [
+      { openness: ["open-nail-bed", "open-skin"] },
+      { openness: "uncertain", bloodAtNailFold: "yes" },
+      { tissueLoss: ["bone-exposed", "amputation-replantable", "amputation-not-replantable"] },
+      ...(alsoOpen as unknown as readonly Row<HandRecord>[]),
+    ]),
+    sign("bite", "bite", [{ mechanism: BITES }]),
+    // NICE NG184 1.1.5, 1.1.8, 1.1.11; blood drawn by another animal is treated alike (common practice).
+    sign("biteNeedsAntibiotic", "bite that needs an antibiotic", [
+      { mechanism: ["human-bite", "cat-bite", "other-animal-bite"], biteBloodDrawn: "yes" },
+      { mechanism: "dog-bite", biteBloodDrawn: "yes", biteDeepOrDirty: "yes" },
+    ]),
+    sign("highPressureInjection", "high-pressure injection", [{ mechanism: "high-pressure-injection" }]),
+    sign("woundPresent", "wound", [
+      { openFracture: "yes" },
+      { bite: "yes" },
+      { mechanism: ["laceration", "saw", "high-pressure-injection", "burn-or-frostbite"] },
+      { tissueLoss: TISSUE_LOST },
+    ]),
+    sign("poorPerfusion", "poor circulation of the tip", [
+      { tipColour: ["pale", "dusky", "white"] },
+      { capillaryRefill: "slow" },
+    ]),
+    sign("ischaemia", "circulation still poor after the first steps", [
+      { poorPerfusion: "yes", perfusionAfterFirstSteps: "still-poor" },
+    ]),
+    sign("amputation", "amputation", [{ tissueLoss: ["amputation-replantable", "amputation-not-replantable"] }]),
+    sign("contaminatedWound", "contaminated wound", [{ woundPresent: "yes", contamination: CONTAMINATED }]),
+    sign("grossContamination", "gross contamination", [
+      { woundPresent: "yes", contamination: ["visible-dirt", "soil-or-manure"] },
+    ]),
+    sign("lesserContamination", "wound with saliva, water, grease or paint", [
+      { woundPresent: "yes", contamination: ["saliva", "water", "grease-or-paint"] },
+    ]),
+    sign("hostCompromised", "illness that weakens the defence against infection", [
+      { diabetes: "yes" },
+      { immuneCompromise: "yes" },
+      { arterialDisease: "yes" },
+    ]),
+    sign("infected", "established infection", [
+      { infectionSigns: ["local", "spreading", "tense-pulp-or-discharge"] },
+      { sheathSigns: "yes" },
+      { lysisOrPeriostealReaction: "yes" },
+    ]),
+    sign("child", "under 18 years", [{ ageYears: under(ADULT_YEARS) }]),
+    sign("woundLate", "late wound", [{ woundPresent: "yes", hoursSinceInjury: from(p["hand.washoutHours"]) }]),
+    sign("washoutInsufficient", "wash-out late or not good enough", [
+      { woundPresent: "yes", washoutPossible: "inadequate" },
+      { woundPresent: "yes", hoursSinceInjury: from(p["hand.antibioticDelayHours"]) },
+    ]),
+    sign("woundNeedsAntibiotic", "wound that needs an antibiotic", [
+      { washoutInsufficient: "yes" },
+      { grossContamination: "yes" },
+      { woundPresent: "yes", devitalised: "yes" },
+    ]),
+    sign("blockForbidden", "reason against a finger block", [
+      { localAnaestheticAllergy: "yes" },
+      { ischaemia: "yes" },
+      { infected: "yes" },
+      { highPressureInjection: "yes" },
+    ]),
+    sign("epinephrineRisk", "reason against epinephrine in the finger", [
+      { poorPerfusion: "yes" },
+      { vasospasm: "yes" },
+      { arterialDisease: "yes" },
+      { devitalised: "yes" },
+      { mangled: "yes" },
+      { amputation: "yes" },
+    ]),
+    sign("dominantPinchDigit", "thumb or index finger of the leading hand", [
+      { digit: ["thumb", "index"], side: "left", dominantHand: ["left", "both"] },
+      { digit: ["thumb", "index"], side: "right", dominantHand: ["right", "both"] },
+    ]),
+    // US and Australian grids: everything that is not a clean, minor wound. Crush is named in the list itself.
+    sign("tetanusDirtyWound", "wound other than clean and minor", [
+      { contaminatedWound: "yes" },
+      { woundPresent: "yes", mechanism: ["crush", "saw", ...BITES, "high-pressure-injection", "burn-or-frostbite"] },
+      { woundPresent: "yes", devitalised: "yes" },
+      { tissueLoss: TISSUE_LOST },
+      { woundPresent: "yes", foreignBody: "yes" },
+      { woundPresent: "yes", infected: "yes" },
+    ]),
+    // UK grid: a clean wound is under 6 hours old, does not penetrate and has negligible tissue damage.
+    sign("tetanusProneWound", "tetanus-prone wound", [
+      { openFracture: "yes" },
+      { tetanusDirtyWound: "yes" },
+      { woundPresent: "yes", hoursSinceInjury: from(TETANUS.cleanUnderHours) },
+    ]),
+    sign("tetanusHighRiskWound", "high-risk tetanus-prone wound", [
+      { tetanusProneWound: "yes", contamination: "soil-or-manure" },
+      { tetanusProneWound: "yes", devitalised: "yes" },
+      { tetanusProneWound: "yes", hoursSinceInjury: from(TETANUS.cleanUnderHours) },
+    ]),
+    sign("tetanusBoosterInDate", "primed against tetanus and in date (UK scheme)", [
+      { tetanusDoses: "three-or-more", ageYears: under(TETANUS.preschoolYears) },
+      {
+        tetanusDoses: "three-or-more",
+        ageYears: from(TETANUS.preschoolYears, TETANUS.elevenYears),
+        tetanusPreschoolBooster: "yes",
+      },
+      {
+        tetanusDoses: "three-or-more",
+        ageYears: from(TETANUS.elevenYears),
+        tetanusYearsSinceLast: under(TETANUS.longYears),
+      },
+    ]),
+  ];
+}
+
+/** Signs of the hand that read the module's signs, to be listed after them. */
+export function handSignsAfterModule(policy: SitePolicy): readonly Sign<HandRecord>[] {
+  const p = policyOf(HAND_POLICY, policy);
+  const sign = (name: keyof LateHandSigns, words: string, any: readonly Row<HandRecord>[]): Sign<HandRecord> => ({
+    name,
+    words,
+    any,
+  });
+  return [
+    sign("antibioticForWound", "wound for which an antibiotic is given or considered", [
+      { openPhysealFracture: "yes" },
+      { woundNeedsAntibiotic: "yes" },
+      { lesserContamination: "yes" },
+      { woundPresent: "yes", hostCompromised: "yes" },
+      ...(p["hand.openShaftAntibiotic"] === "never" ? [] : [{ openFracture: "yes", isolatedTuft: "no" } as const]),
+    ]),
+    sign("lateOrInfectedPhyseal", "open growth-plate fracture that is late or infected", [
+      { openPhysealFracture: "yes", infected: "yes" },
+      { openPhysealFracture: "yes", woundLate: "yes" },
+    ]),
+    sign("tetanusVaccineDue", "tetanus vaccine due now", vaccineDue(p["hand.tetanusScheme"])),
+  ];
+}
+
+/** Must say the same as the grid of the scheme; checked cell by cell in its test. */
+function vaccineDue(scheme: "US" | "UK" | "AU"): Row<HandRecord>[] {
+  if (scheme === "UK")
+    return [
+      { woundPresent: "yes", tetanusDoses: ["none", "one-or-two", "not-known"] },
+      { tetanusProneWound: "yes", tetanusDoses: "three-or-more", tetanusBoosterInDate: "no" },
+      { tetanusHighRiskWound: "yes", tetanusDoses: "three-or-more", immuneCompromise: "yes" },
+    ];
+  const old = from((TETANUS.infantWeeks * 7) / DAYS_A_YEAR);
+  return [
+    { woundPresent: "yes", ageYears: old, tetanusDoses: ["none", "one-or-two", "not-known"] },
+    {
+      woundPresent: "yes",
+      ageYears: old,
+      tetanusDoses: "three-or-more",
+      tetanusYearsSinceLast: from(TETANUS.longYears),
+    },
+    {
+      tetanusDirtyWound: "yes",
+      ageYears: old,
+      tetanusDoses: "three-or-more",
+      tetanusYearsSinceLast: from(TETANUS.shortYears),
+    },
+  ];
+}
+
+/** Hours of a number of days, for limits on the time since injury. */
+export const daysInHours = (days: number) => days * HOURS_A_DAY;

@@ -1,0 +1,150 @@
+import { cite, commonPractice, fromMemory } from "../evidence/citation.ts";
+import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
+import type { HandTable } from "./hand-table.ts";
+import { LARGE_PULP_LOSS_CM2 } from "./limits.ts";
+import { HAND_POLICY } from "./policy.ts";
+
+/** The wash-out clock of an open fracture, and wounds of the pulp. */
+export const wound = (policy: SitePolicy): HandTable => {
+  const p = policyOf(HAND_POLICY, policy);
+  const hours = p["hand.washoutHours"];
+  return {
+    id: "OW",
+    question: "When and by whom is the wound washed out?",
+    answers: "every",
+    rules: [
+      {
+        id: "OW1",
+        when: { openFracture: "yes", grossContamination: "yes" },
+        then: [
+          {
+            kind: "urgency",
+            urgency: "NOW",
+            say: "Open fracture with gross contamination: phone the hand surgeon now.",
+          },
+          {
+            kind: "today",
+            topic: "wash-out",
+            say: "Remove what can be washed away now, cover with a moist dressing; formal wash-out by the hand surgeon.",
+          },
+        ],
+        because: "Gross contamination of an open hand fracture is referred at once.",
+        sources: [cite("HS2", "G", "draft, item 5c")],
+      },
+      {
+        id: "OW2a",
+        when: { openFracture: "yes", ischaemia: "yes" },
+        then: [
+          { kind: "urgency", urgency: "NOW", say: "Open fracture with poor circulation: phone the hand surgeon now." },
+        ],
+        because: "An open fracture with a threatened blood supply is referred at once.",
+        sources: [cite("HS2", "G", "draft, item 5a")],
+      },
+      {
+        id: "OW2b",
+        when: { openFracture: "yes", jointDislocated: "irreducible" },
+        then: [
+          {
+            kind: "urgency",
+            urgency: "NOW",
+            say: "Open fracture with a joint that cannot be reduced: phone the hand surgeon now.",
+          },
+        ],
+        because: "An open fracture with an irreducible joint is referred at once.",
+        sources: [cite("HS2", "G", "draft, item 5b")],
+      },
+      {
+        id: "OW3",
+        when: { openFracture: "yes", isolatedTuft: "no" },
+        then: [
+          {
+            kind: "urgency",
+            urgency: "D0",
+            say: `Open fracture beyond the tuft: hand team within ${hours} hours of the injury.`,
+          },
+          {
+            kind: "today",
+            topic: "wash-out",
+            say: `Wash-out and debridement within ${hours} hours of the injury, by the hand team.`,
+          },
+        ],
+        because:
+          "National draft standard for open hand fractures; an earlier limit of six hours showed no benefit (4.2 against 3.6 % infected).",
+        sources: [
+          cite("HS2", "G", "draft, items 6 and 7"),
+          cite("JOHN22", "B", "audit: this standard is in use"),
+          cite("KET17", "B", "no clear link with 6 h versus 12 h"),
+          cite("BOAST17", "G", "general open-fracture standard leaves the digits out"),
+        ],
+      },
+      {
+        id: "OW5",
+        when: { openPhysealFracture: "yes" },
+        then: [
+          { kind: "urgency", urgency: "D0", say: "Open growth-plate fracture: hand surgery today." },
+          { kind: "today", topic: "wash-out", say: "Antibiotic and formal wash-out as soon as possible, today." },
+        ],
+        because:
+          "Debridement within 48 hours cut infection (relative risk 0.28, 95 % interval 0.12-0.64) and malunion (0.25).",
+        sources: [cite("KIELY22", "B", "abstract; not randomised")],
+      },
+      {
+        id: "OW6",
+        when: { woundLate: "yes" },
+        then: [
+          {
+            kind: "today",
+            topic: "wash-out",
+            say: "Late wound: debride all the same, look for infection, take a culture.",
+          },
+          {
+            kind: "warn",
+            say: "Late open injury: over a third of late-seen open growth-plate fractures were infected.",
+          },
+        ],
+        because: "Lateness is no reason to leave a wound unwashed.",
+        sources: [cite("KIELY22", "B", "abstract; median delay 8.5 days")],
+      },
+      {
+        id: "OW7",
+        when: { tissueLoss: "pulp-large" },
+        then: [
+          {
+            kind: "urgency",
+            urgency: "D0",
+            say: `Pulp loss of ${LARGE_PULP_LOSS_CM2} cm² or more: hand team today for cover.`,
+          },
+        ],
+        because: "A large pulp defect heals badly by itself.",
+        sources: [cite("RCH-FT", "C"), commonPractice, fromMemory],
+      },
+    ],
+  };
+};
+
+/** Open tuft fractures that need no theatre. Silent once the ordinary pathway is left. */
+export const tuftWound = (_policy: SitePolicy): HandTable => ({
+  id: "OW4",
+  question: "Can this open fracture be treated outside theatre?",
+  answers: "every",
+  ordinary: true,
+  rules: [
+    {
+      id: "OW4a",
+      when: { openFracture: "yes", isolatedTuft: "yes", grossContamination: "no" },
+      then: [
+        { kind: "today", topic: "wash-out", say: "Wash out, debride, repair and splint here; no theatre needed." },
+      ],
+      because:
+        "The draft standard for open hand fractures leaves isolated tuft fractures out, and textbooks treat them in the emergency department.",
+      sources: [cite("HS2", "G", "draft, exclusion"), cite("ANESKEY", "C")],
+    },
+    {
+      id: "OW4b",
+      when: { tissueLoss: "pulp-small" },
+      then: [{ kind: "today", topic: "dressing", say: "Small pulp loss: moist dressing, let it heal by itself." }],
+      because: "Small pulp defects without bone fill in under a dressing.",
+      sources: [cite("RCH-FT", "C"), commonPractice],
+    },
+  ],
+});

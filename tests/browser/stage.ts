@@ -1,0 +1,81 @@
+import { readFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { type Browser, type BrowserContext, chromium, type Page } from "playwright-core";
+import { startPractice } from "../../launch/start.ts";
+import { findChromium } from "./chromium.ts";
+
+type Practice = Awaited<ReturnType<typeof startPractice>>;
+
+/** A practice EHR, the built plugin and one Chromium: what every browser test stands on. */
+export interface Stage {
+  readonly practice: Practice;
+  readonly browser: Browser;
+  close(): Promise<void>;
+}
+
+export async function openStage(options: Parameters<typeof startPractice>[0] = {}): Promise<Stage> {
+  const practice = await startPractice({ quiet: true, ehrPort: 0, pluginPort: 0, ...options });
+  const browser = await chromium.launch({
+    executablePath: await findChromium(),
+    args: [
+      "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+      "--disable-component-update", "--disable-sync",
+    ],
+  });
+  return {
+    practice,
+    browser,
+    close: async () => {
+      await browser.close();
+      await practice.close();
+    },
+  };
+}
+
+/** What a visit to the plugin left behind; every test that opens one ends by looking at it. */
+export interface Trail {
+  /** Content-Security-Policy and Trusted Types violations, from any page or frame of the plugin. */
+  readonly violations: string[];
+  readonly console: string[];
+  readonly requests: { method: string; url: string }[];
+  readonly errors: string[];
+  /** Deliberate presses of a pointer on EHR and plugin pages. */
+  clicks: number;
+}
+
+export async function openVisit(stage: Stage, options: Parameters<Browser["newContext"]>[0] = {}): Promise<{ context: BrowserContext; page: Page; trail: Trail }> {
+  const context = await stage.browser.newContext({ viewport: { width: 1280, height: 900 }, reducedMotion: "reduce", ...options });
+  const trail: Trail = { violations: [], console: [], requests: [], errors: [], clicks: 0 };
+  await context.exposeBinding("__report", (_source, kind: string, detail: string) => {
+    if (kind === "click") trail.clicks++;
+    else trail.violations.push(detail);
+  });
+  await context.addInitScript(() => {
+    const report = (kind: string, detail: string) =>
+      (window as unknown as { __report(kind: string, detail: string): void }).__report(kind, detail);
+    document.addEventListener("securitypolicyviolation", (e) => report("csp", `${e.effectiveDirective} ${e.blockedURI} ${e.sourceFile}`));
+    // One press of mouse, pen or finger, wherever it lands: what a person would count.
+    document.addEventListener("pointerdown", (e) => e.isTrusted && report("click", ""), true);
+  });
+  const page = await context.newPage();
+  context.on("request", (r) => trail.requests.push({ method: r.method(), url: r.url() }));
+  context.on("console", (m) => trail.console.push(`${m.type()}: ${m.text()}`));
+  context.on("weberror", (e) => trail.errors.push(String(e.error())));
+  return { context, page, trail };
+}
+
+const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+/** WCAG 2.2 A and AA violations of the page as it stands: rule, and the elements. */
+export async function axeViolations(page: Page): Promise<string[]> {
+  await page.evaluate(axeSource);
+  return page.evaluate(async () => {
+    const axe = (window as unknown as { axe: { run(context: Document, options: object): Promise<{ violations: { id: string; nodes: { target: unknown[] }[] }[] }> } }).axe;
+    const { violations } = await axe.run(document, {
+      runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22a", "wcag22aa", "best-practice"],
+    });
+    return violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.target.join(" ")).join(" | ")}`);
+  });
+}
+/** How many pixels the page is wider than its window; 0 when nothing needs sideways scrolling. */
+export const sidewaysScroll = (page: Page): Promise<number> =>
+  page.evaluate(() => Math.max(0, document.documentElement.scrollWidth - document.documentElement.clientWidth));

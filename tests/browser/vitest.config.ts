@@ -1,0 +1,13 @@
+import { defineConfig } from "vitest/config";
+
+/** The whole path in a real browser against the practice EHR. Expects a built plugin in dist/ (`npm test` builds it first). */
+export default defineConfig({
+  test: {
+    root: import.meta.dirname,
+    include: ["*.test.ts"],
+    environment: "node",
+    fileParallelism: false,
+    testTimeout: 120_000,
+    hookTimeout: 120_000,
+  },
+});

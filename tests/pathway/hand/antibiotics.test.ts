@@ -1,0 +1,162 @@
+import fc from "fast-check";
+import { describe, expect, it } from "vitest";
+import { antibiotic } from "../../../src/pathway/hand/antibiotics.ts";
+import { flawsOfOne } from "../every-case.ts";
+import {
+  anyCase,
+  anyCompleteCase,
+  CLEAN_OPEN,
+  FINDINGS,
+  HEALTHY_CLOSED,
+  handPolicy,
+  handRules,
+  possibleEffects,
+  SIGN_NAMES,
+  sureEffects,
+  sureRules,
+} from "./hand-pathway.ts";
+
+const rules = handRules();
+const decisions = (facts: Parameters<typeof rules>[0], policy = handPolicy()) =>
+  sureEffects(handRules(policy)(facts), "antibiotic").map((e) => e.decision);
+const classes = (facts: Parameters<typeof rules>[0]) =>
+  sureEffects(rules(facts), "antibiotic-class").map((e) => e.choose);
+
+describe("antibiotic or none", () => {
+  for (const openShaftAntibiotic of ["never", "singleDose", "upTo72h"])
+    it(`gives exactly one decision for every complete case when the site's switch is ${openShaftAntibiotic}`, () => {
+      expect(
+        flawsOfOne(antibiotic(handPolicy({ "hand.openShaftAntibiotic": openShaftAntibiotic })), FINDINGS, SIGN_NAMES),
+      ).toEqual([]);
+    });
+
+  it("a closed fracture with intact skin gets none", () => expect(decisions(HEALTHY_CLOSED)).toEqual(["no"]));
+  it("a clean, well-washed open tuft fracture gets none as a routine", () =>
+    expect(decisions(CLEAN_OPEN)).toEqual(["not-routinely"]));
+  it("the same wound washed after 11 hours gets none as a routine, from 12 hours on it gets one", () => {
+    expect(decisions({ ...CLEAN_OPEN, hoursSinceInjury: 11.9 })).toEqual(["not-routinely"]);
+    expect(decisions({ ...CLEAN_OPEN, hoursSinceInjury: 12 })).toEqual(["yes"]);
+  });
+  it("an open shaft fracture follows the site's switch, an isolated tuft never does", () => {
+    const shaft = { ...CLEAN_OPEN, isolatedTuft: "no" };
+    expect(decisions(shaft)).toEqual(["not-routinely"]);
+    expect(decisions(shaft, handPolicy({ "hand.openShaftAntibiotic": "singleDose" }))).toEqual(["yes"]);
+    expect(decisions(CLEAN_OPEN, handPolicy({ "hand.openShaftAntibiotic": "upTo72h" }))).toEqual(["not-routinely"]);
+  });
+  it("diabetes with an open fracture: consider one", () =>
+    expect(decisions({ ...CLEAN_OPEN, diabetes: "yes" })).toEqual(["consider"]));
+  it("diabetes with a closed fracture changes nothing", () =>
+    expect(decisions({ ...HEALTHY_CLOSED, diabetes: "yes" })).toEqual(["no"]));
+  it("a closed crush seen after two days still gets none", () =>
+    expect(decisions({ ...HEALTHY_CLOSED, hoursSinceInjury: 48 })).toEqual(["no"]));
+  it("an infected finger is treated, whatever else would be said of prevention", () =>
+    expect(decisions({ ...CLEAN_OPEN, infectionSigns: "local", openPhysealFracture: "yes" })).toEqual([
+      "treat-infection",
+    ]));
+  it("a human bite without blood: consider one", () =>
+    expect(decisions({ ...HEALTHY_CLOSED, mechanism: "human-bite" })).toEqual(["consider"]));
+
+  it("the dissent of the draft standard for open hand fractures is shown with the decision", () => {
+    const rule = rules(CLEAN_OPEN)
+      .verdicts.flatMap((v) => v.sure)
+      .find((r) => r.id === "AB2");
+    expect(rule?.sources.filter((s) => s.says === "against").map((s) => s.source)).toEqual(["HS2", "KET17"]);
+  });
+
+  it("wash-out not asked about: the decision stays open between none and one", () => {
+    const { washoutPossible: _, ...unasked } = CLEAN_OPEN;
+    expect(decisions(unasked)).toEqual([]);
+    expect(
+      possibleEffects(rules(unasked), "antibiotic")
+        .map((e) => e.decision)
+        .sort(),
+    ).toEqual(["not-routinely", "yes"]);
+  });
+});
+
+describe("never without antibiotic", () => {
+  const never = (facts: Parameters<typeof rules>[0]) => {
+    const trace = rules(facts);
+    return [...sureEffects(trace, "antibiotic"), ...possibleEffects(trace, "antibiotic")]
+      .map((e) => e.decision)
+      .filter((d) => d === "no" || d === "not-routinely");
+  };
+  it("an open growth-plate fracture, whatever else is known or not", () => {
+    fc.assert(
+      fc.property(anyCase, (facts) => {
+        expect(never({ ...facts, openPhysealFracture: "yes" })).toEqual([]);
+      }),
+      { numRuns: 500 },
+    );
+  });
+  it("a bite that drew blood, whatever else is known or not", () => {
+    fc.assert(
+      fc.property(
+        anyCase,
+        fc.constantFrom("human-bite", "cat-bite", "dog-bite", "other-animal-bite"),
+        (facts, mechanism) => {
+          expect(never({ ...facts, mechanism, biteBloodDrawn: "yes" })).toEqual([]);
+        },
+      ),
+      { numRuns: 500 },
+    );
+  });
+  it("a grossly contaminated open fracture, whatever else is known or not", () => {
+    fc.assert(
+      fc.property(
+        anyCase,
+        fc.constantFrom("visible-dirt", "soil-or-manure"),
+        fc.constantFrom("open-skin", "open-nail-bed"),
+        (facts, contamination, openness) => {
+          expect(never({ ...facts, contamination, openness })).toEqual([]);
+        },
+      ),
+      { numRuns: 500 },
+    );
+  });
+  it("one decision for any complete record of real findings", () => {
+    fc.assert(
+      fc.property(anyCompleteCase, (facts) => {
+        expect(sureEffects(rules(facts), "antibiotic")).toHaveLength(1);
+      }),
+      { numRuns: 1000 },
+    );
+  });
+});
+
+describe("class of antibiotic", () => {
+  const dirty = { ...CLEAN_OPEN, contamination: "visible-dirt" };
+  it("a dirty open fracture without allergy: anti-staphylococcal penicillin or first-generation cephalosporin", () =>
+    expect(classes(dirty)).toEqual(["anti-staphylococcal penicillin or first-generation cephalosporin"]));
+  it("after a mild penicillin rash a cephalosporin is offered, with the older review's dissent beside it", () => {
+    const trace = rules({ ...dirty, penicillinAllergy: "low-risk" });
+    expect(sureEffects(trace, "antibiotic-class").map((e) => e.avoid)).toEqual(["penicillins"]);
+    const rule = trace.verdicts.flatMap((v) => v.sure).find((r) => r.id === "ABC2");
+    expect(rule?.sources.some((s) => s.source === "JFP06" && s.says === "against")).toBe(true);
+  });
+  it("after anaphylaxis to penicillin neither penicillin nor cephalosporin is chosen, whatever the wound", () => {
+    fc.assert(
+      fc.property(anyCompleteCase, (facts) => {
+        for (const choose of classes({ ...facts, penicillinAllergy: "severe", unstableFracture: "no" }))
+          expect(choose).not.toMatch(/penicillin|cephalosporin|amoxiclav/);
+      }),
+      { numRuns: 500 },
+    );
+  });
+  it("no doxycycline for a child or in pregnancy", () => {
+    const bite = { ...HEALTHY_CLOSED, mechanism: "cat-bite", biteBloodDrawn: "yes", penicillinAllergy: "severe" };
+    expect(classes(bite)).toEqual(["doxycycline with metronidazole"]);
+    expect(classes({ ...bite, ageYears: 11 }).join()).not.toMatch(/doxycycline/);
+    expect(classes({ ...bite, pregnant: "yes" }).join()).not.toMatch(/doxycycline/);
+  });
+  it("a late open growth-plate fracture: clindamycin instead of the usual choice", () =>
+    expect(classes({ ...CLEAN_OPEN, openPhysealFracture: "yes", isolatedTuft: "no", hoursSinceInjury: 30 })).toEqual([
+      "clindamycin",
+    ]));
+  it("a clean open tuft in a healthy person: no class is named, since none is given", () =>
+    expect(classes(CLEAN_OPEN)).toEqual([]));
+  it("another antibiotic allergy is called to mind only where a wound may need a drug", () => {
+    expect(sureRules(rules({ ...CLEAN_OPEN, otherAntibioticAllergy: "yes" }))).toContain("ABC11");
+    expect(sureRules(rules({ ...HEALTHY_CLOSED, otherAntibioticAllergy: "yes" }))).not.toContain("ABC11");
+  });
+});

@@ -1,0 +1,154 @@
+import { describe, expect, it } from "vitest";
+import { HAND_FINDINGS, HAND_GROUPS, HAND_QUESTIONS } from "../../../src/pathway/hand/index.ts";
+import type { Facts } from "../../../src/pathway/reasoning/program.ts";
+import { CLEAN_OPEN, HEALTHY_CLOSED, handPolicy, handRules, sureEffects, sureRules } from "./hand-pathway.ts";
+
+const rules = handRules();
+const mods = (facts: Facts, policy = handPolicy()) =>
+  sureRules(handRules(policy)(facts)).filter((id) => id.startsWith("MOD"));
+
+describe("what other conditions add", () => {
+  it("nothing in a healthy person", () => expect(mods(HEALTHY_CLOSED)).toEqual([]));
+  it.each<[string, Facts, string[]]>([
+    [
+      "diabetes with a wound: warned, and the wound is seen on day 2-3",
+      { ...CLEAN_OPEN, diabetes: "yes" },
+      ["MOD-1", "MOD-2"],
+    ],
+    ["diabetes without a wound: warned only", { ...HEALTHY_CLOSED, diabetes: "yes" }, ["MOD-1"]],
+    ["weak immune system with a wound", { ...CLEAN_OPEN, immuneCompromise: "yes" }, ["MOD-3", "MOD-4"]],
+    ["arterial disease", { ...HEALTHY_CLOSED, arterialDisease: "yes" }, ["MOD-5"]],
+    ["Raynaud", { ...HEALTHY_CLOSED, vasospasm: "yes" }, ["MOD-6"]],
+    ["anticoagulant", { ...HEALTHY_CLOSED, bleedingTendency: "yes" }, ["MOD-7"]],
+    ["smoker", { ...HEALTHY_CLOSED, smoker: "yes" }, ["MOD-8"]],
+    ["pregnancy", { ...HEALTHY_CLOSED, pregnant: "yes" }, ["MOD-9"]],
+    ["liver disease", { ...HEALTHY_CLOSED, liverOrHeartDisease: "yes" }, ["MOD-10"]],
+    ["a mild penicillin allergy", { ...HEALTHY_CLOSED, penicillinAllergy: "low-risk" }, ["MOD-11"]],
+    ["metal allergy", { ...HEALTHY_CLOSED, metalAllergy: "yes" }, ["MOD-12"]],
+    ["latex allergy", { ...HEALTHY_CLOSED, latexOrAdhesiveAllergy: "yes" }, ["MOD-13"]],
+    ["a frail person living alone", { ...HEALTHY_CLOSED, cannotKeepSplint: "yes" }, ["MOD-14"]],
+    ["a violinist", { ...HEALTHY_CLOSED, handDependentWork: "yes" }, ["MOD-15"]],
+    ["the index finger of the leading hand", { ...HEALTHY_CLOSED, digit: "index", side: "right" }, ["MOD-16"]],
+    ["a story that does not fit", { ...HEALTHY_CLOSED, safeguardingConcern: "yes" }, ["MOD-17"]],
+  ])("%s", (_story, facts, expected) => expect(mods(facts)).toEqual(expected));
+  it("the index finger of the other hand is no reason", () =>
+    expect(mods({ ...HEALTHY_CLOSED, digit: "index", side: "left" })).toEqual([]));
+  it("the early wound check falls on day 2-3", () => {
+    const [visit] = sureEffects(rules({ ...CLEAN_OPEN, diabetes: "yes" }), "visit");
+    expect(visit!.visit).toMatchObject({ purpose: "wound-check", earliest: 2, ideal: 2, latest: 3 });
+  });
+  it("a door crush in a mobile toddler raises no safeguarding task by itself", () =>
+    expect(mods({ ...CLEAN_OPEN, ageYears: 2, openPhysealFracture: "yes" })).toEqual([]));
+});
+
+describe("injury at work", () => {
+  it("UK: a fracture alone is not on the list, an amputation is", () => {
+    const uk = handPolicy({ "hand.jurisdiction": "UK" });
+    expect(mods({ ...HEALTHY_CLOSED, workRelated: "yes" }, uk)).toEqual(["MOD-W1"]);
+    expect(mods({ ...HEALTHY_CLOSED, workRelated: "yes", tissueLoss: "amputation-not-replantable" }, uk)).toEqual([
+      "MOD-W2",
+    ]);
+  });
+  it("US: lost bone is written down and reported within 24 hours", () => {
+    expect(mods({ ...HEALTHY_CLOSED, workRelated: "yes" })).toEqual(["MOD-W3"]);
+    expect(mods({ ...HEALTHY_CLOSED, workRelated: "yes", tissueLoss: "bone-exposed" })).toEqual(["MOD-W4"]);
+  });
+  it("Australia: the rules are not in this knowledge, and that is said", () =>
+    expect(mods({ ...HEALTHY_CLOSED, workRelated: "yes" }, handPolicy({ "hand.jurisdiction": "AU" }))).toEqual([
+      "MOD-W5",
+    ]));
+  it("not at work: nothing", () => expect(mods(HEALTHY_CLOSED)).toEqual([]));
+});
+
+describe("safety net", () => {
+  it("the reasons to come back are given before a single question is answered", () =>
+    expect(
+      sureEffects(rules({}), "advise")
+        .filter((a) => a.redFlag)
+        .map((a) => a.point),
+    ).toEqual(["circulation", "pain", "infection", "sheath", "splint", "movement"]));
+  it("parents are told about a lifted nail and a drooping tip", () => {
+    expect(sureRules(rules({ ...HEALTHY_CLOSED, ageYears: 17 }))).toContain("SN-R7");
+    expect(sureRules(rules({ ...HEALTHY_CLOSED, ageYears: 18 }))).not.toContain("SN-R7");
+  });
+  it("wound advice is for wounds, advice on smoking for smokers", () => {
+    expect(sureRules(rules(HEALTHY_CLOSED))).not.toContain("SN-P2");
+    expect(sureRules(rules(CLEAN_OPEN))).toContain("SN-P2");
+    expect(sureRules(rules({ ...HEALTHY_CLOSED, smoker: "yes" }))).toContain("SN-P12");
+  });
+  it("reads easily: short sentences, short words", () => {
+    // Common practice, no source: Flesch-Kincaid grade 6 or less reads at about age 11; syllables are counted by vowel groups.
+    const text = sureEffects(rules({ ...CLEAN_OPEN, ageYears: 10, smoker: "yes", diabetes: "yes" }), "advise")
+      .map((a) => a.say)
+      .join(" ");
+    const sentences = text.split(/[.!?]+\s/).length;
+    const words = text.split(/\s+/);
+    const syllables = words.reduce(
+      (n, w) =>
+        n +
+        Math.max(
+          1,
+          (
+            w
+              .toLowerCase()
+              .replace(/e\b/, "")
+              .match(/[aeiouy]+/g) ?? []
+          ).length,
+        ),
+      0,
+    );
+    expect(0.39 * (words.length / sentences) + 11.8 * (syllables / words.length) - 15.59).toBeLessThan(6);
+  });
+});
+
+describe("questions", () => {
+  const finding = (id: string) => HAND_FINDINGS[id as keyof typeof HAND_FINDINGS];
+  it("every finding has one question, and every question a finding", () =>
+    expect(HAND_QUESTIONS.map((q) => q.finding).sort()).toEqual(Object.keys(HAND_FINDINGS).sort()));
+  it("every finding stands in exactly one group", () =>
+    expect(HAND_GROUPS.flatMap((g) => g.findings).sort()).toEqual(Object.keys(HAND_FINDINGS).sort()));
+  it("the options of a question are the values of its finding, each once", () => {
+    for (const q of HAND_QUESTIONS) {
+      const d = finding(q.finding);
+      expect([q.finding, q.options?.map((o) => o.value).sort()]).toEqual([
+        q.finding,
+        d.type === "choice" ? [...d.values].sort() : undefined,
+      ]);
+    }
+  });
+  it("a quick answer sets only findings of its own group, to values they have", () => {
+    for (const g of HAND_GROUPS)
+      for (const quick of g.quick)
+        for (const [id, value] of Object.entries(quick.sets)) {
+          expect(g.findings).toContain(id);
+          const d = finding(id);
+          expect(d.type === "choice" && (d.values as readonly string[]).includes(value)).toBe(true);
+        }
+  });
+  it("a chart never proposes what only an examination can tell", () => {
+    const EXAMINED = [
+      "tipColour",
+      "capillaryRefill",
+      "perfusionAfterFirstSteps",
+      "sensation",
+      "tissueLoss",
+      "openness",
+      "bloodAtNailFold",
+      "devitalised",
+      "sheathSigns",
+      "infectionSigns",
+      "contamination",
+      "safeguardingConcern",
+    ];
+    expect(HAND_QUESTIONS.filter((q) => q.chartMayPropose && EXAMINED.includes(q.finding))).toEqual([]);
+  });
+  it("'none of these' rules every red flag out that it lists, and nothing else is needed for them", () => {
+    const none = Object.assign(
+      {},
+      ...["red-flags", "circulation-and-feeling"].map((id) => HAND_GROUPS.find((g) => g.id === id)!.quick[0]!.sets),
+    ) as Facts;
+    const trace = rules({ ...none, mechanism: "axial-load", openness: "closed" });
+    const gate = trace.verdicts[0]!;
+    expect([gate.sure, gate.possible]).toEqual([[], []]);
+  });
+});

@@ -1,0 +1,104 @@
+import fc from "fast-check";
+import { describe, expect, it } from "vitest";
+import { tetanus } from "../../../src/pathway/hand/tetanus.ts";
+import type { Facts } from "../../../src/pathway/reasoning/program.ts";
+import { flawsOfOne } from "../every-case.ts";
+import {
+  anyCase,
+  anyCompleteCase,
+  CLEAN_OPEN,
+  FINDINGS,
+  HEALTHY_CLOSED,
+  handPolicy,
+  handRules,
+  possibleEffects,
+  SIGN_NAMES,
+  sureEffects,
+  sureRules,
+} from "./hand-pathway.ts";
+
+const SCHEMES = ["US", "UK", "AU"] as const;
+const policyFor = (scheme: string) => handPolicy({ "hand.tetanusScheme": scheme });
+const said = (scheme: string, facts: Facts) =>
+  sureEffects(handRules(policyFor(scheme))(facts), "tetanus").map((e) => [e.vaccine, e.immunoglobulin]);
+
+describe.each(SCHEMES)("tetanus by the %s scheme", (scheme) => {
+  const policy = policyFor(scheme);
+  const rules = handRules(policy);
+
+  it("gives exactly one answer for every complete case", () =>
+    expect(flawsOfOne(tetanus(policy), FINDINGS, SIGN_NAMES)).toEqual([]));
+  it("gives exactly one answer for any complete record of real findings, and the vaccine sign agrees with it", () => {
+    fc.assert(
+      fc.property(anyCompleteCase, (facts) => {
+        const trace = rules(facts);
+        const answers = sureEffects(trace, "tetanus");
+        expect(answers).toHaveLength(1);
+        expect(trace.signs.tetanusVaccineDue).toBe(answers[0]!.vaccine ? "yes" : "no");
+      }),
+      { numRuns: 1000 },
+    );
+  });
+  it("is the only scheme in the pathway", () => {
+    const others = SCHEMES.filter((s) => s !== scheme).map((s) => `TET-${s}-`);
+    fc.assert(
+      fc.property(anyCompleteCase, (facts) =>
+        sureRules(rules(facts)).every((id) => !others.some((o) => id.startsWith(o))),
+      ),
+      { numRuns: 200 },
+    );
+  });
+  it("a closed injury raises no question", () => {
+    const { tetanusDoses: _, tetanusYearsSinceLast: __, ...unasked } = HEALTHY_CLOSED;
+    expect(said(scheme, unasked)).toEqual([[false, false]]);
+    expect(possibleEffects(rules(unasked), "tetanus")).toEqual([]);
+  });
+  it("unknown doses are said as unknown and count as unprotected", () =>
+    expect(said(scheme, { ...CLEAN_OPEN, tetanusDoses: "not-known" })).toEqual([[true, true]]));
+  it("doses not asked about leave the answer open", () => {
+    const { tetanusDoses: _, ...unasked } = CLEAN_OPEN;
+    expect(said(scheme, unasked)).toEqual([]);
+    expect(possibleEffects(rules(unasked), "tetanus").length).toBeGreaterThan(1);
+  });
+  it("an open crush is never a clean wound, whatever else is known or not", () => {
+    fc.assert(
+      fc.property(anyCase, (facts) => {
+        const { signs } = rules({ ...facts, mechanism: "crush", openness: "open-skin" });
+        expect(scheme === "UK" ? signs.tetanusProneWound : signs.tetanusDirtyWound).toBe("yes");
+      }),
+      { numRuns: 300 },
+    );
+  });
+});
+
+describe("where the schemes disagree", () => {
+  it("last dose 7 years ago and an open crush: booster in the US and Australia, nothing in the UK", () => {
+    const facts = { ...CLEAN_OPEN, tetanusYearsSinceLast: 7 };
+    expect(said("US", facts)).toEqual([[true, false]]);
+    expect(said("AU", facts)).toEqual([[true, false]]);
+    expect(said("UK", facts)).toEqual([[false, false]]);
+  });
+});
+
+describe("what goes with the dose", () => {
+  const tasks = (facts: Facts) => sureRules(handRules()(facts)).filter((id) => /^TET-(P|D)/.test(id));
+  const due = { ...CLEAN_OPEN, tetanusYearsSinceLast: 12 };
+  it("DTaP at 6, Td or Tdap at 7, Tdap preferred at 11", () => {
+    expect(tasks({ ...due, ageYears: 6 })).toEqual(["TET-P1"]);
+    expect(tasks({ ...due, ageYears: 7 })).toEqual(["TET-P2"]);
+    expect(tasks({ ...due, ageYears: 11 })).toEqual(["TET-P3"]);
+    expect(tasks({ ...due, ageYears: 30, pregnant: "yes" })).toEqual(["TET-P4"]);
+  });
+  it("nothing when no dose is due", () => expect(tasks(CLEAN_OPEN)).toEqual([]));
+  it("an incomplete course is handed on to be finished", () =>
+    expect(tasks({ ...CLEAN_OPEN, tetanusDoses: "one-or-two" })).toContain("TET-D1"));
+  it("immunoglobulin is printed with the site's units and its dissent", () => {
+    const trace = handRules(handPolicy({ "hand.tetanusImmunoglobulinUnits": 500 }))({
+      ...CLEAN_OPEN,
+      tetanusDoses: "none",
+    });
+    expect(sureEffects(trace, "tetanus")[0]!.say).toContain("500 IU");
+    const rule = trace.verdicts.flatMap((v) => v.sure).find((r) => r.id === "TET-US-4");
+    expect(rule?.sources.some((s) => s.source === "MSD-TET" && s.says === "against")).toBe(true);
+  });
+});

@@ -1,0 +1,2 @@
+/** Ids of rules that were taken out. A written plan may still name them, so no new rule may carry one of them. */
+export const RETIRED_RULE_IDS: readonly string[] = [];

@@ -1,0 +1,63 @@
+import react from "@vitejs/plugin-react";
+import { defineConfig, type Plugin } from "vite";
+
+const shim = (name: string) => `${import.meta.dirname}/src/smart/shims/${name}.cjs`;
+
+/** What fhirclient asks for, and what it gets: only its handshake is used. The stand-ins must be CommonJS, as it is. */
+const SLIM: Record<string, string> = {
+  debug: shim("silent-debug"),
+  "cross-fetch": shim("native-fetch"),
+  "abortcontroller-polyfill/dist/abortcontroller-polyfill-only": shim("native-fetch"),
+  "isomorphic-webcrypto": shim("native-fetch"),
+  "./Client": shim("launch-state"),
+  "../Client": shim("launch-state"),
+  "./settings": shim("launch-settings"),
+};
+
+/** fhirclient without its chart reader and without stand-ins for what every supported browser has. */
+function slimFhirclient(): Plugin {
+  return {
+    name: "slim-fhirclient",
+    enforce: "pre",
+    resolveId: (source, importer) => (importer?.includes("/fhirclient/lib/") ? SLIM[source] : undefined),
+  };
+}
+
+/** Both pages read config.json first; asking for it beside the script saves a round trip. */
+function preloadConfig(): Plugin {
+  return {
+    name: "preload-config",
+    transformIndexHtml: () => [
+      {
+        tag: "link",
+        attrs: { rel: "preload", href: "./config.json", as: "fetch", crossorigin: "anonymous" },
+        injectTo: "head",
+      },
+    ],
+  };
+}
+
+/**
+ * Two builds share `dist/`: the plugin itself (`vite build`), then the launch page (`vite build --mode launch`), which
+ * stands alone so that it holds no React and nothing of the clinical part. Both obey a policy without inline scripts,
+ * inline styles or evaluated text.
+ */
+export default defineConfig(({ mode }) => ({
+  root: `${import.meta.dirname}/src/app`,
+  base: "./",
+  publicDir: false,
+  plugins: [slimFhirclient(), preloadConfig(), ...(mode === "launch" ? [] : [react()])],
+  // Tells fhirclient to use the browser's own fetch.
+  define: { FHIRCLIENT_PURE: "true" },
+  build: {
+    outDir: `${import.meta.dirname}/dist`,
+    emptyOutDir: mode !== "launch",
+    target: "es2022",
+    assetsInlineLimit: 0,
+    modulePreload: { polyfill: false },
+    reportCompressedSize: false,
+    rolldownOptions: {
+      input: `${import.meta.dirname}/src/app/${mode === "launch" ? "launch" : "index"}.html`,
+    },
+  },
+}));
