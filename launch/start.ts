@@ -1,10 +1,10 @@
 /** `npm start`: the practice EHR and the app on this machine, nothing else needed. Loopback only. */
 import { spawn } from "node:child_process";
-import { createHash } from "node:crypto";
-import { existsSync, readdirSync, readFileSync, statSync, writeFileSync } from "node:fs";
+import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, statSync } from "node:fs";
 import { createServer, type Server } from "node:http";
 import type { AddressInfo } from "node:net";
 import { join, resolve } from "node:path";
+import { setTimeout as wait } from "node:timers/promises";
 import { parseArgs } from "node:util";
 import * as z from "zod/mini";
 import type { Resource } from "./ehr/fhir/exchange.ts";
@@ -150,24 +150,41 @@ function readPolicy(file: string, chosen: boolean): string {
   return text;
 }
 
-const STAMP = join(DIST, ".built-from");
-/** Builds the app when `dist` is missing or was built from other sources. */
+const BUILT = ["index.html", "launch.html"].map((page) => join(DIST, page));
+const BUILD_LOCK = join(ROOT, ".cache/building");
+const BUILD_MINUTES_AT_MOST = 3;
+
+/** Builds the app when `dist` is missing or older than its sources. Two starts at once build once. */
 async function buildIfOld(): Promise<void> {
-  const stamp = sourceStamp();
-  if (existsSync(STAMP) && readFileSync(STAMP, "utf8") === stamp) return;
-  await runBuild();
-  if (existsSync(DIST)) writeFileSync(STAMP, stamp);
+  if (isFresh()) return;
+  mkdirSync(join(ROOT, ".cache"), { recursive: true });
+  while (!takeLock()) await wait(200);
+  try {
+    if (!isFresh()) await runBuild();
+  } finally {
+    rmSync(BUILD_LOCK, { recursive: true, force: true });
+  }
 }
-/** Names, sizes and times of everything that a build reads. */
-function sourceStamp(): string {
-  const hash = createHash("sha256");
-  const visit = (path: string) => {
-    const state = statSync(path, { throwIfNoEntry: false });
-    if (state?.isDirectory()) for (const name of readdirSync(path).sort()) visit(join(path, name));
-    else if (state) hash.update(`${path} ${state.size} ${state.mtimeMs}\n`);
-  };
-  for (const path of ["src", "vite.config.ts", "package.json"]) visit(join(ROOT, path));
-  return hash.digest("hex");
+function isFresh(): boolean {
+  const built = Math.min(...BUILT.map((page) => statSync(page, { throwIfNoEntry: false })?.mtimeMs ?? 0));
+  return ["src", "vite.config.ts", "package.json"].every((path) => newestBelow(join(ROOT, path)) <= built);
+}
+/** Latest change of a file or folder, at any depth; a folder changes when something in it is removed. */
+function newestBelow(path: string): number {
+  const state = statSync(path, { throwIfNoEntry: false });
+  if (!state?.isDirectory()) return state?.mtimeMs ?? 0;
+  return Math.max(state.mtimeMs, ...readdirSync(path).map((name) => newestBelow(join(path, name))));
+}
+/** False while another start is building; a lock that an interrupted start left behind is taken over. */
+function takeLock(): boolean {
+  try {
+    mkdirSync(BUILD_LOCK);
+    return true;
+  } catch {
+    const since = statSync(BUILD_LOCK, { throwIfNoEntry: false })?.mtimeMs ?? Date.now();
+    if (Date.now() - since > BUILD_MINUTES_AT_MOST * 60_000) rmSync(BUILD_LOCK, { recursive: true, force: true });
+    return false;
+  }
 }
 function runBuild(): Promise<void> {
   return new Promise((done, fail) => {

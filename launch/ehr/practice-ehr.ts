@@ -15,6 +15,7 @@ import {
   refuse,
 } from "./fhir/exchange.ts";
 import { RemoteServer } from "./fhir/remote.ts";
+import { prepareSearches } from "./fhir/search.ts";
 import { PracticeServer } from "./fhir/server.ts";
 import { Store } from "./fhir/store.ts";
 import { controlSchema, type Fault, PracticeControl } from "./practice-control.ts";
@@ -113,6 +114,7 @@ export class PracticeEhr {
         onWrite: (entry) => this.control.ledger.push({ n: this.control.ledger.length + 1, ...entry }),
       });
       this.since = new Date().toISOString();
+      inIdleTime(prepareSearches(store));
     }
     this.guard = new Guard(this.service, { base: this.fhirBase, refusedTypes: () => this.control.refuseTypes });
   }
@@ -362,6 +364,13 @@ export class PracticeEhr {
         return json(404, { error: "Known: control, ledger, requests, sign-ins, resources/<Type>." });
     }
   }
+}
+
+/** Runs the steps one by one between requests; never keeps the process alive. */
+function inIdleTime(steps: Generator<void>): void {
+  setImmediate(() => {
+    if (!steps.next().done) inIdleTime(steps);
+  }).unref();
 }
 
 const SMART_STYLE = {

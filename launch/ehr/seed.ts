@@ -10,19 +10,22 @@ export const CASES_FOLDER = join(import.meta.dirname, "../../fixtures/cases");
 
 /**
  * Replaces placeholders by dates relative to `now`:
- * `{{today}}`, `{{today-1}}` days, `{{today-7y}}` years, `{{today-3m}}` months: a date (yyyy-MM-dd) in the local zone;
- * `{{now}}`, `{{now-90min}}`: an instant with the local offset; `{{today-1T14:30}}`: that day at that local time, as an instant.
+ * `{{today}}`, `{{today-1}}` days, `{{today-7y}}` years, `{{today-3m}}` months, also together as in `{{today-34y-100}}`: a date
+ * (yyyy-MM-dd) in the local zone; `{{now}}`, `{{now-90min}}`: an instant with the local offset; `{{today-1T14:30}}`: that day at
+ * that local time, as an instant.
  * @throws when something in double braces is not one of these
  */
 export function fillDates(text: string, now: Date): string {
   return text.replace(/\{\{([^}]*)\}\}/g, (whole, inside: string) => {
     const instant = /^now(?:([+-]\d+)min)?$/.exec(inside);
     if (instant) return formatISO(addMinutes(now, Number(instant[1] ?? 0)));
-    const day = /^today(?:([+-]\d+)([ym]?))?(?:T(\d{2}):(\d{2}))?$/.exec(inside);
-    if (!day) throw new Error(`${whole} is not a known placeholder; see fixtures/cases/README.md.`);
-    const [, amount = "0", unit = "", hour, minute] = day;
-    const n = Number(amount);
-    const date = unit === "y" ? addYears(now, n) : unit === "m" ? addMonths(now, n) : addDays(now, n);
+    const [, steps, hour, minute] = /^today((?:[+-]\d+[ym]?)*)(?:T(\d{2}):(\d{2}))?$/.exec(inside) ?? [];
+    if (steps === undefined) throw new Error(`${whole} is not a known placeholder; see fixtures/cases/README.md.`);
+    let date = now;
+    for (const [, amount, unit] of steps.matchAll(/([+-]\d+)([ym]?)/g)) {
+      const n = Number(amount);
+      date = unit === "y" ? addYears(date, n) : unit === "m" ? addMonths(date, n) : addDays(date, n);
+    }
     if (hour === undefined) return format(date, "yyyy-MM-dd");
     return formatISO(new Date(date.getFullYear(), date.getMonth(), date.getDate(), Number(hour), Number(minute)));
   });

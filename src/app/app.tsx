@@ -44,10 +44,10 @@ function Opening() {
       <header className="top">
         <p className="name">Fingerpost</p>
       </header>
-      <div className="banner waiting">
+      <section className="banner waiting" aria-label="Patient">
         <p className="who">Patient</p>
         <p>Waiting for the record system</p>
-      </div>
+      </section>
       <main className="page narrow" id="main">
         <h1>Broken finger tip</h1>
         <p role="status">Opening the chart.</p>

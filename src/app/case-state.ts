@@ -117,12 +117,21 @@ export function caseReducer(state: CaseState, action: CaseAction): CaseState {
       return {
         ...state,
         planId: action.planId,
-        digits: [...state.digits, ...Array.from({ length: Math.max(0, action.digits - state.digits.length) }, () => ({}))],
+        digits: [
+          ...state.digits,
+          ...Array.from({ length: Math.max(0, action.digits - state.digits.length) }, () => ({})),
+        ],
       };
   }
 }
 
-function withAnswer(state: CaseState, finding: string, scope: Scope, digit: number, value: string | number | undefined): CaseState {
+function withAnswer(
+  state: CaseState,
+  finding: string,
+  scope: Scope,
+  digit: number,
+  value: string | number | undefined,
+): CaseState {
   const put = (answers: Answers): Answers => {
     const { [finding]: _, ...others } = answers;
     return value === undefined ? others : { ...others, [finding]: value };
@@ -140,5 +149,9 @@ export const recordOf = ({ assessedAt, dates, patient, injury, digits }: CaseSta
   digits,
 });
 /** What the clinician answered to one question, if anything. */
-export const answerOf = (state: CaseState, finding: string, scope: Scope, digit: number): string | number | undefined =>
-  scope === "digit" ? state.digits[digit]?.[finding] : state[scope][finding];
+export const answerOf = (
+  state: CaseState,
+  finding: string,
+  scope: Scope,
+  digit: number,
+): string | number | undefined => (scope === "digit" ? state.digits[digit]?.[finding] : state[scope][finding]);

@@ -12,7 +12,11 @@ let asked: Promise<CitedSources> | undefined;
 /** Full citations come in a chunk of their own: nobody needs them before a line is opened. */
 export const loadSources = (): Promise<CitedSources> =>
   (asked ??= import("../pathway/evidence/sources.ts").then(({ SOURCES, READ_WORDS }) => {
-    const byId = new Map(Object.entries(SOURCES as Record<string, { citation: string; read: keyof typeof READ_WORDS; link?: string; caution?: string }>));
+    const byId = new Map(
+      Object.entries(
+        SOURCES as Record<string, { citation: string; read: keyof typeof READ_WORDS; link?: string; caution?: string }>,
+      ),
+    );
     return (id) => {
       const source = byId.get(id);
       return source && { ...source, read: READ_WORDS[source.read] };

@@ -1,6 +1,24 @@
-import { lazy, Suspense, useDeferredValue, useEffect, useMemo, useReducer, useState, useSyncExternalStore } from "react";
+import {
+  lazy,
+  Suspense,
+  useDeferredValue,
+  useEffect,
+  useMemo,
+  useReducer,
+  useState,
+  useSyncExternalStore,
+} from "react";
 import { chartFrom, type EarlierPlan } from "../fhir/chart.ts";
-import { assessCase, explain, factsOf, type InjuryModule, MODULES, pathwayFor, type Reason, readSitePolicy } from "../pathway/index.ts";
+import {
+  assessCase,
+  explain,
+  factsOf,
+  type InjuryModule,
+  MODULES,
+  pathwayFor,
+  type Reason,
+  readSitePolicy,
+} from "../pathway/index.ts";
 import type { Session } from "../smart/session.ts";
 import { caseReducer, freshCase, recordOf } from "./case-state.ts";
 import { dropDraft, keepDraft, keptDraftOf } from "./draft-keeper.ts";
@@ -14,7 +32,7 @@ import { originsOf, proposalsFrom } from "./proposals.ts";
 import type { ChartReading } from "./reading.ts";
 import { localTime, sayDay } from "./say-date.ts";
 import { UNREADABLE } from "./site-policy-file.ts";
-import { STEPS, type Step, useStep } from "./steps.ts";
+import { STEPS, useSteps } from "./steps.ts";
 import { FindingsScreen } from "./tasks/confirm-findings/screen.tsx";
 import { words as planWords } from "./tasks/read-plans/words.ts";
 import { APP_VERSION } from "./version.ts";
@@ -36,7 +54,12 @@ interface DeskProps {
 export default function Desk({ policy, ...props }: DeskProps) {
   const read = useMemo(() => readSitePolicy(policy === UNREADABLE ? undefined : policy), [policy]);
   if (policy === UNREADABLE) return <ProblemScreen problem={policyProblem("The file could not be read.")} />;
-  if (!read.ok) return <ProblemScreen problem={policyProblem(read.problems.map((p) => `${p.path}: ${p.problem}. Allowed: ${p.allowed}`).join("\n"))} />;
+  if (!read.ok)
+    return (
+      <ProblemScreen
+        problem={policyProblem(read.problems.map((p) => `${p.path}: ${p.problem}. Allowed: ${p.allowed}`).join("\n"))}
+      />
+    );
   return <Case {...props} policy={read.policy} />;
 }
 const policyProblem = (what: string) => ({
@@ -46,7 +69,12 @@ const policyProblem = (what: string) => ({
   next: "Ask the person who installed Fingerpost to correct the site policy file. Reload this page afterwards.",
 });
 
-function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps, "policy"> & { policy: Parameters<typeof pathwayFor>[1] }) {
+function Case({
+  session,
+  reading,
+  policy,
+  module = MODULES[0]!,
+}: Omit<DeskProps, "policy"> & { policy: Parameters<typeof pathwayFor>[1] }) {
   const owner = session.context;
   const parts = useSyncExternalStore(reading.onPart, reading.parts);
   const [kept] = useState(() => keptDraftOf(owner));
@@ -55,38 +83,47 @@ function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps
     return kept ? { ...kept, assessedAt: now } : freshCase(crypto.randomUUID(), now);
   });
   const [continued, setContinued] = useState<EarlierPlan>();
+  // A signed plan is in the chart; it is not kept here as well.
+  const [signed, setSigned] = useState(false);
   const mayWrite = session.can("CarePlan", "c");
-  const [step, goTo] = useStep(mayWrite ? "findings" : "record");
-  const [moves, setMoves] = useState(0);
-  const [firstStep] = useState(step);
-  const moved = moves > 0 || step !== firstStep;
+  const { step, moved, go } = useSteps(mayWrite ? "findings" : "record");
 
   const today = state.assessedAt.slice(0, 10);
   const chart = useMemo(
-    () => chartFrom(parts, { patientId: owner.patientId, today, base: owner.base, ...(owner.encounterId ? { encounterId: owner.encounterId } : {}), modules: [module] }),
+    () =>
+      chartFrom(parts, {
+        patientId: owner.patientId,
+        today,
+        base: owner.base,
+        ...(owner.encounterId ? { encounterId: owner.encounterId } : {}),
+        modules: [module],
+      }),
     [parts, owner, today, module],
   );
   const sessionState = useSyncExternalStore(session.onChange, () => session.state().kind);
 
   const pathway = useMemo(() => pathwayFor(module, policy), [module, policy]);
   const { assessedAt, dates, patient, injury, digits } = state;
-  const record = useMemo(() => recordOf({ assessedAt, dates, patient, injury, digits } as typeof state), [assessedAt, dates, patient, injury, digits]);
+  const record = useMemo(
+    () => recordOf({ assessedAt, dates, patient, injury, digits } as typeof state),
+    [assessedAt, dates, patient, injury, digits],
+  );
   const facts = useMemo(() => record.digits.map((_, i) => factsOf(record, i)), [record]);
   // Typing goes first: the assessment follows in the same breath, but never holds up a key.
   const judged = useDeferredValue(record);
+  const judgedFacts = useMemo(() => judged.digits.map((_, i) => factsOf(judged, i)), [judged]);
   const assessment = useMemo(() => assessCase(pathway, judged), [pathway, judged]);
   const proposals = useMemo(() => proposalsFrom(chart, module, continued), [chart, module, continued]);
   const decisions = useMemo(() => Object.values(state.decisions), [state.decisions]);
 
-  useEffect(() => keepDraft(owner, state), [owner, state]);
+  useEffect(() => {
+    if (!signed) keepDraft(owner, state);
+  }, [owner, state, signed]);
+  // biome-ignore lint/correctness/useExhaustiveDependencies: each step begins with the time of day
   useEffect(() => {
     dispatch({ act: "clock", now: localTime(new Date()) });
   }, [step]);
 
-  const go = (next: Step) => {
-    setMoves(moves + 1);
-    goTo(next);
-  };
   const openChart = () => {
     const chartPart = document.getElementById("chart");
     chartPart?.setAttribute("open", "");
@@ -94,7 +131,9 @@ function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps
   };
   const text = () =>
     planText({
-      patient: chart.patient ? `${plainText(chart.patient.name, 80)}${chart.patient.birthDate ? `, born ${sayDay(chart.patient.birthDate)}` : ""}` : "not read",
+      patient: chart.patient
+        ? `${plainText(chart.patient.name, 80)}${chart.patient.birthDate ? `, born ${sayDay(chart.patient.birthDate)}` : ""}`
+        : "not read",
       module,
       record,
       facts,
@@ -107,7 +146,7 @@ function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps
   const locked = sessionState === "locked" ? session.state() : undefined;
   return (
     <>
-      <a className="skip" href="#main" onClick={(e) => skipTo(e, "main")}>
+      <a className="skip" href="#main">
         Skip to the task
       </a>
       <header className="top">
@@ -116,7 +155,7 @@ function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps
           <ol>
             {STEPS.filter((s) => s !== "about").map((s, i) => (
               <li key={s}>
-                <a href={`#${s}`} aria-current={s === step ? "step" : undefined} onClick={() => setMoves(moves + 1)}>
+                <a href={`#${s}`} aria-current={s === step ? "step" : undefined}>
                   {i < 3 && <span aria-hidden="true">{i + 1} </span>}
                   {words.steps[s]}
                 </a>
@@ -131,29 +170,49 @@ function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps
       </p>
       {sessionState === "ended" && <SessionEnded session={session} />}
       <main className="page" id="main" tabIndex={-1}>
-        {stop || locked?.kind === "locked" ? (
+        {(stop && step !== "record" && step !== "about") || locked?.kind === "locked" ? (
           <section className="obstacles stop">
             <h1>Stop</h1>
-            <p>{stop ?? (locked?.kind === "locked" ? `${locked.problem.title} ${locked.problem.what} ${locked.problem.next}` : "")}</p>
+            <p>
+              {stop ??
+                (locked?.kind === "locked"
+                  ? `${locked.problem.title} ${locked.problem.what} ${locked.problem.next}`
+                  : "")}
+            </p>
           </section>
         ) : (
           <Suspense fallback={<p role="status">Opening.</p>}>
             {step === "findings" && (
               <>
                 <EarlierPlans chart={chart} continued={continued} onSee={() => go("record")} />
-                <FindingsScreen {...{ module, state, dispatch, facts, assessment, proposals, moved }} onDone={() => go("plan")} />
+                <FindingsScreen
+                  {...{ module, state, dispatch, facts, assessment, judgedFacts, proposals, moved }}
+                  onDone={() => go("plan")}
+                />
                 <ChartDetails chart={chart} onRetry={reading.again} />
               </>
             )}
-            {step === "plan" && <PlanScreen {...{ pathway, state, dispatch, facts, assessment, moved }} text={text()} onBack={() => go("findings")} onDone={() => go("sign")} />}
+            {step === "plan" && (
+              <PlanScreen
+                {...{ pathway, state, dispatch, facts, assessment, moved }}
+                text={text()}
+                onBack={() => go("findings")}
+                onDone={() => go("sign")}
+              />
+            )}
             {step === "sign" && (
               <SignScreen
-                {...{ session, module, state, dispatch, record, facts, assessment, chart, continued, decisions, moved }}
+                {...{ session, module, state, dispatch, record, facts, assessment, chart, decisions, moved }}
                 reasons={reasonsOf(pathway, facts, assessment)}
-                origins={originsOf(state, module, proposals)}
+                origins={originsOf(state, proposals)}
                 text={text()}
                 onBack={() => go("plan")}
-                onSigned={() => dropDraft(owner)}
+                onWritten={(signed) => {
+                  reading.again(["earlier", "conditions"]);
+                  if (!signed) return;
+                  setSigned(true);
+                  dropDraft(owner);
+                }}
               />
             )}
             {step === "record" && (
@@ -164,7 +223,11 @@ function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps
                 mayWrite={mayWrite}
                 onContinue={(plan) => {
                   setContinued(plan);
-                  dispatch({ act: "continue", planId: plan.signed ? crypto.randomUUID() : plan.planId, digits: plan.findings?.digits.length ?? 1 });
+                  dispatch({
+                    act: "continue",
+                    planId: plan.signed ? crypto.randomUUID() : plan.planId,
+                    digits: plan.findings?.digits.length ?? 1,
+                  });
                   go("findings");
                 }}
               />
@@ -176,7 +239,7 @@ function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps
       <footer>
         <p>{words.caution}</p>
         <p>
-          <a href="#about" aria-current={step === "about" ? "page" : undefined} onClick={() => setMoves(moves + 1)}>
+          <a href="#about" aria-current={step === "about" ? "page" : undefined}>
             {words.steps.about}
           </a>{" "}
           · Program {APP_VERSION}, knowledge {assessment.knowledgeVersion}, site policy {policy.site}
@@ -184,12 +247,6 @@ function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps
       </footer>
     </>
   );
-}
-
-function skipTo(event: React.MouseEvent, id: string) {
-  // The hash names the step, so in-page jumps leave it alone.
-  event.preventDefault();
-  document.getElementById(id)?.focus();
 }
 
 function SessionEnded({ session }: { session: Session }) {
@@ -204,7 +261,15 @@ function SessionEnded({ session }: { session: Session }) {
   );
 }
 
-function EarlierPlans({ chart, continued, onSee }: { chart: ReturnType<typeof chartFrom>; continued: EarlierPlan | undefined; onSee: () => void }) {
+function EarlierPlans({
+  chart,
+  continued,
+  onSee,
+}: {
+  chart: ReturnType<typeof chartFrom>;
+  continued: EarlierPlan | undefined;
+  onSee: () => void;
+}) {
   const [newest] = chart.earlierPlans;
   if (!newest || continued) return null;
   return (
@@ -220,11 +285,30 @@ function EarlierPlans({ chart, continued, onSee }: { chart: ReturnType<typeof ch
 }
 
 /** The reason of every rule that speaks, as it is written beside the plan. */
-function reasonsOf(pathway: ReturnType<typeof pathwayFor>, facts: readonly ReturnType<typeof factsOf>[], assessment: ReturnType<typeof assessCase>) {
+function reasonsOf(
+  pathway: ReturnType<typeof pathwayFor>,
+  facts: readonly ReturnType<typeof factsOf>[],
+  assessment: ReturnType<typeof assessCase>,
+) {
   const reasons: Record<string, Reason> = {};
   const known = new Set(pathway.tables.flatMap((t) => t.rules.map((r) => r.id)));
   assessment.digits.forEach((d, i) => {
-    const lines = [...d.exits, ...d.quality, ...d.classes, ...d.urgency.because, ...d.today, ...d.antibiotic, ...d.tetanus, ...d.anaesthetic, ...d.management, ...d.splints, ...d.visits, ...d.warnings, ...d.advice, ...d.tasks];
+    const lines = [
+      ...d.exits,
+      ...d.quality,
+      ...d.classes,
+      ...d.urgency.because,
+      ...d.today,
+      ...d.antibiotic,
+      ...d.tetanus,
+      ...d.anaesthetic,
+      ...d.management,
+      ...d.splints,
+      ...d.visits,
+      ...d.warnings,
+      ...d.advice,
+      ...d.tasks,
+    ];
     for (const { rule } of lines) if (known.has(rule)) reasons[rule] ??= explain(pathway, facts[i] ?? {}, rule);
   });
   return reasons;

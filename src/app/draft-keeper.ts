@@ -8,7 +8,11 @@ export interface DraftOwner {
 }
 const MOST_DIGITS = 10;
 const answers = z.record(z.string(), z.union([z.string(), z.number()]));
-const dates = z.object({ birthDate: z.optional(z.string()), injuredAt: z.optional(z.string()), lastTetanusDoseOn: z.optional(z.string()) });
+const dates = z.object({
+  birthDate: z.optional(z.string()),
+  injuredAt: z.optional(z.string()),
+  lastTetanusDoseOn: z.optional(z.string()),
+});
 const decision = z.object({ rule: z.string(), proposed: z.string(), decided: z.string(), reason: z.string() });
 const keptDraft = z.object({
   base: z.string(),

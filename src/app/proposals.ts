@@ -38,7 +38,11 @@ const ALLERGY_WORDS: { readonly [finding: string]: RegExp } = {
  * What the chart and, when the clinician continues from one, an earlier plan propose. What a chart says of "the" finger is
  * proposed for the first finger only; an earlier plan knows which finger it means.
  */
-export function proposalsFrom(chart: Pick<Chart, "proposals" | "dates" | "allergies">, module: InjuryModule, continued: EarlierPlan | undefined): Proposals {
+export function proposalsFrom(
+  chart: Pick<Chart, "proposals" | "dates" | "allergies">,
+  module: InjuryModule,
+  continued: EarlierPlan | undefined,
+): Proposals {
   const byFinding = new Map<string, Proposed[]>();
   const put = (key: string, proposed: Proposed) => byFinding.set(key, [...(byFinding.get(key) ?? []), proposed]);
   const key = (finding: string, scope: Scope, digit: number) => (scope === "digit" ? `${finding} ${digit}` : finding);
@@ -55,11 +59,21 @@ export function proposalsFrom(chart: Pick<Chart, "proposals" | "dates" | "allerg
 
   const back = continued?.findings;
   if (continued && back) {
-    const from = { label: "Saved plan", reference: `plan ${continued.planId}`, ...(continued.written ? { date: continued.written } : {}) };
+    const from = {
+      label: "Saved plan",
+      reference: `plan ${continued.planId}`,
+      ...(continued.written ? { date: continued.written } : {}),
+    };
     const take = (answers: Answers, scope: Scope, digit: number) => {
       for (const [finding, value] of Object.entries(answers)) {
         const question = scopes.get(finding);
-        if (question) put(key(finding, scope, digit), { value, from, conflict: false, ...(question.chartMayPropose ? {} : { onlyShown: true }) });
+        if (question)
+          put(key(finding, scope, digit), {
+            value,
+            from,
+            conflict: false,
+            ...(question.chartMayPropose ? {} : { onlyShown: true }),
+          });
       }
     };
     take(back.patient, "patient", 0);
@@ -80,18 +94,20 @@ export function proposalsFrom(chart: Pick<Chart, "proposals" | "dates" | "allerg
 }
 
 /** For each answer: given by the clinician alone, agreed with the chart, or changed against it. */
-export function originsOf(state: CaseState, module: InjuryModule, proposals: Proposals): AnswerOrigins {
+export function originsOf(state: CaseState, proposals: Proposals): AnswerOrigins {
   const origins: Record<string, AnswerOrigins[string]> = {};
   const note = (path: string, value: string | number, proposed: readonly Proposed[]) => {
     const [first] = proposed;
     if (!first) return;
     const is = valueState(value, proposed).is;
     const agreeing = proposed.find((p) => p.value === value);
-    if (is === "changed" && !agreeing) origins[path] = { kind: "chart-changed", reference: first.from.reference, chartSaid: String(first.value) };
+    if (is === "changed" && !agreeing)
+      origins[path] = { kind: "chart-changed", reference: first.from.reference, chartSaid: String(first.value) };
     else origins[path] = { kind: "chart-confirmed", reference: (agreeing ?? first).from.reference };
   };
   const all = (answers: Answers, path: string, digit: number) => {
-    for (const [finding, value] of Object.entries(answers)) note(`${path}.${finding}`, value, proposals.of(finding, digit));
+    for (const [finding, value] of Object.entries(answers))
+      note(`${path}.${finding}`, value, proposals.of(finding, digit));
   };
   all(state.patient, "patient", 0);
   all(state.injury, "injury", 0);

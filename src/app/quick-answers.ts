@@ -25,7 +25,12 @@ export function quickOffers(group: QuestionGroup, facts: Facts, proposals: Propo
     const all = Object.entries(quick.sets);
     const except = all.filter(denies).map(([finding]) => finding);
     const sets = all.filter(([finding]) => !except.includes(finding));
-    return { quick, sets, except, given: sets.length > 0 && sets.every(([finding, value]) => facts[finding] === value) };
+    return {
+      quick,
+      sets,
+      except,
+      given: sets.length > 0 && sets.every(([finding, value]) => facts[finding] === value),
+    };
   });
   const someGiven = parts.some((p) => p.given);
   return parts.map(({ given, ...part }) => {

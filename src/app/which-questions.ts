@@ -1,4 +1,11 @@
-import type { DigitAssessment, Facts, FindingDefinition, InjuryModule, Question, QuestionGroup } from "../pathway/index.ts";
+import type {
+  DigitAssessment,
+  Facts,
+  FindingDefinition,
+  InjuryModule,
+  Question,
+  QuestionGroup,
+} from "../pathway/index.ts";
 
 /** Always asked: the plan names the finger, the side and day 0 whatever the rules read. */
 export const ALWAYS_ASKED: readonly string[] = ["digit", "side", "hoursSinceInjury"];
@@ -12,20 +19,29 @@ export interface ShownGroup {
 
 /**
  * The questions on the screen, in the module's order (red flags first): those that can still change something, and those
- * already answered, which stay. `rest` holds the others, for a clinician who wants to record more.
+ * already answered, which stay. The assessment may lag behind the facts by a moment: `judged` are those it rests on, so that
+ * a question being retyped does not vanish in between. `rest` holds the others, for a clinician who wants to record more.
  */
-export function shownQuestions(module: InjuryModule, assessment: DigitAssessment, facts: Facts): { groups: ShownGroup[]; rest: Question[] } {
+export function shownQuestions(
+  module: InjuryModule,
+  assessment: DigitAssessment,
+  facts: Facts,
+  judged: Facts,
+): { groups: ShownGroup[]; rest: Question[] } {
   const mattering = new Set([...ALWAYS_ASKED, ...assessment.ask, ...assessment.cannotTell]);
   const byFinding = new Map(module.questions.map((q) => [q.finding, q]));
   const grouped = new Set(module.groups.flatMap((g) => g.findings));
   const loose = module.questions.filter((q) => !grouped.has(q.finding)).map((q) => q.finding);
-  const all: QuestionGroup[] = loose.length > 0 ? [...module.groups, { id: "other", title: "Other findings", findings: loose, quick: [] }] : [...module.groups];
+  const all: QuestionGroup[] =
+    loose.length > 0
+      ? [...module.groups, { id: "other", title: "Other findings", findings: loose, quick: [] }]
+      : [...module.groups];
   const rest: Question[] = [];
   const groups = all.map((group): ShownGroup => {
     const questions: Question[] = [];
     for (const finding of group.findings) {
       const question = byFinding.get(finding);
-      if (question) (mattering.has(finding) || facts[finding] !== undefined ? questions : rest).push(question);
+      if (question) (mattering.has(finding) || facts[finding] !== undefined || judged[finding] !== undefined ? questions : rest).push(question);
     }
     return { group, questions, open: questions.filter((q) => facts[q.finding] === undefined).length };
   });
@@ -33,10 +49,15 @@ export function shownQuestions(module: InjuryModule, assessment: DigitAssessment
 }
 
 /** One value in the words of its question: "ring finger", "3 mm", "cannot tell". */
-export function sayValue(question: Question | undefined, definition: FindingDefinition | undefined, value: string | number): string {
+export function sayValue(
+  question: Question | undefined,
+  definition: FindingDefinition | undefined,
+  value: string | number,
+): string {
   if (value === "cannot-tell") return (question?.cannotTell ?? "cannot tell").toLowerCase();
   if (value === "not-asked") return "not asked";
-  if (typeof value === "number") return `${Math.round(value * 10) / 10}${definition?.type === "number" ? ` ${definition.unit}` : ""}`;
+  if (typeof value === "number")
+    return `${Math.round(value * 10) / 10}${definition?.type === "number" ? ` ${definition.unit}` : ""}`;
   return question?.options?.find((o) => o.value === value)?.label ?? value;
 }
 /** "right ring finger" from the answers to digit and side, as far as known. */
@@ -44,7 +65,9 @@ export function sayDigit(module: InjuryModule, facts: Facts): string | undefined
   const say = (finding: string) => {
     const value = facts[finding];
     const question = module.questions.find((q) => q.finding === finding);
-    return value === undefined || value === "cannot-tell" ? undefined : sayValue(question, module.findings[finding], value).toLowerCase();
+    return value === undefined || value === "cannot-tell"
+      ? undefined
+      : sayValue(question, module.findings[finding], value).toLowerCase();
   };
   const digit = say("digit");
   if (digit === undefined) return undefined;

@@ -13,7 +13,7 @@ export interface ChartProblem {
     | "date";
   readonly say: string;
   /** The one resource it is about; absent when several are counted together. */
-  readonly at?: string;
+  readonly at?: string | undefined;
   /** Nothing may be written while this stands. */
   readonly blocksSigning: boolean;
 }
@@ -25,10 +25,20 @@ export interface Origin {
   readonly date?: string;
   readonly version?: string;
 }
+export const originOf = (
+  { reference, version }: { reference: string; version?: string | undefined },
+  label: string,
+  date?: string | undefined,
+): Origin => ({
+  reference,
+  label,
+  ...(date ? { date } : {}),
+  ...(version ? { version } : {}),
+});
 export interface Found<T> {
   readonly data: T;
   readonly reference: string;
-  readonly version?: string;
+  readonly version?: string | undefined;
   /** The resource as it came, for rewriting it without losing elements that nobody here reads. */
   readonly raw: Readonly<Record<string, unknown>>;
 }
@@ -121,7 +131,7 @@ export class Reading {
           {
             data: body.data,
             reference,
-            ...(meta?.versionId ? { version: meta.versionId } : {}),
+            version: meta?.versionId,
             raw: raw as Record<string, unknown>,
           },
         ];

@@ -29,7 +29,7 @@ export interface PartResult {
   readonly resources: readonly unknown[];
   /** The server holds more than was read. */
   readonly more: boolean;
-  readonly note?: string;
+  readonly note?: string | undefined;
 }
 export const READING: PartResult = { state: "reading", resources: [], more: false };
 
@@ -49,7 +49,7 @@ export function joinResults(results: readonly PartResult[]): PartResult {
     state,
     resources,
     more: results.some((r) => r.more),
-    ...(notes.length ? { note: [...new Set(notes)].join("; ") } : {}),
+    note: [...new Set(notes)].join("; ") || undefined,
   };
 }
 
@@ -78,13 +78,13 @@ export interface Chart {
   readonly earlierPlans: readonly EarlierPlan[];
   readonly problems: readonly ChartProblem[];
   /** What proposals and lists rest on, for the Provenance. */
-  readonly used: readonly { readonly reference: string; readonly version?: string }[];
+  readonly used: readonly { readonly reference: string; readonly version?: string | undefined }[];
   readonly parts: {
     readonly [part in ChartPartName]: {
       readonly state: PartState;
       readonly count: number;
       readonly more: boolean;
-      readonly note?: string;
+      readonly note?: string | undefined;
     };
   };
 }
@@ -162,12 +162,12 @@ export function chartFrom(parts: { readonly [part in ChartPartName]?: PartResult
     earlierPlans: earlier.plans,
     problems: reading.problems,
     used: [...(summary ? [summary] : []), ...origins]
-      .map(({ reference, version }) => ({ reference, ...(version ? { version } : {}) }))
+      .map(({ reference, version }) => ({ reference, version }))
       .filter((u, i, all) => all.findIndex((o) => o.reference === u.reference) === i),
     parts: Object.fromEntries(
       CHART_PARTS.map((part) => {
         const { state, resources, more, note } = parts[part] ?? READING;
-        return [part, { state, count: resources.length, more, ...(note ? { note } : {}) }];
+        return [part, { state, count: resources.length, more, note }];
       }),
     ) as Chart["parts"],
   };

@@ -11,6 +11,11 @@ export const ACT_TAG = `${BASE}/CodeSystem/act`;
 export const KNOWLEDGE_TAG = `${BASE}/CodeSystem/knowledge-version`;
 export const APP_TAG = `${BASE}/CodeSystem/app-version`;
 
+/** Code system of our own findings: code "<finding>.<value>". */
+export const FINDING_SYSTEM = `${BASE}/CodeSystem/finding`;
+export const questionnaireUrl = (module: { readonly id: string }): string =>
+  `${BASE}/Questionnaire/${module.id}-findings`;
+
 export const SNOMED = "http://snomed.info/sct";
 export const LOINC = "http://loinc.org";
 export const RXNORM = "http://www.nlm.nih.gov/research/umls/rxnorm";

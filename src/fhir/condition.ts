@@ -1,6 +1,6 @@
 import * as z from "zod/mini";
 import { digitOfCode } from "../coding/digit-of-code.ts";
-import { type Origin, type Reading, type Suggestions, UNSURE } from "./chart-resource.ts";
+import { type Origin, originOf, type Reading, type Suggestions, UNSURE } from "./chart-resource.ts";
 import { ICD10CM, SNOMED } from "./codings.ts";
 import { isFhirDate, localOf } from "./dates.ts";
 import { daysBefore, RECENT_DAYS } from "./searches.ts";
@@ -16,11 +16,11 @@ import {
 
 export interface ConditionLine {
   readonly text: string;
-  readonly status?: string;
-  readonly verification?: string;
+  readonly status?: string | undefined;
+  readonly verification?: string | undefined;
   /** Said in the chart, but not yet sure. */
   readonly unconfirmed: boolean;
-  readonly onset?: string;
+  readonly onset?: string | undefined;
   readonly from: Origin;
 }
 
@@ -79,7 +79,8 @@ export function readConditions(
   const proposals: Suggestions["proposals"][number][] = [];
   const dates: Suggestions["dates"][number][] = [];
   const recent = daysBefore(reading.today, RECENT_DAYS);
-  for (const { data, reference, version } of reading.each(resources, "Condition", shape, (c) => c.subject.reference)) {
+  for (const found of reading.each(resources, "Condition", shape, (c) => c.subject.reference)) {
+    const { data } = found;
     const verification = data.verificationStatus?.coding?.[0]?.code;
     if (verification === "entered-in-error" || verification === "refuted") {
       reading.leftOut(verification, "Condition");
@@ -91,19 +92,14 @@ export function readConditions(
     const onset = data.onsetDateTime ?? data.onsetPeriod?.start;
     const date = onset ?? data.recordedDate;
     const text = conceptWords(data.code) ?? "Condition without a name";
-    const from: Origin = {
-      reference,
-      label: `Condition: ${text}`,
-      ...(date ? { date } : {}),
-      ...(version ? { version } : {}),
-    };
+    const from = originOf(found, `Condition: ${text}`, date);
     const unconfirmed = verification !== undefined && UNSURE.includes(verification);
     lines.push({
       text,
-      ...(status ? { status } : {}),
-      ...(verification ? { verification } : {}),
+      status,
+      verification,
       unconfirmed,
-      ...(onset ? { onset } : {}),
+      onset,
       from,
     });
     const note = unconfirmed ? { note: "not confirmed in the chart" } : {};
@@ -133,7 +129,7 @@ const THUMB_FRACTURES = ["704213001", "704236005", "274160002"];
 export function injuredDigit(
   code: ConceptShape | undefined,
   sites: readonly ConceptShape[],
-): { digit?: string; side?: "left" | "right" } | undefined {
+): { digit?: string | undefined; side?: "left" | "right" | undefined } | undefined {
   const coded = digitOfCode(firstCode(code, ICD10CM) ?? "");
   const thumb = hasCode(code, SNOMED, THUMB_FRACTURES);
   if (coded ? !coded.current : !thumb && !hasCode(code, SNOMED, FINGER_FRACTURES)) return undefined;
@@ -142,5 +138,5 @@ export function injuredDigit(
     .flatMap((c) => (c.system === SNOMED && c.code ? [c.code] : []));
   const digit = coded?.digit ?? (thumb ? "thumb" : siteCodes.map(digitOfSite).find(Boolean));
   const side = coded?.side ?? siteCodes.map(sideOfSite).find(Boolean);
-  return { ...(digit ? { digit } : {}), ...(side ? { side } : {}) };
+  return { digit, side };
 }

@@ -1,6 +1,6 @@
 import * as z from "zod/mini";
 import type { InjuryModule } from "../pathway/index.ts";
-import type { Origin, Proposal, Reading } from "./chart-resource.ts";
+import { type Origin, originOf, type Proposal, type Reading } from "./chart-resource.ts";
 import { ACT_TAG, PLAN_ITEM } from "./codings.ts";
 import { type FindingsBack, findingsBack, proposalsOf, responseShape } from "./findings-back.ts";
 import { codingShape, identifierShape, referenceShape } from "./shapes.ts";
@@ -10,7 +10,7 @@ export interface EarlierItem {
   readonly key: string;
   readonly type: string;
   readonly reference: string;
-  readonly version?: string;
+  readonly version?: string | undefined;
   readonly status: string;
   /** As stored, for rewriting without losing elements of others. */
   readonly resource: Readonly<Record<string, unknown>>;
@@ -19,10 +19,10 @@ export interface EarlierPlan {
   readonly planId: string;
   readonly title: string;
   readonly status: string;
-  readonly written?: string;
+  readonly written?: string | undefined;
   readonly signed: boolean;
   readonly items: readonly EarlierItem[];
-  readonly findings?: FindingsBack;
+  readonly findings?: FindingsBack | undefined;
 }
 
 const common = {
@@ -84,7 +84,7 @@ export function readEarlier(
     const [planId, key] = [value.slice(0, cut), value.slice(cut + 1)];
     const plan = plans.get(planId) ?? { items: [], signed: false };
     plans.set(planId, plan);
-    plan.items.push({ key, type, reference, ...(version ? { version } : {}), status: data.status, resource: raw });
+    plan.items.push({ key, type, reference, version, status: data.status, resource: raw });
     const written = data.meta?.lastUpdated;
     if (written && (plan.written === undefined || written > plan.written)) plan.written = written;
     if (type === "CarePlan") {
@@ -96,12 +96,7 @@ export function readEarlier(
       const back = findingsBack(data as z.infer<typeof response>, modules, reading.zone);
       if (back) plan.findings = back;
       const authored = (data as z.infer<typeof response>).authored;
-      plan.findingsFrom = {
-        reference,
-        label: "Earlier findings",
-        ...(authored ? { date: authored } : {}),
-        ...(version ? { version } : {}),
-      };
+      plan.findingsFrom = originOf({ reference, version }, "Earlier findings", authored);
     }
   }
   const sorted = [...plans]
@@ -113,10 +108,10 @@ export function readEarlier(
       planId,
       title: title ?? "Earlier plan",
       status: status ?? items[0]?.status ?? "unknown",
-      ...(written ? { written } : {}),
+      written,
       signed,
       items,
-      ...(findings ? { findings } : {}),
+      findings,
     })),
     // Only what belongs to the patient: the injury of that day is not the injury of today.
     proposals:

@@ -1,14 +1,11 @@
 import * as z from "zod/mini";
 import { type Answers, type InjuryModule, isAbsent } from "../pathway/index.ts";
 import type { Origin, Proposal } from "./chart-resource.ts";
-import { BASE, DATA_ABSENT } from "./codings.ts";
+import { DATA_ABSENT, FINDING_SYSTEM, questionnaireUrl } from "./codings.ts";
 import { localOf } from "./dates.ts";
 import { codingShape, quantityShape } from "./shapes.ts";
 
-/** Code system of our own findings: code "<finding>.<value>". */
-export const FINDING_SYSTEM = `${BASE}/CodeSystem/finding`;
-export const questionnaireUrl = (module: { readonly id: string }): string =>
-  `${BASE}/Questionnaire/${module.id}-findings`;
+export { questionnaireUrl } from "./codings.ts";
 
 /** Confirmed findings read back from a stored record; a value that this version does not know is named, not used. */
 export interface FindingsBack {

@@ -7,7 +7,7 @@ import type {
   QuestionnaireResponseItemAnswer,
 } from "fhir/r4";
 import { type Answers, type InjuryModule, isAbsent, KNOWLEDGE_VERSION, type Question } from "../pathway/index.ts";
-import { coding, DATA_ABSENT, ownExtension, planItem, UCUM } from "./codings.ts";
+import { coding, DATA_ABSENT, FINDING_SYSTEM, ownExtension, planItem, questionnaireUrl, UCUM } from "./codings.ts";
 import { dateWords, machineZone, zonedOf } from "./dates.ts";
 import {
   type AnswerOrigin,
@@ -17,7 +17,6 @@ import {
   person,
   type Writer,
 } from "./draft-item.ts";
-import { FINDING_SYSTEM, questionnaireUrl } from "./findings-back.ts";
 
 const UNITS: Record<string, string> = { years: "a", hours: "h", kg: "kg", mm: "mm", degrees: "deg", "%": "%" };
 const ORIGIN = ownExtension("answer-origin");

@@ -1,5 +1,5 @@
 import * as z from "zod/mini";
-import type { Origin, Reading, Suggestions } from "./chart-resource.ts";
+import { type Origin, originOf, type Reading, type Suggestions } from "./chart-resource.ts";
 import { LOINC, SNOMED } from "./codings.ts";
 import { digitOfSite, injuredDigit, sideOfSite } from "./condition.ts";
 import { daysBefore, RECENT_DAYS } from "./searches.ts";
@@ -8,16 +8,16 @@ import { codingShape, conceptShape, conceptWords, hasCode, periodShape, referenc
 export interface ImagingLine {
   readonly kind: "study" | "report";
   readonly title: string;
-  readonly date?: string;
+  readonly date?: string | undefined;
   readonly status: string;
   /** A report that is not yet final. */
   readonly preliminary: boolean;
-  readonly modality?: string;
-  readonly site?: string;
-  readonly side?: "left" | "right";
-  readonly images?: number;
+  readonly modality?: string | undefined;
+  readonly site?: string | undefined;
+  readonly side?: "left" | "right" | undefined;
+  readonly images?: number | undefined;
   /** The report's own words: shown, never read by a rule. */
-  readonly conclusion?: string;
+  readonly conclusion?: string | undefined;
   readonly from: Origin;
 }
 
@@ -88,12 +88,8 @@ export function readImaging(
   const lines: ImagingLine[] = [];
   const proposals: Suggestions["proposals"][number][] = [];
   const recent = daysBefore(reading.today, RECENT_DAYS);
-  for (const { data, reference, version } of reading.each(
-    studies,
-    "ImagingStudy",
-    studyShape,
-    (s) => s.subject.reference,
-  )) {
+  for (const found of reading.each(studies, "ImagingStudy", studyShape, (s) => s.subject.reference)) {
+    const { data } = found;
     if (data.status === "entered-in-error") {
       reading.leftOut("entered-in-error", "ImagingStudy");
       continue;
@@ -113,23 +109,18 @@ export function readImaging(
     const title = data.description ?? conceptWords(data.procedureCode?.[0]) ?? "Imaging study";
     const site = sites.find((s) => s.display)?.display;
     const modality = data.modality?.map((m) => m.code).join(", ") || series.find((s) => s.modality)?.modality?.code;
-    const from: Origin = {
-      reference,
-      label: `Imaging: ${title}`,
-      ...(data.started ? { date: data.started } : {}),
-      ...(version ? { version } : {}),
-    };
+    const from = originOf(found, `Imaging: ${title}`, data.started);
     lines.push({
       kind: "study",
       title,
       status: data.status,
       preliminary: false,
       from,
-      ...(data.started ? { date: data.started } : {}),
-      ...(modality ? { modality } : {}),
-      ...(site ? { site } : {}),
-      ...(side ? { side } : {}),
-      ...(data.numberOfInstances !== undefined ? { images: data.numberOfInstances } : {}),
+      date: data.started,
+      modality,
+      site,
+      side,
+      images: data.numberOfInstances,
     });
     const ofFinger =
       sites.some((s) => s.system === SNOMED && FINGER_SITES.includes(s.code ?? "")) ||
@@ -141,12 +132,8 @@ export function readImaging(
     if (side) proposals.push({ finding: "side", scope: "digit", value: side, from });
     if (digit) proposals.push({ finding: "digit", scope: "digit", value: digit, from });
   }
-  for (const { data, reference, version } of reading.each(
-    reports,
-    "DiagnosticReport",
-    reportShape,
-    (r) => r.subject?.reference,
-  )) {
+  for (const found of reading.each(reports, "DiagnosticReport", reportShape, (r) => r.subject?.reference)) {
+    const { data } = found;
     if (data.status === "entered-in-error") {
       reading.leftOut("entered-in-error", "DiagnosticReport");
       continue;
@@ -154,12 +141,7 @@ export function readImaging(
     if (data.status === "cancelled") continue;
     const title = conceptWords(data.code) ?? "Report";
     const date = data.effectiveDateTime ?? data.effectivePeriod?.start ?? data.issued;
-    const from: Origin = {
-      reference,
-      label: `Report: ${title}`,
-      ...(date ? { date } : {}),
-      ...(version ? { version } : {}),
-    };
+    const from = originOf(found, `Report: ${title}`, date);
     const preliminary = ["registered", "partial", "preliminary", "unknown"].includes(data.status);
     lines.push({
       kind: "report",
@@ -167,8 +149,8 @@ export function readImaging(
       status: data.status,
       preliminary,
       from,
-      ...(date ? { date } : {}),
-      ...(data.conclusion ? { conclusion: data.conclusion } : {}),
+      date,
+      conclusion: data.conclusion,
     });
     if (!(date !== undefined && date >= recent)) continue;
     const note = preliminary ? { note: "from a report that is not final" } : {};

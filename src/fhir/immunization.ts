@@ -1,5 +1,5 @@
 import * as z from "zod/mini";
-import type { Origin, Reading, Suggestions } from "./chart-resource.ts";
+import { type Origin, originOf, type Reading, type Suggestions } from "./chart-resource.ts";
 import { CVX } from "./codings.ts";
 import { dateWords, isFhirDate } from "./dates.ts";
 import { TETANUS_CVX } from "./searches.ts";
@@ -21,12 +21,8 @@ const FULL_COURSE = 3;
  */
 export function readImmunizations(resources: readonly unknown[], reading: Reading): Suggestions {
   const doses: { date: string; from: Origin }[] = [];
-  for (const { data, reference, version } of reading.each(
-    resources,
-    "Immunization",
-    shape,
-    (i) => i.patient.reference,
-  )) {
+  for (const found of reading.each(resources, "Immunization", shape, (i) => i.patient.reference)) {
+    const { data, reference } = found;
     if (data.status === "entered-in-error") reading.leftOut("entered-in-error", "Immunization");
     // "not-done" is the opposite of a dose; a subpotent one does not count as a dose (R4 Immunization.isSubpotent).
     if (data.status !== "completed" || data.isSubpotent === true || !hasCode(data.vaccineCode, CVX, TETANUS_CVX))
@@ -42,7 +38,7 @@ export function readImmunizations(resources: readonly unknown[], reading: Readin
       continue;
     }
     const label = `Vaccine: ${conceptWords(data.vaccineCode) ?? "tetanus"}`;
-    doses.push({ date: date.slice(0, 10), from: { reference, label, date, ...(version ? { version } : {}) } });
+    doses.push({ date: date.slice(0, 10), from: originOf(found, label, date) });
   }
   const dated = doses.sort((a, b) => b.date.localeCompare(a.date));
   const last = dated[0];

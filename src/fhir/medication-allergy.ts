@@ -1,11 +1,11 @@
 import * as z from "zod/mini";
-import { type Origin, type Reading, type Suggestions, UNSURE } from "./chart-resource.ts";
+import { type Origin, originOf, type Reading, type Suggestions, UNSURE } from "./chart-resource.ts";
 import { RXNORM, SNOMED } from "./codings.ts";
 import { type ConceptShape, conceptShape, conceptWords, hasCode, referenceShape } from "./shapes.ts";
 
 export interface AllergyLine {
   readonly substance: string;
-  readonly criticality?: "low" | "high" | "unable-to-assess";
+  readonly criticality?: "low" | "high" | "unable-to-assess" | undefined;
   readonly reactions: readonly string[];
   readonly unconfirmed: boolean;
   /** The chart itself states that there is no known allergy (of this kind). */
@@ -84,12 +84,8 @@ const isOf = (code: ConceptShape | undefined, kind: keyof typeof ALLERGY_CODES):
 export function readAllergies(resources: readonly unknown[], reading: Reading): Suggestions & { lines: AllergyLine[] } {
   const lines: AllergyLine[] = [];
   const proposals: Suggestions["proposals"][number][] = [];
-  for (const { data, reference, version } of reading.each(
-    resources,
-    "AllergyIntolerance",
-    allergyShape,
-    (a) => a.patient.reference,
-  )) {
+  for (const found of reading.each(resources, "AllergyIntolerance", allergyShape, (a) => a.patient.reference)) {
+    const { data } = found;
     const verification = data.verificationStatus?.coding?.[0]?.code;
     if (verification === "entered-in-error" || verification === "refuted") {
       reading.leftOut(verification, "AllergyIntolerance");
@@ -105,16 +101,11 @@ export function readAllergies(resources: readonly unknown[], reading: Reading): 
       conceptWords(data.code) ??
       data.reaction?.flatMap((r) => conceptWords(r.substance) ?? [])[0] ??
       "Substance not named";
-    const from: Origin = {
-      reference,
-      label: `Allergy: ${substance}`,
-      ...(data.recordedDate ? { date: data.recordedDate } : {}),
-      ...(version ? { version } : {}),
-    };
+    const from = originOf(found, `Allergy: ${substance}`, data.recordedDate);
     const unconfirmed = verification !== undefined && UNSURE.includes(verification);
     lines.push({
       substance,
-      ...(data.criticality ? { criticality: data.criticality } : {}),
+      criticality: data.criticality,
       reactions,
       unconfirmed,
       noKnown: hasCode(data.code, SNOMED, NO_KNOWN),
@@ -161,24 +152,15 @@ export function readMedications(
   const lines: MedicationLine[] = [];
   const proposals: Suggestions["proposals"][number][] = [];
   for (const type of ["MedicationRequest", "MedicationStatement"]) {
-    for (const { data, reference, version } of reading.each(
-      resources,
-      type,
-      medicationShape,
-      (m) => m.subject.reference,
-    )) {
+    for (const found of reading.each(resources, type, medicationShape, (m) => m.subject.reference)) {
+      const { data } = found;
       if (data.status === "entered-in-error") reading.leftOut("entered-in-error", type);
       // R4: doNotPerform turns the request round.
       if (data.status !== "active" || data.doNotPerform === true) continue;
       const code = data.medicationCodeableConcept;
       const text = conceptWords(code) ?? data.medicationReference?.display ?? "Medicine not named";
       const date = data.authoredOn ?? data.effectiveDateTime;
-      const from: Origin = {
-        reference,
-        label: `Medicine: ${text}`,
-        ...(date ? { date } : {}),
-        ...(version ? { version } : {}),
-      };
+      const from = originOf(found, `Medicine: ${text}`, date);
       lines.push({ text, status: data.status, from });
       if (hasCode(code, SNOMED, ANTICOAGULANTS.snomed) || hasCode(code, RXNORM, ANTICOAGULANTS.rxnorm))
         proposals.push({ finding: "bleedingTendency", scope: "patient", value: "yes", from });

@@ -1,5 +1,5 @@
 import * as z from "zod/mini";
-import { type DateProposal, type Reading, typeOf } from "./chart-resource.ts";
+import { type DateProposal, originOf, type Reading, typeOf } from "./chart-resource.ts";
 import { DATA_ABSENT } from "./codings.ts";
 import { ageWords, dateWords, isFhirDate } from "./dates.ts";
 import { conceptWords, identifierShape, primitiveShape, referenceShape } from "./shapes.ts";
@@ -7,22 +7,22 @@ import { conceptWords, identifierShape, primitiveShape, referenceShape } from ".
 export interface PatientSummary {
   readonly id: string;
   readonly reference: string;
-  readonly version?: string;
+  readonly version?: string | undefined;
   readonly name: string;
   /** yyyy, yyyy-MM or yyyy-MM-dd */
-  readonly birthDate?: string;
+  readonly birthDate?: string | undefined;
   /** Why there is no usable birth date, in words. */
-  readonly birthDateNote?: string;
+  readonly birthDateNote?: string | undefined;
   /** Age in words; both ages when the birth date is partial; "not known" when there is none. */
   readonly age: string;
   readonly sex: string;
   readonly identifiers: readonly { readonly label: string; readonly value: string }[];
   readonly deceased: boolean;
-  readonly deceasedOn?: string;
+  readonly deceasedOn?: string | undefined;
   readonly active: boolean;
-  readonly replacedBy?: string;
+  readonly replacedBy?: string | undefined;
   /** Why nothing may be written for this patient; absent when writing is fine. */
-  readonly stop?: string;
+  readonly stop?: string | undefined;
 }
 
 const nameShape = z.object({
@@ -93,22 +93,22 @@ export function readPatient(
   const summary: PatientSummary = {
     id: data.id,
     reference,
-    ...(version ? { version } : {}),
+    version,
     name: nameWords(data.name ?? []),
-    ...(born ? { birthDate: born } : {}),
-    ...(birthDateNote ? { birthDateNote } : {}),
+    birthDate: born,
+    birthDateNote,
     age: ageWords(born, reading.today),
     sex: data.gender ? (SEX[data.gender] ?? "not recorded") : "not recorded",
     identifiers: (data.identifier ?? []).flatMap((i) =>
       i.value && i.use !== "old" ? [{ label: conceptWords(i.type) ?? "Identifier", value: i.value }] : [],
     ),
     deceased,
-    ...(data.deceasedDateTime ? { deceasedOn: data.deceasedDateTime } : {}),
+    deceasedOn: data.deceasedDateTime,
     active: data.active !== false,
-    ...(replacedBy ? { replacedBy } : {}),
-    ...(stop ? { stop } : {}),
+    replacedBy,
+    stop,
   };
-  const from = { reference, label: "Patient: birth date", ...(version ? { version } : {}) };
+  const from = originOf(found, "Patient: birth date");
   return { summary, dates: born ? [{ field: "birthDate", value: born, from, note: dateWords(born) }] : [] };
 }
 

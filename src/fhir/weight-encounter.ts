@@ -1,5 +1,5 @@
 import * as z from "zod/mini";
-import type { Origin, Reading, Suggestions } from "./chart-resource.ts";
+import { originOf, type Reading, type Suggestions } from "./chart-resource.ts";
 import { LOINC } from "./codings.ts";
 import { dateWords, isFhirDate, localOf } from "./dates.ts";
 import { BODY_WEIGHT } from "./searches.ts";
@@ -19,7 +19,8 @@ const KG_PER: Record<string, number> = { kg: 1, g: 0.001, "[lb_av]": 0.453_592_3
 export function readWeight(resources: readonly unknown[], reading: Reading): Suggestions {
   const weights = reading
     .each(resources, "Observation", weightShape, (o) => o.subject?.reference)
-    .flatMap(({ data, reference, version }) => {
+    .flatMap((found) => {
+      const { data } = found;
       if (data.status === "entered-in-error") reading.leftOut("entered-in-error", "Observation");
       if (!["final", "amended", "corrected"].includes(data.status) || !hasCode(data.code, LOINC, BODY_WEIGHT))
         return [];
@@ -28,7 +29,7 @@ export function readWeight(resources: readonly unknown[], reading: Reading): Sug
       const date = data.effectiveDateTime ?? data.effectivePeriod?.start;
       if (value === undefined || factor === undefined || comparator !== undefined || !date || !isFhirDate(date))
         return [];
-      const from: Origin = { reference, label: "Observation: body weight", date, ...(version ? { version } : {}) };
+      const from = originOf(found, "Observation: body weight", date);
       return [{ value: Math.round(value * factor * 100) / 100, date, from }];
     });
   const newest = weights.sort((a, b) => b.date.localeCompare(a.date))[0];
@@ -68,12 +69,7 @@ export function readEncounter(
   const encounterId = found.reference.slice("Encounter/".length);
   const start = found.data.period?.start;
   if (!start || !isFhirDate(start)) return { dates: [], encounterId };
-  const from: Origin = {
-    reference: found.reference,
-    label: "Encounter: arrival",
-    date: start,
-    ...(found.version ? { version: found.version } : {}),
-  };
+  const from = originOf(found, "Encounter: arrival", start);
   return {
     dates: [
       {

@@ -17,6 +17,7 @@ export interface Pathway {
   /** The complete trace: for each table the rules that hold for sure and those still possible. */
   readonly evaluate: (facts: Facts) => Trace;
 }
+/** Compiles a module under one site's policy. @throws Error when a rule reads what no finding or sign provides. */
 export function pathwayFor(module: InjuryModule, policy: SitePolicy): Pathway {
   const tables = module.tables(policy);
   const signs = module.signs(policy);
@@ -83,7 +84,7 @@ export function assessDigit(pathway: Pathway, facts: Facts): DigitAssessment {
   const visits: VisitWindow[] = sure.flatMap((s) =>
     s.effect.kind === "visit" ? [{ ...s.effect.visit, rule: s.rule, because: s.because, sources: s.sources }] : [],
   );
-  const undecided = urgency.level === undefined || blocked || (classes.length === 0 && !sure.some((s) => s.effect.kind === "exit"));
+  const undecided = urgency.level === undefined || blocked || (!classes.some((c) => !module.classes[c.class]?.scheme) && !sure.some((s) => s.effect.kind === "exit"));
   return {
     module: module.id,
     exits: only("exit").sort((a, b) => URGENCIES.indexOf(a.effect.urgency) - URGENCIES.indexOf(b.effect.urgency)),

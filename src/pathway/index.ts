@@ -15,8 +15,14 @@ export type * from "./module.ts";
 export { FINDING_DEFINITIONS, MODULES, POLICY_DEFINITIONS } from "./modules.ts";
 export type { PolicyDefinitions, PolicyValue, SitePolicy } from "./policy/policy-value.ts";
 export type { PolicyProblem, PolicyReading } from "./policy/site-policy.ts";
-export type { ChoiceFinding, FindingDefinition, FindingDefinitions, NumberFinding, Scope } from "./reasoning/finding.ts";
-export { isAbsent, type Absent } from "./reasoning/known.ts";
+export type {
+  ChoiceFinding,
+  FindingDefinition,
+  FindingDefinitions,
+  NumberFinding,
+  Scope,
+} from "./reasoning/finding.ts";
+export { type Absent, isAbsent } from "./reasoning/known.ts";
 export type { Facts, Trace } from "./reasoning/program.ts";
 export { KNOWLEDGE_VERSION } from "./version.ts";
 

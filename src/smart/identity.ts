@@ -89,7 +89,7 @@ export async function verifiedSigner(
       algorithms: ALGORITHMS,
       requiredClaims: ["exp"],
       currentDate: new Date(expected.arrivedAt),
-      clockTolerance: 300,
+      clockTolerance: 30,
     });
     const said = claims.parse(payload);
     if (Array.isArray(said.aud) && said.aud.length > 1 && said.azp !== expected.clientId) {

@@ -388,7 +388,8 @@ function verdictOf(answer: FhirAnswer<FhirResource | undefined>): Verdict {
   if (kind === "conflict") return "conflict";
   if (status === undefined) return ["ended", "locked"].includes(kind) ? "refused" : "unknown";
   if (status === 401) return "unknown";
-  return status >= 400 && status < 500 && kind !== "too-large" ? "refused" : "unknown";
+  const refused = (status >= 400 && status < 500) || status === 501;
+  return refused && kind !== "too-large" ? "refused" : "unknown";
 }
 
 /** "Condition/12" for each entry for which the server names a place under our base. Response entries come in order. */

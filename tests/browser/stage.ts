@@ -79,3 +79,25 @@ export async function axeViolations(page: Page): Promise<string[]> {
 /** How many pixels the page is wider than its window; 0 when nothing needs sideways scrolling. */
 export const sidewaysScroll = (page: Page): Promise<number> =>
   page.evaluate(() => Math.max(0, document.documentElement.scrollWidth - document.documentElement.clientWidth));
+
+/** Sets how the practice EHR behaves: faults, withheld scopes, refused types. `{ reset: true }` makes it good again. */
+export async function control(stage: Stage, message: object): Promise<void> {
+  const answer = await fetch(`${stage.practice.ehrUrl}/practice/control`, {
+    method: "POST",
+    headers: { "content-type": "application/json" },
+    body: JSON.stringify(message),
+  });
+  if (!answer.ok) throw new Error(`the practice EHR refused the control message: ${await answer.text()}`);
+}
+export interface EhrRequest {
+  readonly method: string;
+  readonly path: string;
+  readonly status: number;
+  readonly bytes: number;
+}
+/** What the practice EHR was asked since the log was cleared. */
+export async function ehrRequests(stage: Stage): Promise<EhrRequest[]> {
+  const answer = await fetch(`${stage.practice.ehrUrl}/practice/requests`);
+  const log = (await answer.json()) as EhrRequest[] | { requests: EhrRequest[] };
+  return Array.isArray(log) ? log : log.requests;
+}

@@ -30,7 +30,7 @@ export function page(settings: PageSettings, title: string, body: Html, status =
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
 <meta name="color-scheme" content="light dark"><title>${title} · Practice EHR</title><link rel="stylesheet" href="/desk/style.css"><link rel="icon" href="/desk/icon.svg"></head>
 <body class="${frame ? "framing" : ""}"><a class="skip" href="#main">Skip to content</a>
-<p class="banner" role="note"><strong>Practice EHR.</strong> ${BANNER}</p>
+<header class="banner"><strong>Practice EHR.</strong> ${BANNER}</header>
 <main id="main">${body}</main></body></html>`.text;
   return {
     status,
@@ -76,7 +76,7 @@ function launchForm({ id, name }: PatientInWords): Html {
   return html`<form class="launch" method="get" action="/desk/launch" rel="noopener">
     <input type="hidden" name="patient" value="${id}">
     <label for="as-${id}">Signed in as</label>
-    <select id="as-${id}" name="as">${PEOPLE.map((person) => html`<option value="${person.id}">${person.role}: ${person.name}</option>`)}</select>
+    <select id="as-${id}" name="as">${PEOPLE.map((person) => html`<option value="${person.id}">${person.role}</option>`)}</select>
     <div class="buttons">
       <button class="main" name="view" value="tab" aria-label="Launch for ${name}">Launch</button>
       <button name="view" value="frame" aria-label="Open in a frame for ${name}">Open in a frame</button>
@@ -140,7 +140,7 @@ export function framePage(settings: PageSettings, patient: PatientInWords, addre
     settings,
     "App in the chart",
     html`
-<p class="framehead"><a href="/desk/patient/${patient.id}">Back to the chart</a> <span>${patient.name}, ${patient.born}</span></p>
+<div class="framehead"><a href="/desk/patient/${patient.id}">Back to the chart</a> <h1>${patient.name}, ${patient.born}</h1></div>
 <iframe src="${address}" title="App opened from the chart" referrerpolicy="no-referrer"></iframe>`,
     200,
     true,
@@ -200,7 +200,7 @@ button.main { background: var(--main); color: var(--on-main); font-weight: 600; 
 section { margin-top: 1.5rem; } .entries { list-style: none; padding: 0; margin: 0.5rem 0 0; }
 .entries > li { background: var(--card); border: 1px solid var(--line); border-radius: 0.4rem; padding: 0.6rem 0.8rem; margin-bottom: 0.5rem; } .entries p { margin: 0; } .lines { margin: 0.25rem 0; padding-left: 1.2rem; }
 fieldset { border: 1px solid var(--line); border-radius: 0.4rem; margin: 1rem 0; background: var(--card); } .option { padding: 0.5rem 0; min-height: 2.75rem; } code { font-size: 0.9rem; }
-.framing main { max-width: none; height: calc(100vh - 3.2rem); padding: 0.5rem; display: flex; flex-direction: column; } .framehead { margin: 0 0 0.5rem; display: flex; flex-wrap: wrap; gap: 0.25rem 1.5rem; }
+.framing main { max-width: none; height: calc(100vh - 3.2rem); padding: 0.5rem; display: flex; flex-direction: column; } .framehead h1 { font-size: 1rem; margin: 0; } .framehead { margin: 0 0 0.5rem; display: flex; flex-wrap: wrap; gap: 0.25rem 1.5rem; }
 iframe { flex: 1; min-height: 30rem; width: 100%; border: 2px solid var(--line); border-radius: 0.3rem; background: var(--card); }
 @media (forced-colors: active) { .tag, .card, .entries > li { border: 1px solid; } }
 `;

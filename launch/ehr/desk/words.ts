@@ -206,7 +206,7 @@ function answersIn(items: Item[]): string[] {
         typeof value === "object" && value !== null
           ? ((value as { display?: string }).display ??
             (value as { code?: string }).code ??
-            join(String((value as { value?: number }).value ?? ""), (value as { unit?: string }).unit))
+            `${(value as { value?: number }).value ?? ""} ${(value as { unit?: string }).unit ?? ""}`.trim())
           : String(value);
       return [`${text ?? linkId}: ${shown}`];
     }),
@@ -229,7 +229,7 @@ export function patientWords(resource: Resource, today = new Date()): PatientInW
     id: resource.id ?? "",
     name: name?.text ?? ([...(name?.given ?? []), name?.family].filter(Boolean).join(" ") || "Name not recorded"),
     born: r.birthDate ? `${shownDate(r.birthDate)} (${ageWords(r.birthDate, today)})` : "birth date not recorded",
-    sex: r.gender ?? "sex not recorded",
+    sex: r.gender === undefined ? "sex not recorded" : r.gender === "unknown" ? "sex not known" : r.gender,
     identifiers: list<{ value?: string }>(r.identifier).flatMap(({ value }) => value ?? []),
     deceased: r.deceasedBoolean === true || r.deceasedDateTime !== undefined,
   };

@@ -7,9 +7,14 @@ import type { Store } from "./store.ts";
 /** True for types that are some patient's data; false for those shared by all, such as Practitioner. */
 export const isPatientData = (type: string): boolean => type === "Patient" || compartmentParameters(type).length > 0;
 
+const known = new WeakMap<Resource, ReadonlySet<string>>(); // stored versions never change
+
 /** Ids of the patients whose compartment a resource is in, by its own references only. */
 export function patientsOf(resource: Resource): ReadonlySet<string> {
+  const before = known.get(resource);
+  if (before) return before;
   const ids = new Set<string>();
+  known.set(resource, ids);
   if (resource.resourceType === "Patient" && resource.id) ids.add(resource.id);
   for (const code of compartmentParameters(resource.resourceType)) {
     const param = searchParameter(resource.resourceType, code);

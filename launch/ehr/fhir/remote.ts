@@ -67,11 +67,11 @@ export class RemoteServer implements FhirService {
   }
 
   /** A search on one patient becomes a compartment search; for Provenance the guard filters the answer instead. */
-  private pathFor({ path, query, patientOnly }: FhirRequest): string {
+  private pathFor({ method, path, query, patientOnly }: FhirRequest): string {
     const [type = "", rest] = path.split("/");
     const narrow =
       patientOnly &&
-      (rest === undefined || rest === "_search") &&
+      (rest === "_search" || (rest === undefined && method === "GET")) &&
       type !== "" &&
       type !== "Patient" &&
       type !== "Provenance" &&

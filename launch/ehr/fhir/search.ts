@@ -85,6 +85,24 @@ export function searchBundle(type: string, params: URLSearchParams, context: Sea
   };
 }
 
+/** What charts are searched by most; worked out ahead of the first search, as a server does when it stores. */
+const OFTEN_SEARCHED: Record<string, readonly string[]> = {
+  Condition: ["clinical-status", "encounter", "patient", "onset-date"],
+  ImagingStudy: ["started", "modality", "patient", "status"],
+};
+/** Prepares the common searches bit by bit; each step is a few milliseconds. */
+export function* prepareSearches(store: Store): Generator<void> {
+  const BIT = 40;
+  for (const [type, codes] of Object.entries(OFTEN_SEARCHED)) {
+    const params = codes.flatMap((code) => searchParameter(type, code) ?? []);
+    let n = 0;
+    for (const version of store.all(type)) {
+      for (const param of params) valuesOf(version, param);
+      if (++n % BIT === 0) yield;
+    }
+  }
+}
+
 /** All current resources that a query matches, unsorted: for conditional create and update. */
 export function searchAll(type: string, params: URLSearchParams, context: SearchContext): StoredResource[] {
   const query = readQuery(type, params, { ...context, strict: true });
@@ -202,14 +220,11 @@ function indexFor(
   if (param.code === "_id")
     return () =>
       unique(wanted.flatMap((id) => (store.current(type, id)?.resource ? [store.current(type, id) as Version] : [])));
-  if (param.code === "identifier" && wanted.every((one) => /^.+\|.+$/.test(one))) {
-    return () =>
-      unique(
-        wanted.flatMap((one) => {
-          const at = one.lastIndexOf("|");
-          return store.identifiedBy(type, one.slice(0, at), one.slice(at + 1));
-        }),
-      );
+  if (param.code === "identifier") {
+    const pairs = wanted.map((one) => splitEscaped(one, "|").map(unescaped));
+    if (pairs.every(([system, value, ...more]) => system && value && more.length === 0)) {
+      return () => unique(pairs.flatMap(([system = "", value = ""]) => store.identifiedBy(type, system, value)));
+    }
   }
   if (param.type === "reference" && modifier !== "identifier") {
     const local = wanted.map((one) => expandReference(one, param, modifier));
@@ -228,7 +243,7 @@ function testOf(param: SearchParameter, modifier: string | undefined, wanted: st
       if (modifier === "text") return ({ texts }) => texts.some((text) => text.includes(plain(wanted)));
       if (modifier !== undefined && modifier !== "not") return undefined;
       const parts = splitEscaped(wanted, "|");
-      const code = (parts.at(-1) ?? "").toLowerCase();
+      const code = unescaped(parts.at(-1) ?? "").toLowerCase();
       const system = parts.length > 1 ? parts.slice(0, -1).join("|") : undefined;
       return ({ tokens }) =>
         tokens.some(
@@ -240,7 +255,7 @@ function testOf(param: SearchParameter, modifier: string | undefined, wanted: st
     }
     case "reference": {
       if (modifier === "identifier") {
-        const [system = "", value = ""] = splitEscaped(wanted, "|");
+        const [system = "", value = ""] = splitEscaped(wanted, "|").map(unescaped);
         return ({ references }) =>
           references.some(({ identifier }) => identifier?.system === system && identifier.value === value);
       }

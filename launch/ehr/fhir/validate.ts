@@ -76,6 +76,9 @@ function checkObject(
   for (const [key, value] of Object.entries(object)) {
     const at = `${path}.${key}`;
     checkEmpty(value, at, issues);
+    // the definitions give a resource's id as plain text, without its pattern
+    const wrongId = key === "id" && typeof object.resourceType === "string" ? FORMATS.id?.(value) : undefined;
+    if (wrongId) issues.push(problem("value", at, wrongId));
     const found = elementFor(elements, key.replace(/^_/, ""));
     if (!found) continue; // an unknown element is reported by validateResource
     const { name, element, type } = found;

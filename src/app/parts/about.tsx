@@ -9,9 +9,9 @@ export default function About({ site, moved }: { site: string; moved: boolean })
       <StepHeading moved={moved}>About and cautions</StepHeading>
       <h2>What it is for</h2>
       <p>
-        Decision support for licensed clinicians who meet a broken finger tip (distal phalanx of a finger or thumb). It suggests; you examine,
-        decide and sign. It is not meant for patients, for other bones, or for use without a clinician. It is open-source software, not a cleared
-        medical device.
+        Decision support for licensed clinicians who meet a broken finger tip (distal phalanx of a finger or thumb). It
+        suggests; you examine, decide and sign. It is not meant for patients, for other bones, or for use without a
+        clinician. It is open-source software, not a cleared medical device.
       </p>
       <p>Local policy prevails over anything shown here.</p>
       <h2>How to read it</h2>
@@ -23,7 +23,10 @@ export default function About({ site, moved }: { site: string; moved: boolean })
       </ul>
       <h2>Known weak spots</h2>
       <ul>
-        <li>No accepted limit in millimetres or degrees says when this bone counts as displaced. The limits used are common practice.</li>
+        <li>
+          No accepted limit in millimetres or degrees says when this bone counts as displaced. The limits used are
+          common practice.
+        </li>
         <li>Most intervals between visits are common practice; few are published.</li>
         <li>Some values stand from memory and were not looked up. The lines that use them say so.</li>
         <li>Many sources were read as abstracts only. Each source says how it was read.</li>
@@ -31,8 +34,8 @@ export default function About({ site, moved }: { site: string; moved: boolean })
       </ul>
       <h2>Data</h2>
       <p>
-        This page talks only to your record system. It keeps a draft in this browser tab until you sign or close the tab, and sends nothing
-        elsewhere.
+        This page talks only to your record system. It keeps a draft in this browser tab until you sign or close the
+        tab, and sends nothing elsewhere.
       </p>
       <h2>Versions</h2>
       <dl>

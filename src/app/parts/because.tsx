@@ -14,11 +14,9 @@ const WORDS = {
   why: "Why",
   because: "Because",
   findings: "From these findings",
-  noFindings: "It holds whatever the findings are.",
   sources: "Who says so",
   against: "Who says otherwise",
   rule: "Rule",
-  policy: "Values set by this site",
 } as const;
 
 /** One line of the plan that opens to its reason: findings used, sources, their strength, who disagrees, rule id. */
@@ -37,7 +35,10 @@ export function ExplainedLine({ line, children }: { line: Line; children?: React
 export function Because({ line }: { line: Line }) {
   const ground = useContext(GroundContext);
   const used = ground ? usedIn(ground, line.rule) : [];
-  const sides = { for: line.sources.filter((s) => s.says === "for"), against: line.sources.filter((s) => s.says === "against") };
+  const sides = {
+    for: line.sources.filter((s) => s.says === "for"),
+    against: line.sources.filter((s) => s.says === "against"),
+  };
   return (
     <div className="because">
       <p>
@@ -45,7 +46,7 @@ export function Because({ line }: { line: Line }) {
       </p>
       {used.length > 0 ? (
         <>
-          <h4>{WORDS.findings}</h4>
+          <p className="label">{WORDS.findings}</p>
           <ul>
             {used.map((u) => (
               <li key={u}>{u}</li>
@@ -69,7 +70,7 @@ function usedIn({ pathway, facts }: Ground, rule: string): string[] {
   const { questions, findings } = pathway.module;
   return explain(pathway, facts, rule).used.map(({ finding, value }) => {
     const question = questions.find((q) => q.finding === finding);
-    return `${question?.wording ?? finding}: ${sayValue(question, findings[finding], value)}`;
+    return `${(question?.wording ?? finding).replace(/\?$/, "")}: ${sayValue(question, findings[finding], value)}`;
   });
 }
 
@@ -86,8 +87,8 @@ function Sources({ title, citations }: { title: string; citations: readonly Cita
     };
   }, []);
   return (
-    <section>
-      <h4>{title}</h4>
+    <div>
+      <p className="label">{title}</p>
       <ul>
         {citations.map((c) => {
           const record = full?.(c.source);
@@ -109,6 +110,6 @@ function Sources({ title, citations }: { title: string; citations: readonly Cita
           );
         })}
       </ul>
-    </section>
+    </div>
   );
 }

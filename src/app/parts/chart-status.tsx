@@ -32,7 +32,9 @@ export function chartProgress(chart: Chart): string {
   const all = parts(chart);
   const read = all.filter(([, p]) => p.state !== "reading").length;
   if (read < all.length) return `Reading the chart: ${read} of ${all.length}`;
-  const missing = all.filter(([, p]) => p.state !== "found" && p.state !== "empty").map(([name]) => PART_WORDS[name].toLowerCase());
+  const missing = all
+    .filter(([, p]) => p.state !== "found" && p.state !== "empty")
+    .map(([name]) => PART_WORDS[name].toLowerCase());
   return missing.length === 0 ? "Chart read." : `Chart read, without: ${missing.join(", ")}.`;
 }
 
@@ -60,10 +62,25 @@ export function ChartDetails({ chart, onRetry }: { chart: Chart; onRetry: (parts
       <Lines
         title="Imaging"
         lines={chart.imaging.map((i) =>
-          [plainText(i.title), sayShortDay(i.date), i.side, i.preliminary ? "preliminary" : "", i.conclusion ? plainText(i.conclusion, 400) : ""].filter(Boolean).join(", "),
+          [
+            plainText(i.title),
+            sayShortDay(i.date),
+            i.side,
+            i.preliminary ? "preliminary" : "",
+            i.conclusion ? plainText(i.conclusion, 400) : "",
+          ]
+            .filter(Boolean)
+            .join(", "),
         )}
       />
-      <Lines title="Conditions" lines={chart.conditions.map((c) => [plainText(c.text), c.status, c.unconfirmed ? "unconfirmed" : "", sayShortDay(c.onset)].filter(Boolean).join(", "))} />
+      <Lines
+        title="Conditions"
+        lines={chart.conditions.map((c) =>
+          [plainText(c.text), c.status, c.unconfirmed ? "unconfirmed" : "", sayShortDay(c.onset)]
+            .filter(Boolean)
+            .join(", "),
+        )}
+      />
       <Lines title="Medicines" lines={chart.medications.map((m) => `${plainText(m.text)}, ${m.status}`)} />
       <Lines title="Could not be used" lines={chart.problems.map((p) => plainText(p.say, 300))} />
     </details>

@@ -5,7 +5,15 @@ export interface FieldProblem {
   readonly problem: string;
 }
 /** All faults of a step at its top, each leading to its field. `shown` counts the attempts: each one moves the focus here. */
-export function ErrorSummary({ problems, shown, onGoTo }: { problems: readonly FieldProblem[]; shown: number; onGoTo: (finding: string) => void }) {
+export function ErrorSummary({
+  problems,
+  shown,
+  onGoTo,
+}: {
+  problems: readonly FieldProblem[];
+  shown: number;
+  onGoTo: (finding: string) => void;
+}) {
   const box = useRef<HTMLDivElement>(null);
   useEffect(() => {
     if (shown > 0) box.current?.focus();

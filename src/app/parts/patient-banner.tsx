@@ -15,7 +15,11 @@ export function PatientBanner({ chart, onAllergies }: { chart: Chart; onAllergie
     return (
       <section className={`banner ${reading ? "waiting" : "stopped"}`} aria-label="Patient">
         <p className="who">Patient</p>
-        <p>{reading ? "Reading the patient from the chart" : "The patient could not be read. Nothing can be signed until it can."}</p>
+        <p>
+          {reading
+            ? "Reading the patient from the chart"
+            : "The patient could not be read. Nothing can be signed until it can."}
+        </p>
       </section>
     );
   }
@@ -36,7 +40,9 @@ function* facts(patient: PatientSummary): Iterable<string> {
   yield patient.age === "not known" ? "age not known" : patient.age;
   yield patient.birthDate ? `born ${sayShortDay(patient.birthDate)}` : "no birth date";
   yield patient.sex;
-  for (const id of patient.identifiers.slice(0, SHOWN_IDENTIFIERS)) yield `${plainText(id.label, 24)} ${plainText(id.value, 32)}`;
+  if (patient.deceased) yield "deceased";
+  for (const id of patient.identifiers.slice(0, SHOWN_IDENTIFIERS))
+    yield `${plainText(id.label, 24)} ${plainText(id.value, 32)}`;
 }
 
 function Allergies({ chart, onAllergies }: { chart: Chart; onAllergies: () => void }) {

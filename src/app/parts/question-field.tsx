@@ -33,19 +33,33 @@ export const questionId = (finding: string): string => `q-${finding}`;
 /** More options than this take the whole width. */
 const MANY = 8;
 
-function ChoiceQuestion({ question, definition, answer, proposals, bearing, onAnswer, onClear, children }: QuestionFieldProps & { definition: ChoiceFinding }) {
+function ChoiceQuestion({
+  question,
+  definition,
+  answer,
+  proposals,
+  bearing,
+  onAnswer,
+  onClear,
+  children,
+}: QuestionFieldProps & { definition: ChoiceFinding }) {
   const id = useId();
   const state = valueState(answer, proposals);
   const options = question.options ?? definition.values.map((value) => ({ value, label: value }));
-  const all = question.cannotTell === undefined ? options : [...options, { value: "cannot-tell", label: question.cannotTell }];
+  const all =
+    question.cannotTell === undefined ? options : [...options, { value: "cannot-tell", label: question.cannotTell }];
   const note = `${id}-note`;
   return (
-    <fieldset className={`question ${answer === undefined ? "open" : "answered"}${all.length > MANY ? " many" : ""}`} id={questionId(question.finding)} aria-describedby={note}>
+    <fieldset
+      className={`question ${answer === undefined ? "open" : "answered"}${all.length > MANY ? " many" : ""}`}
+      id={questionId(question.finding)}
+      aria-describedby={note}
+    >
       <legend>{question.wording}</legend>
       {answer !== undefined && (
         <button type="button" className="quiet clear" onClick={() => onClear(question)}>
           {words.clear}
-          <span className="said"> {question.wording}</span>
+          <span className="said">, {question.wording}</span>
         </button>
       )}
       {children}
@@ -53,7 +67,10 @@ function ChoiceQuestion({ question, definition, answer, proposals, bearing, onAn
         {all.map((option) => {
           const proposed = state.is === "from-chart" && state.value === option.value;
           return (
-            <label key={option.value} className={`option${proposed ? " proposed" : ""}${answer === option.value ? " chosen" : ""}`}>
+            <label
+              key={option.value}
+              className={`option${proposed ? " proposed" : ""}${answer === option.value ? " chosen" : ""}`}
+            >
               <input
                 type="radio"
                 name={id}
@@ -88,7 +105,16 @@ function ChoiceQuestion({ question, definition, answer, proposals, bearing, onAn
   );
 }
 
-function NumberQuestion({ question, definition, answer, proposals, onAnswer, onClear, onProblem, children }: QuestionFieldProps & { definition: NumberFinding }) {
+function NumberQuestion({
+  question,
+  definition,
+  answer,
+  proposals,
+  onAnswer,
+  onClear,
+  onProblem,
+  children,
+}: QuestionFieldProps & { definition: NumberFinding }) {
   const id = useId();
   const state = valueState(answer, proposals);
   const { min, max, unit } = definition;
@@ -187,7 +213,8 @@ export function readNumber(text: string): number | undefined {
 /** Where a value comes from, or what the chart says instead. */
 export function ValueNote({ state, say }: { state: ValueState; say: (value: string | number) => string }) {
   if (state.is === "open" || state.proposals.length === 0) return null;
-  const from = (p: Proposed) => `${plainText(p.from.label)}${p.from.date ? `, ${sayShortDay(p.from.date)}` : ""}${p.note ? ` (${p.note})` : ""}`;
+  const from = (p: Proposed) =>
+    `${plainText(p.from.label)}${p.from.date ? `, ${sayShortDay(p.from.date)}` : ""}${p.note ? ` (${p.note})` : ""}`;
   switch (state.is) {
     case "from-chart":
       return <p className="source">{state.proposals.map(from).join("; ")}</p>;
@@ -206,7 +233,8 @@ export function ValueNote({ state, say }: { state: ValueState; say: (value: stri
     case "earlier":
       return (
         <p className="source">
-          {state.proposals.map((p) => `${words.earlier} ${say(p.value).toLowerCase()}: ${from(p)}`).join("; ")}. {words.examineAgain}
+          {state.proposals.map((p) => `${words.earlier} ${say(p.value).toLowerCase()}: ${from(p)}`).join("; ")}.{" "}
+          {words.examineAgain}
         </p>
       );
     case "chart-disagrees":

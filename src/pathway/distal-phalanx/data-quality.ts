@@ -67,7 +67,7 @@ export const contradictionTable = (): Table<DistalPhalanxFacts, readonly Effect[
         then: [quality(true, "\"No displacement\" does not fit the measurements: correct one of them.")],
         because: "A measured step, tilt or lost contact is a displacement.",
         sources: [commonPractice] },
-      { id: "DPQ-8", when: { fractureSite: "physis", physisOpen: "no" },
+      { id: "DPQ-8", when: { filmTaken: "yes", fractureSite: "physis", physisOpen: "no" },
         then: [quality(true, "Growth plate fracture with a closed growth plate or an adult: correct age, plate or site.")],
         because: "A closed growth plate cannot break.",
         sources: [commonPractice] },

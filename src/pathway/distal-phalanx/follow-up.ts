@@ -162,6 +162,9 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       { id: "FUP-26", when: { nailBedTorn: "yes" },
         then: [visit("wound-check", "wound clinic", [5, 7, 7], INFECTION)],
         because: "The trial looked at about day 7, and at the nail from 4 months.", sources: [cite("NINJA23", "A")] },
+      { id: "FUP-27", when: { openFracture: "yes", isolatedTuft: "no" },
+        then: [visit("wound-check", CLINIC, [3, 5, 7], INFECTION)],
+        because: "An open hand fracture is reviewed within one week.", sources: [cite("HS2", "G", "draft, item 12"), cite("STEV03", "A", "day 4 to 5")] },
     ],
   });
 };

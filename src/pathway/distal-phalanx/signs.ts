@@ -7,8 +7,8 @@ import { DISTAL_PHALANX_POLICY } from "./policy.ts";
 
 type SignName =
   | "onLateral" | "nailFoldInjured" | "physealLine" | "seymour" | "seymourSuspect" | "seymourPatternClosed"
-  | "physealClosed" | "malletEquivalentB" | "malletEquivalentCorD" | "possiblePhyseal" | "openPhysealFracture"
-  | "fdpLoss" | "jersey" | "volarChip" | "combinedBase" | "pilonBase" | "jointDisplaced" | "malletBony" | "tendinousMallet"
+  | "physealClosed" | "malletEquivalentB" | "malletEquivalentCorD" | "possiblePhyseal" | "physealInjury"
+  | "jersey" | "volarChip" | "combinedBase" | "pilonBase" | "jointDisplaced" | "malletBony" | "tendinousMallet"
   | "openMallet" | "malletSlipped" | "malletLarge" | "malletMiddle" | "malletSmall" | "displaced" | "displacementDoubtful" | "shaft"
   | "baseExtra" | "stableShaft" | "tuft" | "noFracture" | "nailToExplore" | "nailBedTorn" | "nailMayFall"
   | "nailBedComplex" | "lateralMissing";
@@ -34,7 +34,7 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
   const slipped = ["volar-subluxed", "dorsal-subluxed"] as const;
   const torn = ["simple", "stellate", "crushed-or-avulsed", "germinal-matrix"] as const;
   /** No growth plate fracture can be seen. */
-  const hidden = { physisOpen: "yes", seymour: "no", malletEquivalentB: "no", malletEquivalentCorD: "no" } as const;
+  const hidden = { physisOpen: "yes", physealLine: "no", seymour: "no", malletEquivalentB: "no", malletEquivalentCorD: "no" } as const;
   return [
     sign("physisOpen", "growth plate open or not judged",
       { ...child, physis: ["open", "closing", "cannot-judge"] },

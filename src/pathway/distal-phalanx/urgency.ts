@@ -131,7 +131,7 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         because: "What a true lateral would show is not ruled out.", sources: [commonPractice] },
       { id: "DPU-30", when: { filmTaken: "no" }, then: FILM_FIRST,
         because: "What a film would show is not ruled out.", sources: [commonPractice] },
-      { id: "DPU-31", when: { fractureSite: "physis", physisOpen: "no" },
+      { id: "DPU-31", when: { filmTaken: "yes", fractureSite: "physis", physisOpen: "no" },
         then: [urgent("D0", "The answers contradict each other: clear this today.")],
         because: "Until it is cleared a growth plate fracture is not ruled out.",
         sources: [commonPractice] },

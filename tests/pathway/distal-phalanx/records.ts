@@ -1,5 +1,5 @@
 import fc from "fast-check";
-import { MODULES, type Pathway, pathwayFor, readSitePolicy } from "../../../src/pathway/index.ts";
+import { assessDigit, MODULES, type Pathway, pathwayFor, readSitePolicy } from "../../../src/pathway/index.ts";
 import type { Facts } from "../../../src/pathway/reasoning/program.ts";
 import { cutPoints } from "../every-case.ts";
 
@@ -44,28 +44,65 @@ export const HEALTHY: Facts = {
 };
 
 const GROWN = 40;
-const finding = (id: string): fc.Arbitrary<string | number> => {
-  const any = fc.constantFrom(...valuesOf(id));
-  // Most limits on age are a child's; without this nearly every record would be one.
-  if (id === "ageYears") return fc.oneof(any, fc.constant(GROWN));
-  const healthy = HEALTHY[id];
-  return healthy === undefined
-    ? any
-    : fc.oneof({ weight: 12, arbitrary: fc.constant(healthy) }, { weight: 1, arbitrary: any });
-};
 const ids = Object.keys(distalPhalanx.findings);
-/** Complete records; red flags are rare in them, so that what comes after the exits is seen too. */
-export const completeRecord: fc.Arbitrary<Facts> = fc.record(Object.fromEntries(ids.map((id) => [id, finding(id)])));
-/** A complete record with some answers taken away: "cannot-tell" or not asked. */
-export const partialRecord: fc.Arbitrary<{ full: Facts; partial: Facts }> = fc
-  .tuple(
-    completeRecord,
-    fc.array(fc.constantFrom("kept", "kept", "not-asked", "cannot-tell"), {
-      minLength: ids.length,
-      maxLength: ids.length,
-    }),
-  )
-  .map(([full, fate]) => ({
-    full,
-    partial: Object.fromEntries(ids.map((id, i) => [id, fate[i] === "kept" ? full[id] : fate[i]])) as Facts,
-  }));
+const values = ids.map(valuesOf);
+/** One answer from one number: red flags are rare, so that what comes after the exits is seen too, and half the patients are grown up. */
+const answerFrom = (n: number, i: number): string | number => {
+  const healthy = HEALTHY[ids[i]!];
+  if (healthy !== undefined && n % 13 !== 12) return healthy;
+  if (ids[i] === "ageYears" && n % 2 === 1) return GROWN;
+  return values[i]![Math.floor(n / 13) % values[i]!.length]!;
+};
+const numbers = fc.uint16Array({ minLength: ids.length, maxLength: ids.length });
+const recordFrom = (from: Uint16Array): Facts => Object.fromEntries(ids.map((id, i) => [id, answerFrom(from[i]!, i)]));
+/** Complete records: every finding has one of the values that some rule can tell apart. */
+export const completeRecord: fc.Arbitrary<Facts> = numbers.map(recordFrom);
+const FATES = ["kept", "kept", "not-asked", "cannot-tell"] as const;
+/** A complete record, and the same with about half of its answers taken away. */
+export const partialRecord: fc.Arbitrary<{ full: Facts; partial: Facts }> = fc.tuple(numbers, numbers).map(([from, fates]) => {
+  const full = recordFrom(from);
+  const fate = (i: number) => FATES[fates[i]! % FATES.length]!;
+  return { full, partial: Object.fromEntries(ids.map((id, i) => [id, fate(i) === "kept" ? full[id] : fate(i)])) };
+});
+
+/** A healthy adult, seen two hours after a closed injury with good films: every finding answered, no fracture yet. */
+export const ADULT: Facts = {
+  ...HEALTHY,
+  ageYears: 40, weightKg: 70, pregnant: "no", diabetes: "no", immuneCompromise: "no", arterialDisease: "no", vasospasm: "no",
+  bleedingTendency: "no", smoker: "no", cannotKeepSplint: "no", liverOrHeartDisease: "no", penicillinAllergy: "none",
+  otherAntibioticAllergy: "no", localAnaestheticAllergy: "no", latexOrAdhesiveAllergy: "no", metalAllergy: "no",
+  dominantHand: "right", handDependentWork: "no", tetanusDoses: "three-or-more", tetanusYearsSinceLast: 2,
+  tetanusPreschoolBooster: "yes", mechanism: "crush", biteBloodDrawn: "no", biteDeepOrDirty: "no", hoursSinceInjury: 2,
+  workRelated: "no", contamination: "clean", ringsOnHand: "no", digit: "middle", side: "right",
+  perfusionAfterFirstSteps: "restored", openness: "closed", bloodAtNailFold: "no", devitalised: "no",
+  washoutPossible: "done-well", nailPlate: "intact-seated", haematoma: "none", haematomaPainful: "no", nailBed: "not-seen",
+  acrylicNail: "no", activeExtension: "full", passiveExtension: "full", activeFlexion: "present", tendonEndAt: "not-located",
+  woundOverJoint: "no", nailPlaneRotation: "none", filmTaken: "yes", trueLateral: "seen", fractureSite: "no-fracture-seen",
+  fracturePattern: "simple", displacement: "none-seen", translationMm: 0, corticalContact: "yes", angulationDegrees: 0,
+  nailBedInGap: "no", articularSharePercent: 0, jointPosition: "congruent", fragmentGapMm: 0, jointStepMm: 0, physis: "closed",
+  salterHarris: "none", dorsalPhysealWidening: "no", physisTender: "no", epiphysisTurned: "no", volarFragmentAt: "none",
+  restOfPhalanx: "intact",
+};
+/** The same injury in a child with an open growth plate. */
+export const CHILD: Facts = { ...ADULT, ageYears: 10, weightKg: 32, physis: "open" };
+export const without = (facts: Facts, ...ids: readonly string[]): Facts =>
+  Object.fromEntries(Object.entries(facts).filter(([id]) => !ids.includes(id)));
+
+/** What the assessment of one digit says, in ids: enough for most stories. */
+export function told(facts: Facts, on: Pathway = pathway) {
+  const a = assessDigit(on, facts);
+  const scheme = (id: string) => distalPhalanx.classes[id]?.scheme;
+  return {
+    assessment: a,
+    classes: a.classes.map((c) => c.class).filter((c) => !scheme(c)),
+    published: a.classes.map((c) => c.class).filter((c) => scheme(c) && !c.startsWith("AO-")),
+    ao: a.classes.filter((c) => c.class.startsWith("AO-")).map((c) => c.name),
+    possible: a.possibleClasses.map((c) => c.class),
+    exits: a.exits.map((e) => e.rule),
+    urgency: a.urgency.level,
+    calls: a.management.map((m) => m.effect.call),
+    blocked: a.quality.some((q) => q.effect.blocks),
+    antibiotic: a.antibiotic.flatMap((l) => (l.effect.kind === "antibiotic" ? [l.effect.decision] : [])),
+    visits: a.visits.map((v) => `${v.purpose} ${v.earliest}-${v.latest}`),
+  };
+}

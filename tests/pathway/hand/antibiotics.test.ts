@@ -125,6 +125,21 @@ describe("never without antibiotic", () => {
 });
 
 describe("class of antibiotic", () => {
+  it("is named whenever an antibiotic is given or considered to prevent infection, except after high-pressure injection, where the surgeon chooses", () => {
+    fc.assert(
+      fc.property(anyCompleteCase, (facts) => {
+        const trace = rules({ ...facts, unstableFracture: "no" });
+        const { decision } = sureEffects(trace, "antibiotic")[0]!;
+        fc.pre(facts.mechanism !== "high-pressure-injection" && decision !== "treat-infection");
+        expect(sureEffects(trace, "antibiotic-class")).toHaveLength(
+          decision === "yes" || decision === "consider" ? 1 : 0,
+        );
+      }),
+      { numRuns: 1000 },
+    );
+  });
+  it("diabetes alone is enough for a class to be named with an open fracture", () =>
+    expect(classes({ ...CLEAN_OPEN, diabetes: "yes" })).toHaveLength(1));
   const dirty = { ...CLEAN_OPEN, contamination: "visible-dirt" };
   it("a dirty open fracture without allergy: anti-staphylococcal penicillin or first-generation cephalosporin", () =>
     expect(classes(dirty)).toEqual(["anti-staphylococcal penicillin or first-generation cephalosporin"]));

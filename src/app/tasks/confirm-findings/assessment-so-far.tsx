@@ -14,7 +14,9 @@ interface AssessmentSoFarProps {
 const SHOWN_NEXT = 3;
 const SHOWN_CLASSES = 4;
 const few = (names: readonly string[]) =>
-  names.length <= SHOWN_CLASSES ? list(names) : `${names.slice(0, SHOWN_CLASSES).join(", ")} and ${names.length - SHOWN_CLASSES} others`;
+  names.length <= SHOWN_CLASSES
+    ? list(names)
+    : `${names.slice(0, SHOWN_CLASSES).join(", ")} and ${names.length - SHOWN_CLASSES} others`;
 
 /** Urgency and what to do now, while the findings are still being entered. Beside the questions on a wide screen; below, folded, on a narrow one. */
 export function AssessmentSoFar({ module, assessment, digit, next, onGoTo }: AssessmentSoFarProps) {
@@ -30,14 +32,23 @@ export function AssessmentSoFar({ module, assessment, digit, next, onGoTo }: Ass
         <p className={`urgency ${level ?? "waiting"}`}>
           <span className="what">{words.urgency}</span> <b>{level ? URGENCY_WORDS[level].title : words.urgencyUnset}</b>
         </p>
-        <button type="button" className="fold" aria-expanded={unfolded} aria-controls="so-far-body" onClick={() => setUnfolded(!unfolded)}>
+        <button
+          type="button"
+          className="fold"
+          aria-expanded={unfolded}
+          aria-controls="so-far-body"
+          onClick={() => setUnfolded(!unfolded)}
+        >
           {unfolded ? words.panelHide : words.panelShow}
         </button>
       </div>
+      <p className="first-act">{goNow ? `${words.goNow}: ${goNow.effect.title}` : digit.today[0]?.text}</p>
       <div className="body" id="so-far-body">
         {goNow && (
           <section className="go-now" aria-label={words.goNow}>
-            <h3>{words.goNow}: {goNow.effect.title}</h3>
+            <h3>
+              {words.goNow}: {goNow.effect.title}
+            </h3>
             <p>{goNow.text}</p>
             <p>{goNow.effect.sendTo}</p>
           </section>
@@ -46,7 +57,7 @@ export function AssessmentSoFar({ module, assessment, digit, next, onGoTo }: Ass
         {next.length > 0 ? (
           <>
             <h3>{words.next}</h3>
-            <ul>
+            <ul className="next">
               {next.slice(0, SHOWN_NEXT).map((finding) => (
                 <li key={finding}>
                   <button type="button" className="quiet" onClick={() => onGoTo(finding)}>
@@ -72,8 +83,8 @@ export function AssessmentSoFar({ module, assessment, digit, next, onGoTo }: Ass
                   <b>{e.effect.title}:</b> {e.text}
                 </li>
               ))}
-            {digit.today.map((t, i) => (
-              <li key={`${t.rule}-${i}`}>{t.text}</li>
+            {digit.today.map((t) => (
+              <li key={t.rule + t.text}>{t.text}</li>
             ))}
           </ul>
         )}

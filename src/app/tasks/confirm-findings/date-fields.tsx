@@ -24,7 +24,8 @@ export function InjuryDate({ question, value, proposals, now, onDate }: DateFiel
   const [day = "", time = ""] = (value ?? "").split("T");
   const state = valueState(value, proposals);
   const future = value !== undefined && value > (time ? now : today);
-  const pick = (nextDay: string, nextTime: string) => onDate(nextDay === "" ? undefined : nextTime ? `${nextDay}T${nextTime}` : nextDay);
+  const pick = (nextDay: string, nextTime: string) =>
+    onDate(nextDay === "" ? undefined : nextTime ? `${nextDay}T${nextTime}` : nextDay);
   return (
     <fieldset className={`question ${value === undefined ? "open" : "answered"}`} id={questionId(question.finding)}>
       <legend>{words.injured}</legend>
@@ -32,7 +33,11 @@ export function InjuryDate({ question, value, proposals, now, onDate }: DateFiel
         <button type="button" aria-pressed={day === today} onClick={() => pick(today, time)}>
           {words.today}
         </button>
-        <button type="button" aria-pressed={day === dayAfter(today, -1)} onClick={() => pick(dayAfter(today, -1), time)}>
+        <button
+          type="button"
+          aria-pressed={day === dayAfter(today, -1)}
+          onClick={() => pick(dayAfter(today, -1), time)}
+        >
           {words.yesterday}
         </button>
         <UseProposal state={state} onDate={onDate} />
@@ -40,11 +45,26 @@ export function InjuryDate({ question, value, proposals, now, onDate }: DateFiel
       <p className="measure">
         <span className="field">
           <label htmlFor={`${id}-day`}>{words.injuryDay}</label>
-          <input id={`${id}-day`} type="date" max={today} value={day} aria-invalid={future || undefined} aria-describedby={`${id}-note`} onChange={(e) => pick(e.target.value, time)} />
+          <input
+            id={`${id}-day`}
+            type="date"
+            max={today}
+            value={day}
+            aria-invalid={future || undefined}
+            aria-describedby={`${id}-note`}
+            onChange={(e) => pick(e.target.value, time)}
+          />
         </span>
         <span className="field">
           <label htmlFor={`${id}-time`}>{words.injuryTime}</label>
-          <input id={`${id}-time`} type="time" value={time} disabled={day === ""} aria-describedby={`${id}-note`} onChange={(e) => pick(day, e.target.value)} />
+          <input
+            id={`${id}-time`}
+            type="time"
+            value={time}
+            disabled={day === ""}
+            aria-describedby={`${id}-note`}
+            onChange={(e) => pick(day, e.target.value)}
+          />
         </span>
       </p>
       <div id={`${id}-note`} className="note">
@@ -70,12 +90,19 @@ export function DateInstead({ question, value, counted, proposals, now, onDate }
       <legend>{question.wording}</legend>
       <button type="button" className="quiet clear" onClick={() => onDate(undefined)}>
         {words.clear}
-        <span className="said"> {question.wording}</span>
+        <span className="said">, {question.wording}</span>
       </button>
       <p className="measure">
         <span className="field">
           <label htmlFor={id}>{dateLabel(question)}</label>
-          <input id={id} type="date" max={today} value={value?.slice(0, 10) ?? ""} aria-describedby={`${id}-note`} onChange={(e) => onDate(e.target.value || undefined)} />
+          <input
+            id={id}
+            type="date"
+            max={today}
+            value={value?.slice(0, 10) ?? ""}
+            aria-describedby={`${id}-note`}
+            onChange={(e) => onDate(e.target.value || undefined)}
+          />
         </span>
         <span>{counted}</span>
       </p>
@@ -97,7 +124,13 @@ export function DateOffer({ question, value, proposals, now, onDate }: DateField
       <p className="measure">
         <span className="field">
           <label htmlFor={id}>{dateLabel(question)}</label>
-          <input id={id} type="date" max={now.slice(0, 10)} value={value?.slice(0, 10) ?? ""} onChange={(e) => onDate(e.target.value || undefined)} />
+          <input
+            id={id}
+            type="date"
+            max={now.slice(0, 10)}
+            value={value?.slice(0, 10) ?? ""}
+            onChange={(e) => onDate(e.target.value || undefined)}
+          />
         </span>
         <UseProposal state={state} onDate={onDate} />
         <span>{words.orNumber}</span>

@@ -20,7 +20,18 @@ interface GroupProps {
   readonly field: (question: Question) => ReactNode;
 }
 /** One group of questions: what it asks as a list to look through, a quick answer where there is one, and the single questions. */
-export function Group({ shown: { group, questions, open }, facts, proposals, digit, current, unfolded, onUnfold, onQuick, wording, field }: GroupProps) {
+export function Group({
+  shown: { group, questions, open },
+  facts,
+  proposals,
+  digit,
+  current,
+  unfolded,
+  onUnfold,
+  onQuick,
+  wording,
+  field,
+}: GroupProps) {
   const offers = quickOffers(group, facts, proposals, digit);
   const given = offers.find((o) => o.is === "given");
   const covered = new Set(offers.flatMap((o) => o.sets.map(([finding]) => finding)));
@@ -41,12 +52,19 @@ export function Group({ shown: { group, questions, open }, facts, proposals, dig
         <span className="count">{open > 0 ? words.openIn(open) : words.complete}</span>
       </h2>
       {group.hint && open > 0 && <p className="hint">{group.hint}</p>}
-      {checklist.length > 0 && <p className="checklist">{checklist.map((q) => q.wording.replace(/\?$/, "")).join(" · ")}</p>}
+      {checklist.length > 0 && (
+        <p className="checklist">{checklist.map((q) => q.wording.replace(/\?$/, "")).join(" · ")}</p>
+      )}
       {(offers.length > 0 || folded.length > 0) && (
         <ul className="quick">
           {offers.map((offer) => (
             <li key={offer.quick.label}>
-              <button type="button" aria-pressed={offer.is === "given"} disabled={offer.is === "contradicted"} onClick={() => onQuick(offer)}>
+              <button
+                type="button"
+                aria-pressed={offer.is === "given"}
+                disabled={offer.is === "contradicted"}
+                onClick={() => onQuick(offer)}
+              >
                 {offer.quick.label}
                 {offer.is === "contradicted" && <span className="hint"> ({words.quickContradicted})</span>}
                 {offer.except.length > 0 && (
@@ -62,7 +80,7 @@ export function Group({ shown: { group, questions, open }, facts, proposals, dig
             <li>
               <button type="button" className="quiet" aria-expanded={unfolded} onClick={() => onUnfold(!unfolded)}>
                 {unfolded ? words.foldAway : words.oneByOne(folded.length)}
-                <span className="said">: {group.title}</span>
+                <span className="said">, {group.title}</span>
               </button>
             </li>
           )}

@@ -1,14 +1,14 @@
 import { type Dispatch, useCallback, useEffect, useMemo, useRef, useState } from "react";
-import { type CaseAssessment, type Facts, type InjuryModule, type Question } from "../../../pathway/index.ts";
+import type { CaseAssessment, Facts, InjuryModule, Question } from "../../../pathway/index.ts";
 import { answerOf, type CaseAction, type CaseState } from "../../case-state.ts";
 import { BonePicture } from "../../parts/bone-picture.tsx";
-import { type FieldProblem, ErrorSummary } from "../../parts/error-summary.tsx";
+import { ErrorSummary, type FieldProblem } from "../../parts/error-summary.tsx";
 import { HandPicture } from "../../parts/hand-picture.tsx";
 import { QuestionField, questionId } from "../../parts/question-field.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
 import { confirmable, DATE_BEHIND, type Proposals } from "../../proposals.ts";
 import { sayFullDay } from "../../say-date.ts";
-import { valueState } from "../../value-state.ts";
+import { type ValueState, valueState } from "../../value-state.ts";
 import { sayDigit, sayValue, shownQuestions } from "../../which-questions.ts";
 import { AssessmentSoFar } from "./assessment-so-far.tsx";
 import { DateInstead, DateOffer, InjuryDate } from "./date-fields.tsx";
@@ -22,6 +22,8 @@ export interface FindingsScreenProps {
   /** Facts of each digit, by its place. */
   readonly facts: readonly Facts[];
   readonly assessment: CaseAssessment;
+  /** The facts that the assessment rests on; it may lag behind by a moment. */
+  readonly judgedFacts: readonly Facts[];
   readonly proposals: Proposals;
   readonly moved: boolean;
   readonly onDone: () => void;
@@ -30,16 +32,34 @@ export interface FindingsScreenProps {
 const STANDING_GROUPS = 3;
 const FIRST_CONTROL = "input:not(:disabled), button:not(:disabled, .clear)";
 
-export function FindingsScreen({ module, state, dispatch, facts, assessment, proposals, moved, onDone }: FindingsScreenProps) {
+export function FindingsScreen({
+  module,
+  state,
+  dispatch,
+  facts,
+  assessment,
+  judgedFacts,
+  proposals,
+  moved,
+  onDone,
+}: FindingsScreenProps) {
   const digit = state.active;
   const known = facts[digit] ?? {};
   const judged = assessment.digits[digit] ?? assessment.digits[0]!;
-  const { groups, rest } = useMemo(() => shownQuestions(module, judged, known), [module, judged, known]);
-  const next = groups.flatMap((g) => g.questions).filter((q) => known[q.finding] === undefined).map((q) => q.finding);
+  const { groups, rest } = useMemo(() => shownQuestions(module, judged, known, judgedFacts[digit] ?? known), [module, judged, known, judgedFacts, digit]);
+  const next = groups
+    .flatMap((g) => g.questions)
+    .filter((q) => known[q.finding] === undefined)
+    .map((q) => q.finding);
   const [problems, setProblems] = useState<{ readonly [finding: string]: string }>({});
   const [refused, setRefused] = useState(0);
   const [unfolded, setUnfolded] = useState<ReadonlySet<string>>(new Set());
-  const current = new Set(groups.filter((g) => g.open > 0).slice(0, STANDING_GROUPS).map((g) => g.group.id));
+  const current = new Set(
+    groups
+      .filter((g) => g.open > 0)
+      .slice(0, STANDING_GROUPS)
+      .map((g) => g.group.id),
+  );
 
   const onAnswer = useCallback(
     (question: Question, value: string | number) =>
@@ -51,18 +71,26 @@ export function FindingsScreen({ module, state, dispatch, facts, assessment, pro
     [dispatch, digit],
   );
   const onProblem = useCallback((question: Question, problem: string | undefined) => {
-    setProblems(({ [question.finding]: _, ...others }) => (problem === undefined ? others : { ...others, [question.finding]: problem }));
+    setProblems(({ [question.finding]: _, ...others }) =>
+      problem === undefined ? others : { ...others, [question.finding]: problem },
+    );
   }, []);
   /** To the question itself, or, while it is folded into a list, to the quick answer of its group. */
   const goTo = (finding: string) => {
     const home = groups.find((g) => g.questions.some((q) => q.finding === finding));
-    const place = document.getElementById(questionId(finding)) ?? (home && document.getElementById(`g-${home.group.id}`)?.parentElement);
+    const place =
+      document.getElementById(questionId(finding)) ??
+      (home && document.getElementById(`g-${home.group.id}`)?.parentElement);
     place?.querySelector<HTMLElement>(FIRST_CONTROL)?.focus();
   };
 
-  const faults: FieldProblem[] = Object.entries(problems).map(([finding, problem]) => ({ finding, problem: `${wordingOf(module, finding)}: ${problem}` }));
+  const faults: FieldProblem[] = Object.entries(problems).map(([finding, problem]) => ({
+    finding,
+    problem: `${wordingOf(module, finding)}: ${problem}`,
+  }));
   const { injuredAt } = state.dates;
-  if (injuredAt && injuredAt > state.assessedAt) faults.push({ finding: "hoursSinceInjury", problem: words.injuryInFuture });
+  if (injuredAt && injuredAt > state.assessedAt)
+    faults.push({ finding: "hoursSinceInjury", problem: words.injuryInFuture });
   const done = () => (faults.length > 0 ? setRefused(refused + 1) : onDone());
 
   const field = (question: Question) => {
@@ -71,13 +99,28 @@ export function FindingsScreen({ module, state, dispatch, facts, assessment, pro
     const date = DATE_BEHIND[question.finding];
     const common = { question, now: state.assessedAt };
     if (date === "injuredAt")
-      return <InjuryDate key={question.finding} {...common} value={injuredAt} proposals={proposals.date(date)} onDate={(value) => dispatch({ act: "date", date, value })} />;
+      return (
+        <InjuryDate
+          key={question.finding}
+          {...common}
+          value={injuredAt}
+          proposals={proposals.date(date)}
+          onDate={(value) => dispatch({ act: "date", date, value })}
+        />
+      );
     const answer = answerOf(state, question.finding, question.scope, digit);
     const proposed = proposals.of(question.finding, digit);
     const onDate = (value: string | undefined) => date && dispatch({ act: "date", date, value });
     if (date && state.dates[date] && answer === undefined)
       return (
-        <DateInstead key={question.finding} {...common} value={state.dates[date]} counted={sayValue(question, definition, known[question.finding] ?? "not-asked")} proposals={proposals.date(date)} onDate={onDate} />
+        <DateInstead
+          key={question.finding}
+          {...common}
+          value={state.dates[date]}
+          counted={sayValue(question, definition, known[question.finding] ?? "not-asked")}
+          proposals={proposals.date(date)}
+          onDate={onDate}
+        />
       );
     return (
       <QuestionField
@@ -94,7 +137,13 @@ export function FindingsScreen({ module, state, dispatch, facts, assessment, pro
         {date ? (
           <DateOffer {...common} value={state.dates[date]} proposals={proposals.date(date)} onDate={onDate} />
         ) : (
-          picture(question, known, valueState(answer, proposed), onAnswer)
+          picture(
+            question,
+            known,
+            valueState(answer, proposed),
+            valueState(undefined, proposals.of("side", digit)),
+            onAnswer,
+          )
         )}
       </QuestionField>
     );
@@ -105,7 +154,14 @@ export function FindingsScreen({ module, state, dispatch, facts, assessment, pro
       <form className="questions" onSubmit={(e) => e.preventDefault()} noValidate>
         <StepHeading moved={moved}>{words.heading}</StepHeading>
         <ErrorSummary problems={refused > 0 ? faults : []} shown={refused} onGoTo={goTo} />
-        <TheseAreRight module={module} state={state} facts={known} proposals={proposals} dispatch={dispatch} onConfirmed={() => goTo(next.find((f) => !NAMED.includes(f)) ?? "")} />
+        <TheseAreRight
+          module={module}
+          state={state}
+          facts={known}
+          proposals={proposals}
+          dispatch={dispatch}
+          onConfirmed={() => goTo(next.find((f) => !NAMED.includes(f)) ?? "")}
+        />
         <Digits module={module} state={state} facts={facts} dispatch={dispatch} />
         {groups.map((shown) => (
           <Group
@@ -116,9 +172,23 @@ export function FindingsScreen({ module, state, dispatch, facts, assessment, pro
             digit={digit}
             current={current.has(shown.group.id)}
             unfolded={unfolded.has(shown.group.id)}
-            onUnfold={(open) => setUnfolded(open ? new Set([...unfolded, shown.group.id]) : new Set([...unfolded].filter((id) => id !== shown.group.id)))}
+            onUnfold={(open) =>
+              setUnfolded(
+                open
+                  ? new Set([...unfolded, shown.group.id])
+                  : new Set([...unfolded].filter((id) => id !== shown.group.id)),
+              )
+            }
             onQuick={({ sets }) =>
-              dispatch({ act: "answer", digit, answers: sets.map(([finding, value]) => ({ finding, value, scope: module.findings[finding]?.scope ?? "digit" })) })
+              dispatch({
+                act: "answer",
+                digit,
+                answers: sets.map(([finding, value]) => ({
+                  finding,
+                  value,
+                  scope: module.findings[finding]?.scope ?? "digit",
+                })),
+              })
             }
             wording={(finding) => wordingOf(module, finding)}
             field={field}
@@ -137,12 +207,28 @@ export function FindingsScreen({ module, state, dispatch, facts, assessment, pro
   );
 }
 const NAMED = ["digit", "side", "hoursSinceInjury", "ageYears"];
-const wordingOf = (module: InjuryModule, finding: string) => module.questions.find((q) => q.finding === finding)?.wording ?? finding;
+const wordingOf = (module: InjuryModule, finding: string) =>
+  module.questions.find((q) => q.finding === finding)?.wording ?? finding;
 
-function picture(question: Question, facts: Facts, state: ReturnType<typeof valueState>, onAnswer: (question: Question, value: string) => void) {
+function picture(
+  question: Question,
+  facts: Facts,
+  state: ValueState,
+  ofSide: ValueState,
+  onAnswer: (question: Question, value: string) => void,
+) {
   const text = (finding: string) => (typeof facts[finding] === "string" ? (facts[finding] as string) : undefined);
   const proposed = state.is === "from-chart" ? String(state.value) : undefined;
-  if (question.finding === "digit") return <HandPicture side={text("side")} digit={text("digit")} proposed={proposed} onPick={(value) => onAnswer(question, value)} />;
+  if (question.finding === "digit")
+    return (
+      <HandPicture
+        side={text("side")}
+        proposedSide={ofSide.is === "from-chart" ? String(ofSide.value) : undefined}
+        digit={text("digit")}
+        proposed={proposed}
+        onPick={(value) => onAnswer(question, value)}
+      />
+    );
   if (question.finding === "fractureSite")
     return (
       <BonePicture
@@ -169,10 +255,12 @@ function TheseAreRight({ module, state, facts, proposals, dispatch, onConfirmed 
   });
   if (answers.length + dates.length < 2) return null;
   const named = Object.fromEntries(answers.map(({ question, value }) => [question.finding, value]));
-  const finger = sayDigit(module, { ...facts, ...named }) ?? Object.values(named).join("");
+  const finger = sayDigit(module, { ...facts, ...named }) ?? words.onlySide(String(named.side));
   const say = [
     ...(answers.length > 0 ? [finger] : []),
-    ...dates.map(({ date, value }) => (date === "injuredAt" ? `injured ${sayFullDay(value)}` : `born ${sayFullDay(value)}`)),
+    ...dates.map(({ date, value }) =>
+      date === "injuredAt" ? `injured ${sayFullDay(value)}` : `born ${sayFullDay(value)}`,
+    ),
   ];
   return (
     <section className="these-are-right" aria-label={words.theseAreRightLead}>
@@ -184,7 +272,15 @@ function TheseAreRight({ module, state, facts, proposals, dispatch, onConfirmed 
         className="primary"
         onClick={() => {
           confirmed.current = true;
-          dispatch({ act: "answer", digit: state.active, answers: answers.map(({ question, value }) => ({ finding: question.finding, scope: question.scope, value })) });
+          dispatch({
+            act: "answer",
+            digit: state.active,
+            answers: answers.map(({ question, value }) => ({
+              finding: question.finding,
+              scope: question.scope,
+              value,
+            })),
+          });
           for (const { date, value } of dates) dispatch({ act: "date", date, value });
         }}
       >
@@ -194,14 +290,24 @@ function TheseAreRight({ module, state, facts, proposals, dispatch, onConfirmed 
   );
 }
 
-function Digits({ module, state, facts, dispatch }: Pick<FindingsScreenProps, "module" | "state" | "facts" | "dispatch">) {
+function Digits({
+  module,
+  state,
+  facts,
+  dispatch,
+}: Pick<FindingsScreenProps, "module" | "state" | "facts" | "dispatch">) {
   const name = (i: number) => sayDigit(module, facts[i] ?? {}) ?? words.digitUnnamed(i + 1);
   return (
     <section className="digits" aria-label={words.digits}>
       {state.digits.length > 1 &&
         state.digits.map((_, i) => (
-          // biome-ignore lint/suspicious/noArrayIndexKey: a digit is known by its place
-          <button key={i} type="button" aria-pressed={i === state.active} onClick={() => dispatch({ act: "show-digit", digit: i })}>
+          <button
+            // biome-ignore lint/suspicious/noArrayIndexKey: a digit is known by its place
+            key={i}
+            type="button"
+            aria-pressed={i === state.active}
+            onClick={() => dispatch({ act: "show-digit", digit: i })}
+          >
             {name(i)}
           </button>
         ))}

@@ -5,7 +5,7 @@ export const words = {
   notChosen: ", not chosen",
   chartLists: "Chart lists:",
   chartSays: "Chart says",
-  chartDisagrees: "The chart disagrees with itself:",
+  chartDisagrees: "The chart holds more than one answer, none is suggested:",
   confirmedFrom: "Agrees with the chart:",
   earlier: "Earlier finding",
   examineAgain: "Examine again.",
@@ -32,6 +32,7 @@ export const words = {
   foldAway: "Fold away what is done",
   complete: "done",
   digits: "Injured fingers",
+  onlySide: (side: string) => `${side} hand`,
   addDigit: "Add another finger",
   dropDigit: "Remove this finger",
   digitUnnamed: (n: number) => `Finger ${n}, not named yet`,
@@ -39,7 +40,11 @@ export const words = {
   moreHint: "These cannot change the plan at present. What you record here is kept.",
   noneLeft: "No open question can change the plan.",
   openCount: (n: number) =>
-    n > 20 ? "Many questions are still open. The list shortens as you answer." : n === 1 ? "1 question can still change the plan." : `${n} questions can still change the plan.`,
+    n > 20
+      ? "Many questions are still open. The list shortens as you answer."
+      : n === 1
+        ? "1 question can still change the plan."
+        : `${n} questions can still change the plan.`,
   openIn: (n: number) => `${n} open`,
   next: "Asked next",
   toPlan: "See the plan",

@@ -55,7 +55,8 @@ export default function PlansScreen({ chart, stored, moved, mayWrite, onContinue
               <li key={c.from.reference}>
                 <bdi>{plainText(c.text, 200)}</bdi>
                 <span className="hint">
-                  {[c.status, c.verification, ...codesOf(stored, c.from.reference)].filter(Boolean).join(", ") || words.noCode}
+                  {[c.status, c.verification, ...codesOf(stored, c.from.reference)].filter(Boolean).join(", ") ||
+                    words.noCode}
                 </span>
               </li>
             ))}

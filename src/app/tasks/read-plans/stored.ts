@@ -5,7 +5,11 @@ import { sayDay } from "../../say-date.ts";
 import { STATUS_WORDS } from "./words.ts";
 
 const period = z.object({ start: z.optional(z.string()), end: z.optional(z.string()) });
-const coding = z.object({ system: z.optional(z.string()), code: z.optional(z.string()), display: z.optional(z.string()) });
+const coding = z.object({
+  system: z.optional(z.string()),
+  code: z.optional(z.string()),
+  display: z.optional(z.string()),
+});
 const concept = z.object({ text: z.optional(z.string()), coding: z.optional(z.array(coding)) });
 const stored = z.object({
   resourceType: z.optional(z.string()),
@@ -33,9 +37,24 @@ export function storedLines(plan: EarlierPlan): StoredLine[] {
       const read = stored.safeParse(item.resource);
       const r = read.success ? read.data : {};
       const window = r.requestedPeriod?.[0] ?? r.occurrencePeriod;
-      const when = r.start ? `booked for ${sayDay(r.start)}` : window?.start || window?.end ? `between ${sayDay(window.start)} and ${sayDay(window.end)}` : "no date";
-      const what = r.description ?? r.code?.text ?? r.code?.coding?.[0]?.display ?? r.serviceType?.[0]?.text ?? `${item.type} that cannot be read`;
-      return { key: item.reference, what: plainText(what, 200), when, status: STATUS_WORDS[item.status] ?? item.status, sortBy: r.start ?? window?.start ?? "9" };
+      const when = r.start
+        ? `booked for ${sayDay(r.start)}`
+        : window?.start || window?.end
+          ? `between ${sayDay(window.start)} and ${sayDay(window.end)}`
+          : "no date";
+      const what =
+        r.description ??
+        r.code?.text ??
+        r.code?.coding?.[0]?.display ??
+        r.serviceType?.[0]?.text ??
+        `${item.type} that cannot be read`;
+      return {
+        key: item.reference,
+        what: plainText(what, 200),
+        when,
+        status: STATUS_WORDS[item.status] ?? item.status,
+        sortBy: r.start ?? window?.start ?? "9",
+      };
     })
     .sort((a, b) => a.sortBy.localeCompare(b.sortBy))
     .map(({ sortBy: _, ...line }) => line);
@@ -49,7 +68,9 @@ const SYSTEM_WORDS: readonly (readonly [part: string, words: string])[] = [
 /** Codes of the stored resource with this reference, each with its system's name and its words. */
 export function codesOf(resources: readonly unknown[], reference: string): string[] {
   const [type, id] = reference.split("/");
-  const read = resources.map((r) => stored.safeParse(r)).find((r) => r.success && r.data.id === id && r.data.resourceType === type);
+  const read = resources
+    .map((r) => stored.safeParse(r))
+    .find((r) => r.success && r.data.id === id && r.data.resourceType === type);
   return (read?.data?.code?.coding ?? []).map((c) => {
     const system = SYSTEM_WORDS.find(([part]) => c.system?.includes(part))?.[1] ?? c.system ?? "no system";
     return plainText(`${c.code ?? "no code"} ${c.display ?? ""} (${system})`, 200);

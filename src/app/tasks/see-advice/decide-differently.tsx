@@ -33,7 +33,7 @@ export function DecideDifferently({ rule, proposed, choices, decision, onDecide 
     return (
       <button type="button" className="quiet differ" onClick={() => setOpen(true)}>
         {words.differ}
-        <span className="said">: {proposed}</span>
+        <span className="said">, {proposed}</span>
       </button>
     );
   const keep = () => {

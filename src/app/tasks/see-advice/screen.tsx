@@ -1,12 +1,23 @@
 import { type Dispatch, useMemo } from "react";
-import { type CaseAssessment, dayZero, type DigitAssessment, type EffectLine, type Facts, type Line, type Pathway, type SplintLine, URGENCIES, type VisitWindow } from "../../../pathway/index.ts";
+import {
+  type CaseAssessment,
+  type DigitAssessment,
+  dayZero,
+  type EffectLine,
+  type Facts,
+  type Line,
+  type Pathway,
+  type SplintLine,
+  URGENCIES,
+  type VisitWindow,
+} from "../../../pathway/index.ts";
 import { type CaseAction, type CaseState, decisionKey, recordOf } from "../../case-state.ts";
 import { ExplainedLine, GroundContext } from "../../parts/because.tsx";
 import { CopyText } from "../../parts/copy-text.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
 import { dayAfter, sayDay } from "../../say-date.ts";
 import { sayDigit } from "../../which-questions.ts";
-import { list, STATE_WORDS, upper, URGENCY_WORDS } from "../../words.ts";
+import { list, STATE_WORDS, URGENCY_WORDS, upper } from "../../words.ts";
 import { DecideDifferently } from "./decide-differently.tsx";
 import { CALL_WORDS, PURPOSE_WORDS, words } from "./words.ts";
 
@@ -22,10 +33,22 @@ export interface PlanScreenProps {
   readonly onDone: () => void;
 }
 
-export default function PlanScreen({ pathway, state, dispatch, facts, assessment, text, moved, onBack, onDone }: PlanScreenProps) {
+export default function PlanScreen({
+  pathway,
+  state,
+  dispatch,
+  facts,
+  assessment,
+  text,
+  moved,
+  onBack,
+  onDone,
+}: PlanScreenProps) {
   const { module } = pathway;
   // One red panel at most: the first way out that must happen now. All others stand in the lists below.
-  const goNow = assessment.digits.flatMap((d, i) => d.exits.filter((e) => e.effect.urgency === "NOW").map((exit) => ({ exit, digit: i })))[0];
+  const goNow = assessment.digits.flatMap((d, i) =>
+    d.exits.filter((e) => e.effect.urgency === "NOW").map((exit) => ({ exit, digit: i })),
+  )[0];
   const dayNought = dayZero(recordOf(state));
   const ground = useMemo(() => ({ pathway, facts: facts[0] ?? {} }), [pathway, facts]);
   return (
@@ -81,7 +104,12 @@ export default function PlanScreen({ pathway, state, dispatch, facts, assessment
   );
 }
 
-function CaseUrgency({ pathway, state, dispatch, assessment }: Pick<PlanScreenProps, "pathway" | "state" | "dispatch" | "assessment">) {
+function CaseUrgency({
+  pathway,
+  state,
+  dispatch,
+  assessment,
+}: Pick<PlanScreenProps, "pathway" | "state" | "dispatch" | "assessment">) {
   const { urgency } = assessment;
   const { level } = urgency;
   const [first] = urgency.because;
@@ -92,7 +120,13 @@ function CaseUrgency({ pathway, state, dispatch, assessment }: Pick<PlanScreenPr
       <h2 id="urgency">
         {words.urgency}: {level ? URGENCY_WORDS[level].title : words.urgencyUnset}
       </h2>
-      {level ? <p>{URGENCY_WORDS[level].means}</p> : <p>{words.urgencyNeeds} {list(needed.slice(0, 6).map((f) => wordingOf(pathway, f)))}</p>}
+      {level ? (
+        <p>{URGENCY_WORDS[level].means}</p>
+      ) : (
+        <p>
+          {words.urgencyNeeds} {list(needed.slice(0, 6).map((f) => wordingOf(pathway, f)))}
+        </p>
+      )}
       {level && urgency.open && <p>{words.urgencyOpen}</p>}
       <Lines lines={urgency.because} />
       {level && first && (
@@ -107,7 +141,8 @@ function CaseUrgency({ pathway, state, dispatch, assessment }: Pick<PlanScreenPr
     </section>
   );
 }
-const wordingOf = (pathway: Pathway, finding: string) => (pathway.module.questions.find((q) => q.finding === finding)?.wording ?? finding).toLowerCase();
+const wordingOf = (pathway: Pathway, finding: string) =>
+  (pathway.module.questions.find((q) => q.finding === finding)?.wording ?? finding).toLowerCase();
 
 interface DigitPlanProps extends Pick<PlanScreenProps, "pathway" | "state" | "dispatch"> {
   readonly name: string;
@@ -131,7 +166,10 @@ function DigitPlan({ name, place, digit, shown, pathway, state, dispatch, dayNou
       <Part title={words.alsoCheck} lines={otherExits}>
         {(e) => (
           <>
-            <b>{e.effect.title}.</b> {e.text} <span className="hint">{words.sendTo}: {e.effect.sendTo}</span>
+            <b>{e.effect.title}.</b> {e.text}{" "}
+            <span className="hint">
+              {words.sendTo}: {e.effect.sendTo}
+            </span>
           </>
         )}
       </Part>
@@ -143,7 +181,7 @@ function DigitPlan({ name, place, digit, shown, pathway, state, dispatch, dayNou
           <Lines lines={digit.classes}>
             {(c) => (
               <>
-                <b>{c.name}</b> <span className="hint">{module.classes[c.class]?.definition}</span>
+                <b>{c.name}</b>: {module.classes[c.class]?.definition}
               </>
             )}
           </Lines>
@@ -169,7 +207,9 @@ function DigitPlan({ name, place, digit, shown, pathway, state, dispatch, dayNou
                   <DecideDifferently
                     rule={m.rule}
                     proposed={CALL_WORDS[m.effect.call]}
-                    choices={Object.entries(CALL_WORDS).filter(([call]) => call !== m.effect.call && call !== "options").map(([, said]) => said)}
+                    choices={Object.entries(CALL_WORDS)
+                      .filter(([call]) => call !== m.effect.call && call !== "options")
+                      .map(([, said]) => said)}
                     decision={state.decisions[key]}
                     onDecide={(decision) => dispatch({ act: "decide", key, decision })}
                   />
@@ -233,15 +273,23 @@ function Lines<L extends Line>({ lines, children }: { lines: readonly L[]; child
   if (lines.length === 0) return null;
   return (
     <ul className="lines">
-      {lines.map((line, i) => (
-        <li key={`${line.rule} ${i}`}>
+      {lines.map((line) => (
+        <li key={line.rule + line.text}>
           <ExplainedLine line={line}>{children?.(line)}</ExplainedLine>
         </li>
       ))}
     </ul>
   );
 }
-function Part<L extends Line>({ title, lines, children }: { title: string; lines: readonly L[]; children?: (line: L) => React.ReactNode }) {
+function Part<L extends Line>({
+  title,
+  lines,
+  children,
+}: {
+  title: string;
+  lines: readonly L[];
+  children?: (line: L) => React.ReactNode;
+}) {
   if (lines.length === 0) return null;
   return (
     <section>
@@ -253,7 +301,8 @@ function Part<L extends Line>({ title, lines, children }: { title: string; lines
 
 function SplintPlan({ line, dayNought }: { line: SplintLine; dayNought: string | undefined }) {
   const { splint } = line;
-  const day = (days: number) => (dayNought ? `${sayDay(dayAfter(dayNought, days))} (${words.dayCount(days)})` : words.dayCount(days));
+  const day = (days: number) =>
+    dayNought ? `${sayDay(dayAfter(dayNought, days))} (${words.dayCount(days)})` : words.dayCount(days);
   return (
     <>
       <ExplainedLine line={line}>
@@ -280,17 +329,21 @@ function SplintPlan({ line, dayNought }: { line: SplintLine; dayNought: string |
 function Visits({ visits, dated }: { visits: readonly VisitWindow[]; dated: boolean }) {
   if (visits.length === 0) return null;
   return (
-    <section aria-labelledby="visits">
+    <section aria-labelledby="visits" className="visit-plan">
       <h2 id="visits">{words.visits}</h2>
       {!dated && <p>{words.visitsNoDay}</p>}
       <ol className="visits">
-        {visits.map((v, i) => (
-          <li key={`${v.rule} ${i}`}>
+        {visits.map((v) => (
+          <li key={`${v.rule} ${v.purpose} ${v.ideal}`}>
             <ExplainedLine line={{ ...v, text: v.check }}>
-              <b>{PURPOSE_WORDS[v.purpose]}</b>, {v.who}. {words.aimFor} <b>{v.dates ? sayDay(v.dates.ideal) : words.dayCount(v.ideal)}</b>.
+              <b>{PURPOSE_WORDS[v.purpose]}</b>, {v.who}. {words.aimFor}{" "}
+              <b>{v.dates ? sayDay(v.dates.ideal) : words.dayCount(v.ideal)}</b>.
             </ExplainedLine>
             <p className="hint">
-              {v.dates ? words.window(sayDay(v.dates.earliest), sayDay(v.dates.latest)) : words.window(words.dayCount(v.earliest), words.dayCount(v.latest))}. {v.check}
+              {v.dates
+                ? words.window(sayDay(v.dates.earliest), sayDay(v.dates.latest))
+                : words.window(words.dayCount(v.earliest), words.dayCount(v.latest))}
+              . {v.check}
             </p>
           </li>
         ))}

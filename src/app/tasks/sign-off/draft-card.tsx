@@ -25,7 +25,7 @@ export function DraftCard({ item, json, refused, onEdit, onRemove, onRestore }: 
         <p>{item.removed.reason}</p>
         <button type="button" className="quiet" onClick={onRestore}>
           {words.takeBack}
-          <span className="said">: {item.title}</span>
+          <span className="said">, {item.title}</span>
         </button>
       </li>
     );
@@ -46,7 +46,7 @@ export function DraftCard({ item, json, refused, onEdit, onRemove, onRestore }: 
         <details>
           <summary>
             {words.edit}
-            <span className="said">: {item.title}</span>
+            <span className="said">, {item.title}</span>
           </summary>
           {item.edits.map((field) => (
             <EditField key={`${field.id} ${field.value}`} field={field} onEdit={(value) => onEdit(field.id, value)} />
@@ -57,7 +57,7 @@ export function DraftCard({ item, json, refused, onEdit, onRemove, onRestore }: 
       <details>
         <summary>
           {words.showFhir}
-          <span className="said">: {item.title}</span>
+          <span className="said">, {item.title}</span>
         </summary>
         {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a scrolling region must be reachable by keyboard */}
         <pre tabIndex={0}>{json}</pre>
@@ -90,11 +90,23 @@ function Words({ lines }: { lines: readonly string[] }) {
   );
 }
 
-function EditField({ field, onEdit }: { field: DraftItem["edits"][number]; onEdit: (value: string) => string | undefined }) {
+function EditField({
+  field,
+  onEdit,
+}: {
+  field: DraftItem["edits"][number];
+  onEdit: (value: string) => string | undefined;
+}) {
   const id = useId();
   const [value, setValue] = useState(field.value);
   const [problem, setProblem] = useState<string>();
-  const common = { id, value, required: field.required, "aria-invalid": problem !== undefined || undefined, "aria-describedby": `${id}-problem` };
+  const common = {
+    id,
+    value,
+    required: field.required,
+    "aria-invalid": problem !== undefined || undefined,
+    "aria-describedby": `${id}-problem`,
+  };
   return (
     <div className="field">
       <label htmlFor={id}>{field.label}</label>
@@ -107,11 +119,17 @@ function EditField({ field, onEdit }: { field: DraftItem["edits"][number]; onEdi
           ))}
         </select>
       ) : (
-        <input {...common} type={field.type} min={field.min} max={field.max} onChange={(e) => setValue(e.target.value)} />
+        <input
+          {...common}
+          type={field.type}
+          min={field.min}
+          max={field.max}
+          onChange={(e) => setValue(e.target.value)}
+        />
       )}
       <button type="button" disabled={value === field.value} onClick={() => setProblem(onEdit(value))}>
         {words.apply}
-        <span className="said">: {field.label}</span>
+        <span className="said">, {field.label}</span>
       </button>
       <p id={`${id}-problem`} className="error">
         {problem}
@@ -130,7 +148,7 @@ function LeaveOut({ title, onRemove }: { title: string; onRemove: (reason: strin
     return (
       <button type="button" className="quiet" onClick={() => setOpen(true)}>
         {words.leaveOut}
-        <span className="said">: {title}</span>
+        <span className="said">, {title}</span>
       </button>
     );
   const remove = () => {

@@ -6,8 +6,13 @@ import { words } from "./words.ts";
 /** What was stored, item by item, after reading it back; never "saved" on trust. */
 export function Outcome({ report, onAgain }: { report: WriteReport; onAgain: () => void }) {
   const heading = useRef<HTMLHeadingElement>(null);
-  useEffect(() => heading.current?.focus(), [report]);
-  const title = report.outcome === "saved" ? words.saved[report.act] : report.outcome === "not-saved" ? words.notSaved[report.act] : words.unknown;
+  useEffect(() => heading.current?.focus(), []);
+  const title =
+    report.outcome === "saved"
+      ? words.saved[report.act]
+      : report.outcome === "not-saved"
+        ? words.notSaved[report.act]
+        : words.unknown;
   const rows = report.provenance ? [...report.items, report.provenance] : report.items;
   return (
     <section className={`outcome ${report.outcome}`} aria-labelledby="outcome">

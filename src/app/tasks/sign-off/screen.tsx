@@ -1,6 +1,15 @@
 import { type Dispatch, useEffect, useMemo, useState } from "react";
 import type { Chart, EarlierPlan } from "../../../fhir/chart.ts";
-import { type AnswerOrigins, bundleJson, bundleOf, type DraftItem, draftPlan, editDraft, itemsOf, removeDraft } from "../../../fhir/drafts.ts";
+import {
+  type AnswerOrigins,
+  bundleJson,
+  bundleOf,
+  type DraftItem,
+  draftPlan,
+  editDraft,
+  itemsOf,
+  removeDraft,
+} from "../../../fhir/drafts.ts";
 import type { CaseAssessment, CaseRecord, Facts, InjuryModule, Reason } from "../../../pathway/index.ts";
 import type { Session } from "../../../smart/session.ts";
 import { cannotWrite, checkAgain, type WriteReport, writeBack } from "../../../smart/write-back.ts";
@@ -29,19 +38,33 @@ export interface SignScreenProps {
   readonly reasons: { readonly [rule: string]: Reason };
   readonly origins: AnswerOrigins;
   readonly decisions: readonly OwnDecision[];
-  readonly continued: EarlierPlan | undefined;
   readonly text: string;
   readonly moved: boolean;
   readonly onBack: () => void;
-  /** All of it is stored under the clinician's name: the kept draft may go. */
-  readonly onSigned: () => void;
+  /** Something was stored: the chart is to be read again, and after signing the kept draft may go. */
+  readonly onWritten: (signed: boolean) => void;
 }
 type Act = "draft" | "sign";
 type Signer = Awaited<ReturnType<Session["signer"]>>;
 type Known = { readonly [key: string]: { readonly reference: string; readonly version?: string } };
 
 export default function SignScreen(props: SignScreenProps) {
-  const { session, module, state, dispatch, record, assessment, chart, reasons, origins, decisions, continued, text, moved, onBack, onSigned } = props;
+  const {
+    session,
+    module,
+    state,
+    dispatch,
+    record,
+    assessment,
+    chart,
+    reasons,
+    origins,
+    decisions,
+    text,
+    moved,
+    onBack,
+    onWritten,
+  } = props;
   const [at] = useState(() => new Date().toISOString());
   const [signer, setSigner] = useState<Signer>();
   const [step, setStep] = useState<keyof typeof words.steps>();
@@ -71,12 +94,17 @@ export default function SignScreen(props: SignScreenProps) {
   );
   const items = useMemo(() => drafted.map((item) => withEdits(item, state)), [drafted, state]);
   const kept = items.filter((i) => !i.removed);
-  const known = knownItems(report, continued?.signed ? undefined : continued);
-  const signing = signer?.ok ? { reference: signer.reference, ...(signer.name ? { display: signer.name } : {}) } : undefined;
-  const bundle = useMemo(
-    () => (signing && kept.length > 0 ? bundleOf(items, "sign", { signer: signing, at, existing: known }) : undefined),
-    [items, signer, at, report],
-  );
+  const stored = chart.earlierPlans.find((p) => p.planId === state.planId);
+  const known = useMemo(() => knownItems(report, stored), [report, stored]);
+  const bundle = useMemo(() => {
+    if (!signer?.ok || items.every((i) => i.removed)) return undefined;
+    const { reference, name } = signer;
+    return bundleOf(items, "sign", {
+      signer: { reference, ...(name ? { display: name } : {}) },
+      at,
+      existing: known,
+    });
+  }, [items, signer, at, known]);
   const json = new Map(bundle ? itemsOf(bundle).map((i) => [i.key, i.resource]) : []);
   const refusals = new Map(cannotWrite(session, kept).map((r) => [r.key, r.reason]));
   const obstacles = whyNotSign(props, signer, kept.length, refusals.size);
@@ -84,17 +112,20 @@ export default function SignScreen(props: SignScreenProps) {
   const write = async (act: Act) => {
     setBusy(true);
     const ctx = { at, planId: state.planId, known, used: chart.used, onStep: setStep };
-    const next = report?.items.some((i) => i.outcome === "unknown") && report.act === act ? await checkAgain(session, items, act, ctx) : await writeBack(session, items, act, ctx);
+    const next =
+      report?.items.some((i) => i.outcome === "unknown") && report.act === act
+        ? await checkAgain(session, items, act, ctx)
+        : await writeBack(session, items, act, ctx);
     setStep(undefined);
     setBusy(false);
     setReport(next);
-    if (act === "sign" && next.outcome === "saved") onSigned();
+    if (next.outcome !== "not-saved") onWritten(act === "sign" && next.outcome === "saved");
   };
   const done = report?.outcome === "saved" && report.act === "sign";
 
   return (
     <article className="sign-off">
-      <StepHeading moved={moved}>{words.heading}</StepHeading>
+      <StepHeading moved={moved}>{done ? words.headingDone : words.heading}</StepHeading>
       {!done && <p>{words.intro}</p>}
       <p role="status" className="progress">
         {step ? words.steps[step] : ""}
@@ -121,7 +152,11 @@ export default function SignScreen(props: SignScreenProps) {
             ))}
           </ul>
           <p>
-            {signer === undefined ? words.signerReading : signer.ok ? `${words.signer}: ${plainText(signer.name ?? signer.reference)}` : ""}
+            {signer === undefined
+              ? words.signerReading
+              : signer.ok
+                ? `${words.signer}: ${plainText(signer.name ?? signer.reference)}`
+                : ""}
           </p>
           {obstacles.length > 0 && signer !== undefined && (
             <section aria-labelledby="obstacles" className="obstacles">
@@ -134,10 +169,25 @@ export default function SignScreen(props: SignScreenProps) {
             </section>
           )}
           {obstacles.length === 0 && signer !== undefined && (
-            <Confirm sentence={sentence(props, kept.length)} count={kept.length} busy={busy} onGo={() => write("sign")} />
+            <Confirm
+              sentence={sentence(props, kept.length)}
+              count={kept.length}
+              busy={busy}
+              onGo={() => write("sign")}
+            />
           )}
           <div className="act">
-            <button type="button" disabled={busy || kept.length === 0 || chart.patient === undefined || chart.patient.stop !== undefined || refusals.size === kept.length} onClick={() => write("draft")}>
+            <button
+              type="button"
+              disabled={
+                busy ||
+                kept.length === 0 ||
+                chart.patient === undefined ||
+                chart.patient.stop !== undefined ||
+                refusals.size === kept.length
+              }
+              onClick={() => write("draft")}
+            >
               {words.draft}
             </button>
             <button type="button" className="quiet" disabled={busy} onClick={onBack}>
@@ -166,16 +216,22 @@ function withEdits(item: DraftItem, state: CaseState): DraftItem {
   return reason === undefined ? edited : removeDraft(edited, reason);
 }
 
-/** What the screen knows to be stored: items of the plan that is being continued, and those of the last attempt. */
-function knownItems(report: WriteReport | undefined, continued: EarlierPlan | undefined): Known {
+/** What is known to be stored of this plan: what the chart holds of it, and what the last attempt wrote. */
+function knownItems(report: WriteReport | undefined, stored: EarlierPlan | undefined): Known {
   const known: Record<string, Known[string]> = {};
-  for (const { key, reference, version } of continued?.items ?? []) known[key] = { reference, ...(version ? { version } : {}) };
+  for (const { key, reference, version } of stored?.items ?? [])
+    known[key] = { reference, ...(version ? { version } : {}) };
   for (const { key, outcome, reference, version } of report?.items ?? [])
     if (outcome === "saved" && reference) known[key] = { reference, ...(version ? { version } : {}) };
   return known;
 }
 
-function whyNotSign({ session, facts, assessment, chart }: SignScreenProps, signer: Signer | undefined, kept: number, refused: number): string[] {
+function whyNotSign(
+  { session, facts, assessment, chart }: SignScreenProps,
+  signer: Signer | undefined,
+  kept: number,
+  refused: number,
+): string[] {
   const why: string[] = [];
   const state = session.state();
   if (state.kind !== "open") why.push(`${state.problem.title} ${state.problem.next}`);
@@ -210,13 +266,28 @@ function sentence({ module, facts, assessment, chart }: SignScreenProps, n: numb
     born: sayFullDay(chart.patient?.birthDate),
     digits: digits.join("; "),
     urgency: assessment.urgency.level ? URGENCY_WORDS[assessment.urgency.level].title.toLowerCase() : "cannot decide",
-    first: first ? words.firstVisit(PURPOSE_WORDS[first.purpose].toLowerCase(), first.dates ? sayFullDay(first.dates.ideal) : `day ${first.ideal}`) : words.noVisit,
+    first: first
+      ? words.firstVisit(
+          PURPOSE_WORDS[first.purpose].toLowerCase(),
+          first.dates ? sayFullDay(first.dates.ideal) : `day ${first.ideal}`,
+        )
+      : words.noVisit,
     n,
   });
 }
 
 /** The deliberate act, apart from all else: it says once more for whom, what and when, and its button names the deed. */
-function Confirm({ sentence: said, count, busy, onGo }: { sentence: string; count: number; busy: boolean; onGo: () => void }) {
+function Confirm({
+  sentence: said,
+  count,
+  busy,
+  onGo,
+}: {
+  sentence: string;
+  count: number;
+  busy: boolean;
+  onGo: () => void;
+}) {
   return (
     <section className="confirm" aria-labelledby="confirm">
       <h2 id="confirm">{words.confirmTitle}</h2>

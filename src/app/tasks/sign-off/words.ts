@@ -11,6 +11,7 @@ export const KIND_WORDS: { readonly [K in DraftItem["kind"]]: string } = {
 const things = (n: number) => (n === 1 ? "1 item" : `${n} items`);
 export const words = {
   heading: "What will be written",
+  headingDone: "Written to the chart",
   intro: "Each item stands here as it will be stored. Nothing is written until you press a button below.",
   back: "Back to the plan",
   edit: "Change",
@@ -57,7 +58,8 @@ export const words = {
   downloadHint: "If nothing happens, the record system's frame blocks downloads. Copy the text instead.",
   leaveOutReasons: ["Already arranged", "Not available here", "Not wanted by the patient", "Other"],
   needsName: "The finger and its side are not both recorded.",
-  needsDecision: "The assessment cannot decide yet. Answer the open red flags and class questions first; a draft can be saved.",
+  needsDecision:
+    "The assessment cannot decide yet. Answer the open red flags and class questions first; a draft can be saved.",
   needsPatient: "The patient could not be read from the chart.",
   needsScope: "This launch does not allow writing plans. Ask for the permission, or copy the text below.",
   needsItems: "All items are left out.",

@@ -1,0 +1,308 @@
+// @vitest-environment happy-dom
+import { act, cleanup, fireEvent, render, screen, waitFor, within } from "@testing-library/react";
+import userEvent from "@testing-library/user-event";
+import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
+import Desk from "../../src/app/desk.tsx";
+import type { WriteReport } from "../../src/smart/write-back.ts";
+import { allergyTo, conditionOf, EMPTY_PARTS, PATIENT, sessionFor, slowReading } from "./chart-parts.ts";
+import { practiceBone } from "./fake-module.ts";
+
+const write = vi.hoisted(() => ({ writeBack: vi.fn(), checkAgain: vi.fn(), cannotWrite: vi.fn((): { key: string; reason: string }[] => []) }));
+vi.mock("../../src/smart/write-back.ts", () => write);
+
+beforeEach(() => {
+  vi.useFakeTimers({ now: new Date(2026, 2, 10, 14, 30), toFake: ["Date"] });
+  window.sessionStorage.clear();
+  window.location.hash = "";
+  window.scrollTo = () => undefined;
+  vi.clearAllMocks();
+  write.cannotWrite.mockReturnValue([]);
+});
+afterEach(() => {
+  cleanup();
+  vi.useRealTimers();
+});
+
+interface Opened {
+  readonly reading?: ReturnType<typeof slowReading>;
+  readonly session?: ReturnType<typeof sessionFor>;
+}
+async function open({ reading = slowReading(EMPTY_PARTS), session = sessionFor() }: Opened = {}) {
+  const user = userEvent.setup();
+  await act(async () => {
+    render(<Desk session={session} reading={reading} policy={undefined} module={practiceBone} />);
+  });
+  return { user, reading };
+}
+const group = (name: string) => within(screen.getByRole("group", { name }));
+const goTo = async (step: string) => {
+  await act(async () => {
+    window.location.hash = step;
+    window.dispatchEvent(new Event("hashchange"));
+  });
+};
+const RING = conditionOf("S62.634A", "Broken ring finger");
+/** Answers all that the practice bone asks, so that a plan is decided. */
+async function answerAll(user: ReturnType<typeof userEvent.setup>, bend = "10") {
+  await user.click(screen.getByRole("radio", { name: /^ring/ }));
+  await user.click(screen.getByRole("radio", { name: /^Right/ }));
+  await user.click(screen.getByRole("button", { name: "Today" }));
+  await user.click(screen.getByRole("button", { name: "All quiet" }));
+  await user.type(screen.getByLabelText("Bend of the bone"), bend);
+}
+
+describe("a value from the chart", () => {
+  it("is proposed with its source and date, and its radio stays empty", async () => {
+    await open({ reading: slowReading({ ...EMPTY_PARTS, conditions: RING }) });
+    const ring = group("Which digit?").getByRole<HTMLInputElement>("radio", { name: /ring.*from chart ?, not chosen/ });
+    expect(ring.checked).toBe(false);
+    expect(screen.getAllByText(/Broken ring finger, 10 Mar 2026/).length).toBeGreaterThan(0);
+  });
+  it("counts for nothing until it is chosen: the assessment stays without urgency and signing is refused", async () => {
+    await open({ reading: slowReading({ ...EMPTY_PARTS, conditions: RING }) });
+    expect(screen.getByText("not set yet")).toBeTruthy();
+    await goTo("sign");
+    expect(await screen.findByText("The finger and its side are not both recorded.")).toBeTruthy();
+    expect(screen.queryByRole("button", { name: /^Sign and write/ })).toBeNull();
+  });
+  it("is confirmed by choosing it, and marked as agreeing with the chart", async () => {
+    const { user } = await open({ reading: slowReading({ ...EMPTY_PARTS, conditions: RING }) });
+    await user.click(group("Which digit?").getByRole("radio", { name: /ring/ }));
+    expect(group("Which digit?").getByRole<HTMLInputElement>("radio", { name: "ring" }).checked).toBe(true);
+    expect(screen.getByText(/^Agrees with the chart:/)).toBeTruthy();
+  });
+  it("is changed by choosing another, and what the chart says stays beside it", async () => {
+    const { user } = await open({ reading: slowReading({ ...EMPTY_PARTS, conditions: RING }) });
+    await user.click(group("Which digit?").getByRole("radio", { name: "middle" }));
+    expect(screen.getByText(/^Chart says ring/)).toBeTruthy();
+  });
+  it("finger, side and day are confirmed together by one press, and nothing else is", async () => {
+    const { user } = await open({ reading: slowReading({ ...EMPTY_PARTS, conditions: RING }) });
+    await user.click(screen.getByRole("button", { name: "These are right" }));
+    const chosen = screen.getAllByRole<HTMLInputElement>("radio").filter((r) => r.checked);
+    expect(chosen.map((r) => r.value).sort()).toEqual(["right", "ring"]);
+    expect(screen.queryByRole("button", { name: "These are right" })).toBeNull();
+  });
+});
+
+describe("a chart that arrives late", () => {
+  it("lets the clinician begin at once, and says how far the reading is", async () => {
+    const { user } = await open({ reading: slowReading({}) });
+    expect(screen.getByText("Reading the chart: 0 of 10")).toBeTruthy();
+    await user.click(screen.getByRole("radio", { name: "middle" }));
+    expect(screen.getByRole<HTMLInputElement>("radio", { name: "middle" }).checked).toBe(true);
+  });
+  it("never overwrites an answer that is already given", async () => {
+    const { user, reading } = await open({ reading: slowReading({}) });
+    await user.click(screen.getByRole("radio", { name: "middle" }));
+    await act(async () => reading.arrive({ ...EMPTY_PARTS, conditions: RING }));
+    expect(screen.getByRole<HTMLInputElement>("radio", { name: "middle" }).checked).toBe(true);
+    expect(screen.getByText(/^Chart says ring/)).toBeTruthy();
+  });
+  it("names the parts that could not be read, and goes on without them", async () => {
+    await open({ reading: slowReading({ ...EMPTY_PARTS, imaging: { state: "refused", resources: [], more: false }, weight: { state: "failed", resources: [], more: false } }) });
+    expect(screen.getByText("Chart read, without: imaging studies, weight.")).toBeTruthy();
+    expect(screen.getByRole("button", { name: "See the plan" })).toBeTruthy();
+  });
+});
+
+describe("the patient banner", () => {
+  it("says that allergies are not known when they were refused, never that there are none", async () => {
+    await open({ reading: slowReading({ ...EMPTY_PARTS, allergies: { state: "refused", resources: [], more: false } }) });
+    const banner = screen.getByRole("region", { name: "Patient" });
+    expect(banner.textContent).toContain("Ysolde Quillfeather");
+    expect(banner.textContent).toContain("PX-1");
+    expect(banner.textContent).toMatch(/Allergies: not known: the record system did not allow reading them/);
+  });
+  it("stops everything for a patient who has died", async () => {
+    await open({ reading: slowReading({ ...EMPTY_PARTS, patient: { state: "found", more: false, resources: [{ ...PATIENT, deceasedBoolean: true }] } }) });
+    expect(screen.getByRole("heading", { name: "Stop" })).toBeTruthy();
+    expect(screen.queryByRole("radio")).toBeNull();
+  });
+  it("shows hidden and direction-turning characters of a name as nothing", async () => {
+    await open({ reading: slowReading({ ...EMPTY_PARTS, patient: { state: "found", more: false, resources: [{ ...PATIENT, name: [{ family: "Quill\u202efeather", given: ["Ysolde"] }] }] } }) });
+    expect(screen.getByRole("region", { name: "Patient" }).textContent).not.toMatch(/\u202e/);
+  });
+});
+
+describe("findings of a second injury, on screens that know nothing of it", () => {
+  it("are asked in the module's words, with its way of saying that it cannot be told", async () => {
+    const { user } = await open();
+    await user.click(screen.getByRole("button", { name: /^Show 3 questions ?, Alarms/ }));
+    expect(group("Does it glow?").getByRole("radio", { name: "Too bright to tell" })).toBeTruthy();
+  });
+  it("unknown stays unknown: with a red flag open no urgency is shown, and the next questions are named", async () => {
+    const { user } = await open();
+    await user.click(screen.getByRole("button", { name: /^Show 3 questions ?, Alarms/ }));
+    await user.click(group("Does it hum?").getByRole("radio", { name: "Is silent" }));
+    expect(screen.getByText("not set yet")).toBeTruthy();
+    expect(within(screen.getByRole("complementary", { name: "Assessment so far" })).getByRole("button", { name: "Does it glow?" })).toBeTruthy();
+  });
+  it("decide urgency and class as soon as they are answered, before the last question", async () => {
+    const { user } = await open();
+    await answerAll(user, "50");
+    await waitFor(() => expect(screen.getByRole("complementary").textContent).toContain("Next working day"));
+    expect(screen.getByRole("complementary").textContent).toContain("Bent practice bone");
+  });
+  it("a number outside its bounds is no answer: it is named at the field and on top, and the focus goes there", async () => {
+    const { user } = await open();
+    await user.type(screen.getByLabelText("Bend of the bone"), "200");
+    await user.click(screen.getByRole("button", { name: "See the plan" }));
+    const summary = screen.getByRole("alert");
+    expect(summary.textContent).toContain("Enter a number from 0 to 90 degrees.");
+    expect(document.activeElement).toBe(summary);
+    expect(window.location.hash).toBe("");
+    await user.click(within(summary).getByRole("button"));
+    expect(document.activeElement).toBe(screen.getByLabelText("Bend of the bone"));
+  });
+  it("an injury later than now is refused in words", async () => {
+    const { user } = await open();
+    fireEvent.change(screen.getByLabelText("Day of the injury"), { target: { value: "2999-01-01" } });
+    await user.click(screen.getByRole("button", { name: "See the plan" }));
+    expect(screen.getByRole("alert").textContent).toContain("cannot be later than now");
+  });
+  it("a listed allergy is not waved through by a quick answer", async () => {
+    const { user } = await open({ reading: slowReading({ ...EMPTY_PARTS, allergies: allergyTo("Penicillin V") }) });
+    await user.click(screen.getByRole("button", { name: /^All quiet/ }));
+    const allergy = group("Penicillin allergy");
+    expect(allergy.getAllByRole<HTMLInputElement>("radio").some((r) => r.checked)).toBe(false);
+    expect(allergy.getByText(/Chart lists: Penicillin V/)).toBeTruthy();
+  });
+  it("several fingers are told apart, each with its own answers", async () => {
+    const { user } = await open();
+    await user.click(screen.getByRole("radio", { name: "ring" }));
+    await user.click(screen.getByRole("button", { name: "Add another finger" }));
+    expect(screen.getByRole<HTMLInputElement>("radio", { name: "ring" }).checked).toBe(false);
+    await user.click(screen.getByRole("button", { name: "ring finger" }));
+    expect(screen.getByRole<HTMLInputElement>("radio", { name: "ring" }).checked).toBe(true);
+  });
+});
+
+describe("the plan", () => {
+  it("shows one red panel at most, however many ways out must happen now", async () => {
+    const { user } = await open();
+    await user.click(screen.getByRole("button", { name: /^Show 3 questions ?, Alarms/ }));
+    await user.click(screen.getByRole("radio", { name: "Glows" }));
+    await user.click(screen.getByRole("radio", { name: "Hums" }));
+    await goTo("plan");
+    expect(await screen.findByRole("heading", { name: "Go now: Glowing bone" })).toBeTruthy();
+    expect(screen.getAllByRole("heading", { name: /^Go now/ })).toHaveLength(1);
+    expect(screen.getByText("Humming bone.")).toBeTruthy();
+  });
+  it("opens each line to its reason, the findings in the words of their questions, and the rule", async () => {
+    const { user } = await open();
+    await answerAll(user, "50");
+    await goTo("plan");
+    const line = (await screen.findByText("Operation.")).closest("details")!;
+    await user.click(within(line).getByText("Why"));
+    fireEvent(line, new Event("toggle"));
+    expect(line.textContent).toContain("It is bent.");
+    expect(line.textContent).toContain("Bend of the bone: 50 degrees");
+    expect(line.textContent).toContain("common practice, no source");
+    expect(line.textContent).toContain("Rule CL-1");
+  });
+  it("says what is still needed when it cannot decide", async () => {
+    await open();
+    await goTo("plan");
+    expect(await screen.findByRole("heading", { name: "Urgency: Cannot decide yet" })).toBeTruthy();
+    expect(screen.getByText(/does it glow/)).toBeTruthy();
+  });
+  it("keeps the clinician's own decision with its reason, and asks for the reason", async () => {
+    const { user } = await open();
+    await answerAll(user, "50");
+    await goTo("plan");
+    await user.click(await screen.findByRole("button", { name: /^I decide differently ?, Operation/ }));
+    await user.selectOptions(screen.getByLabelText("What you decide"), "Treat without operation");
+    await user.click(screen.getByRole("button", { name: "Keep my decision" }));
+    expect(screen.getByRole("alert").textContent).toBe("Choose a decision and a reason.");
+    await user.selectOptions(screen.getByLabelText("Reason"), "Patient's wish");
+    await user.click(screen.getByRole("button", { name: "Keep my decision" }));
+    expect(screen.getByText("Your decision:").parentElement?.textContent).toBe("Your decision: Treat without operation. Reason: Patient's wish");
+  });
+});
+
+describe("signing", () => {
+  const saved = (act: "draft" | "sign", keys: readonly string[]): WriteReport => ({
+    outcome: "saved",
+    act,
+    items: keys.map((key) => ({ key, title: key, outcome: "saved", reference: `CarePlan/${key}`, version: "1" })),
+  });
+  async function openSign(options?: Opened) {
+    const opened = await open(options);
+    await answerAll(opened.user);
+    await goTo("sign");
+    await screen.findByRole("heading", { name: "What will be written" });
+    return opened;
+  }
+  it("repeats patient, finger, side, diagnosis, urgency and first due day in one sentence, and names the deed", async () => {
+    await openSign();
+    const confirm = await screen.findByRole("region", { name: "Sign this plan?" });
+    expect(confirm.textContent).toMatch(/Ysolde Quillfeather, born Friday,? 1 June 1990: right ring finger, Straight practice bone/);
+    expect(confirm.textContent).toMatch(/Urgency: within one to two weeks\. First visit: clinic visit, due \w+day/);
+    expect(within(confirm).getByRole("button").textContent).toMatch(/^Sign and write \d+ items to the chart$/);
+    expect(write.writeBack).not.toHaveBeenCalled();
+  });
+  it("writes once, however often the button is pressed, and shows what was read back", async () => {
+    const { user } = await openSign();
+    let finish: (report: WriteReport) => void = () => undefined;
+    write.writeBack.mockImplementation(() => new Promise<WriteReport>((resolve) => (finish = resolve)));
+    const button = await screen.findByRole("button", { name: /^Sign and write/ });
+    await user.dblClick(button);
+    expect(write.writeBack).toHaveBeenCalledTimes(1);
+    expect(write.writeBack.mock.calls[0]![2]).toBe("sign");
+    await act(async () => finish(saved("sign", ["plan"])));
+    expect(screen.getByRole("heading", { name: "Signed and saved" })).toBeTruthy();
+    expect(screen.getByText(/CarePlan\/plan, version 1/)).toBeTruthy();
+    expect(screen.queryByRole("button", { name: /^Sign and write/ })).toBeNull();
+  });
+  it("never says saved when it is not known: it offers to look again, and then only looks", async () => {
+    const { user } = await openSign();
+    write.writeBack.mockResolvedValue({ outcome: "unknown", act: "sign", items: [{ key: "plan", title: "Plan", outcome: "unknown" }] });
+    write.checkAgain.mockResolvedValue(saved("sign", ["plan"]));
+    await user.click(await screen.findByRole("button", { name: /^Sign and write/ }));
+    expect(await screen.findByRole("heading", { name: "Not certain what was saved" })).toBeTruthy();
+    await user.click(screen.getByRole("button", { name: "Check again" }));
+    expect(write.checkAgain).toHaveBeenCalledTimes(1);
+    expect(write.writeBack).toHaveBeenCalledTimes(1);
+    expect(await screen.findByRole("heading", { name: "Signed and saved" })).toBeTruthy();
+  });
+  it("leaves an item out only with a reason, shows it as left out, and can put it back", async () => {
+    const { user } = await openSign();
+    const [leave] = screen.getAllByRole("button", { name: /^Leave out ?, Visit/ });
+    await user.click(leave!);
+    await user.click(screen.getByRole("button", { name: "Leave out" }));
+    expect(screen.getByRole("alert").textContent).toBe("Give a reason.");
+    await user.selectOptions(screen.getByLabelText("Why is it left out?"), "Already arranged");
+    await user.click(screen.getByRole("button", { name: "Leave out" }));
+    expect(screen.getByRole("heading", { name: /^Left out: / })).toBeTruthy();
+    await user.click(screen.getByRole("button", { name: /^Put it back/ }));
+    expect(screen.queryByRole("heading", { name: /^Left out: / })).toBeNull();
+  });
+  it("says why it is not possible for someone who is no clinician, and keeps the draft and the text", async () => {
+    await openSign({ session: sessionFor({ signer: () => Promise.resolve({ ok: false, reason: "The sign-in names no practitioner." }) }) });
+    expect(await screen.findByText("The sign-in names no practitioner.")).toBeTruthy();
+    expect(screen.queryByRole("button", { name: /^Sign and write/ })).toBeNull();
+    expect(screen.getByRole<HTMLTextAreaElement>("textbox", { name: "The plan as text", hidden: true }).value).toContain("Straight practice bone");
+  });
+});
+
+describe("who may only read", () => {
+  it("sees the saved plans first", async () => {
+    await open({ session: sessionFor({ can: (resource, letter) => !(resource === "CarePlan" && letter === "c") }) });
+    expect(await screen.findByRole("heading", { name: "Saved plans in this chart" })).toBeTruthy();
+    expect(screen.getByText("Your role may read plans here, not write them.")).toBeTruthy();
+  });
+});
+
+describe("a draft after a reload", () => {
+  it("comes back for the same patient, and not for another", async () => {
+    const { user } = await open();
+    await user.click(screen.getByRole("radio", { name: "middle" }));
+    cleanup();
+    await open();
+    expect(screen.getByRole<HTMLInputElement>("radio", { name: "middle" }).checked).toBe(true);
+    cleanup();
+    await open({ session: sessionFor({ context: { base: "https://ehr.example/fhir", patientId: "p2", launchId: "l2" } }) });
+    expect(screen.getByRole<HTMLInputElement>("radio", { name: "middle" }).checked).toBe(false);
+  });
+});

@@ -1,0 +1,50 @@
+// @vitest-environment happy-dom
+import { beforeEach, describe, expect, it, vi } from "vitest";
+import { freshCase } from "../../src/app/case-state.ts";
+import { dropDraft, keepDraft, keptDraftOf } from "../../src/app/draft-keeper.ts";
+
+const OWNER = { base: "https://ehr.example/fhir", patientId: "p1" };
+const STATE = { ...freshCase("plan-1", "2026-03-10T10:00"), digits: [{ openness: "closed" }] };
+beforeEach(() => window.sessionStorage.clear());
+
+describe("a draft kept in the tab", () => {
+  it("survives a reload for the same patient on the same server", () => {
+    keepDraft(OWNER, STATE);
+    expect(keptDraftOf(OWNER)).toEqual(STATE);
+  });
+  it("is never shown for another patient or another server", () => {
+    keepDraft(OWNER, STATE);
+    expect(keptDraftOf({ ...OWNER, patientId: "p2" })).toBeUndefined();
+    expect(keptDraftOf({ ...OWNER, base: "https://other.example/fhir" })).toBeUndefined();
+  });
+  it("is not shown even when it lies in the slot of another patient", () => {
+    keepDraft(OWNER, STATE);
+    const [key] = Object.keys(window.sessionStorage);
+    const text = window.sessionStorage.getItem(key!)!;
+    keepDraft({ ...OWNER, patientId: "p2" }, STATE);
+    for (const k of Object.keys(window.sessionStorage)) window.sessionStorage.setItem(k, text);
+    expect(keptDraftOf({ ...OWNER, patientId: "p2" })).toBeUndefined();
+  });
+  it("names neither server nor patient in its key", () => {
+    keepDraft(OWNER, STATE);
+    const keys = Object.keys(window.sessionStorage);
+    expect(keys).toHaveLength(1);
+    expect(keys.join()).not.toMatch(/p1|ehr\.example/);
+  });
+  it("is gone once it is dropped, and a broken one counts as none", () => {
+    keepDraft(OWNER, STATE);
+    const [key] = Object.keys(window.sessionStorage);
+    window.sessionStorage.setItem(key!, '{"state":{}}');
+    expect(keptDraftOf(OWNER)).toBeUndefined();
+    keepDraft(OWNER, STATE);
+    dropDraft(OWNER);
+    expect(keptDraftOf(OWNER)).toBeUndefined();
+  });
+  it("does without storage when the frame blocks it", () => {
+    const blocked = vi.spyOn(Storage.prototype, "setItem").mockImplementation(() => {
+      throw new DOMException("denied", "SecurityError");
+    });
+    expect(() => keepDraft(OWNER, STATE)).not.toThrow();
+    blocked.mockRestore();
+  });
+});

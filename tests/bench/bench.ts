@@ -1,0 +1,100 @@
+/**
+ * `npm run bench`: speed and weight beside references that are built and measured in the same run, since absolute times
+ * differ from machine to machine. Prints `name: measured (target) ok|MISSED` for each, and exits 1 when a target is missed.
+ * A word as argument runs only the parts whose title holds it: `npm run bench -- paint`.
+ */
+import { resolve } from "node:path";
+import { chromium } from "playwright-core";
+import { startPractice } from "../../launch/start.ts";
+import { MODULES, readSitePolicy } from "../../src/pathway/index.ts";
+import { findChromium } from "../browser/chromium.ts";
+import { buildReference } from "./build-reference.ts";
+import { measureEvaluation } from "./evaluation.ts";
+import { measureLaunch } from "./launch-times.ts";
+import { measurePaint } from "./paint.ts";
+import { isMissed, lineOf, type Measured } from "./report.ts";
+import { measureWeight } from "./weight.ts";
+
+/** Round trip to the EHR that each answer is held back for. */
+const LATENCY_MS = 150;
+const DIST = resolve("dist");
+const TYPICAL = resolve(".cache/bench-typical");
+const SEQUENTIAL = resolve(".cache/bench-sequential");
+
+async function evaluation(): Promise<Measured[]> {
+  const read = readSitePolicy(undefined);
+  if (!read.ok) throw new Error("the default policy is refused");
+  return measureEvaluation(MODULES[0]!, read.policy);
+}
+
+/** Practice EHR, built plugin and one browser, for the time of one part. */
+async function inBrowser(
+  latencyMs: number,
+  measure: (
+    ...on: [Awaited<ReturnType<typeof chromium.launch>>, Awaited<ReturnType<typeof startPractice>>]
+  ) => Promise<Measured[]>,
+): Promise<Measured[]> {
+  const practice = await startPractice({ quiet: true, ehrPort: 0, pluginPort: 0, latencyMs });
+  const browser = await chromium.launch({
+    executablePath: findChromium(),
+    args: [
+      "--no-sandbox",
+      "--disable-gpu",
+      "--disable-quic",
+      "--no-first-run",
+      "--disable-background-networking",
+      "--disable-component-update",
+      "--disable-sync",
+    ],
+  });
+  try {
+    return await measure(browser, practice);
+  } finally {
+    await browser.close();
+    await practice.close();
+  }
+}
+
+const PARTS: readonly (readonly [title: string, measure: () => Promise<Measured[]>])[] = [
+  ["rules: evaluation", evaluation],
+  [
+    "weight: scripts",
+    async () => {
+      // Starting the practice EHR builds the plugin when its sources are newer than what was built.
+      await (await startPractice({ quiet: true, ehrPort: 0, pluginPort: 0 })).close();
+      return measureWeight(DIST);
+    },
+  ],
+  [
+    "paint: slow computer, slow network",
+    async () => {
+      await buildReference("tests/bench/typical", ["index.html"], TYPICAL);
+      return inBrowser(0, (browser, practice) => measurePaint(browser, practice, TYPICAL));
+    },
+  ],
+  [
+    `launch: answers of the EHR after ${LATENCY_MS} ms`,
+    async () => {
+      await buildReference("tests/bench/sequential", ["launch.html", "index.html"], SEQUENTIAL);
+      return inBrowser(LATENCY_MS, (browser, practice) => measureLaunch(browser, practice, SEQUENTIAL));
+    },
+  ],
+];
+
+const wanted = process.argv[2] ?? "";
+let missed = 0;
+for (const [title, measure] of PARTS.filter(([title]) => title.includes(wanted))) {
+  console.log(`\n${title}`);
+  try {
+    for (const measured of await measure()) {
+      console.log(`  ${lineOf(measured)}`);
+      if (isMissed(measured)) missed++;
+    }
+  } catch (error) {
+    // A part that cannot be measured is missed, and the others are still worth knowing.
+    console.log(`  could not be measured: ${error instanceof Error ? error.message : error}  MISSED`);
+    missed++;
+  }
+}
+console.log(missed ? `\n${missed} missed` : "\nall targets met");
+process.exitCode = missed ? 1 : 0;

@@ -1,0 +1,111 @@
+import { mkdirSync } from "node:fs";
+import { join } from "node:path";
+import type { Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { answerStandardCase, launched, press, STANDARD_CASE } from "./journey.ts";
+import { axeViolations, openStage, openVisit, sidewaysScroll, type Stage } from "./stage.ts";
+
+let stage: Stage;
+beforeAll(async () => {
+  stage = await openStage();
+});
+afterAll(() => stage?.close());
+
+const PICTURES = join(import.meta.dirname, "../../.cache/screens");
+mkdirSync(PICTURES, { recursive: true });
+
+/** Every screen of the doctor's job, in order, each looked at by `look` before going on. */
+async function walk(page: Page, look: (screen: string) => Promise<void>): Promise<void> {
+  await page.goto(`${stage.practice.ehrUrl}/desk`);
+  await look("people");
+  await launched(stage, page, STANDARD_CASE.patient);
+  await look("findings-at-first");
+  await answerStandardCase(page);
+  await look("findings-answered");
+  await press(page, "See the plan");
+  await page.getByRole("heading", { name: "The plan, and why" }).waitFor();
+  for (const summary of await page.locator("details > summary").all()) if (await summary.isVisible()) await summary.click();
+  await look("plan-opened");
+  await press(page, "Review and sign");
+  await page.getByText("Signs: ", { exact: false }).waitFor();
+  await look("sign");
+}
+
+describe("every screen, at every size and in every scheme", () => {
+  const cases = [
+    { name: "1280 light", viewport: { width: 1280, height: 900 } },
+    { name: "700 dark", viewport: { width: 700, height: 900 }, colorScheme: "dark" as const },
+    { name: "320 light", viewport: { width: 320, height: 640 } },
+    { name: "700 forced", viewport: { width: 700, height: 900 }, forcedColors: "active" as const },
+  ];
+  it.each(cases)("SAF-15, SAF-18: $name has no accessibility violation and needs no sideways scrolling", async ({ name, ...options }) => {
+    const { page, trail, context } = await openVisit(stage, options);
+    await walk(page, async (screen) => {
+      await page.screenshot({ path: join(PICTURES, `${screen}-${name.replace(" ", "-")}.png`) });
+      expect(await axeViolations(page), `${screen}, ${name}`).toEqual([]);
+      expect(await sidewaysScroll(page), `${screen}, ${name}: sideways scroll`).toBe(0);
+      const banner = page.getByRole("region", { name: "Patient" });
+      if (screen !== "people") expect(await banner.isVisible(), `${screen}: the patient is on screen`).toBe(true);
+    });
+    expect(trail.violations).toEqual([]);
+    await context.close();
+  });
+
+  it("safe-stop screens have no accessibility violation", async () => {
+    const { page, context } = await openVisit(stage);
+    await page.goto(stage.practice.pluginUrl);
+    await page.getByRole("heading", { level: 1, name: "Fingerpost opens from a chart" }).waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    await page.goto(`${stage.practice.pluginUrl}/launch.html?iss=https%3A%2F%2Felsewhere.example&launch=x`);
+    await expect.poll(() => page.getByRole("alert").innerText()).not.toBe("");
+    expect(await axeViolations(page)).toEqual([]);
+    await page.goto(`${stage.practice.pluginUrl}/launch.html`);
+    await page.getByRole("heading", { name: "Which record system?" }).waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    await context.close();
+  });
+});
+
+describe("by keyboard alone", () => {
+  /** Tab until the wanted control has the focus, then act; the pointer is never used. */
+  async function reach(page: Page, name: string | RegExp, key = "Enter"): Promise<void> {
+    const wanted = name instanceof RegExp ? name : new RegExp(`^${name.replace(/[.*+?^${}()|[\]\\]/g, "\\$&")}$`);
+    for (let i = 0; i < 250; i++) {
+      const focused = await page.evaluate(() => {
+        const element = document.activeElement as HTMLElement | null;
+        if (!element) return "";
+        const label = (element as HTMLInputElement).labels?.[0]?.innerText;
+        return (element.getAttribute("aria-label") ?? label ?? element.innerText ?? "").trim();
+      });
+      if (wanted.test(focused)) {
+        await page.keyboard.press(key);
+        return;
+      }
+      await page.keyboard.press("Tab");
+    }
+    throw new Error(`"${name}" cannot be reached with the Tab key`);
+  }
+
+  it("SAF-16: the doctor goes from the chart to a signed plan without a pointer", async () => {
+    const { page, trail, context } = await openVisit(stage, { viewport: { width: 700, height: 900 } });
+    await page.goto(`${stage.practice.ehrUrl}/desk`);
+    await reach(page, "Launch for Odalys Fennimore");
+    await page.getByRole("heading", { level: 1, name: "What do you find?" }).waitFor();
+    await reach(page, "These are right");
+    await reach(page, "None of these");
+    await reach(page, /^Pink, refill/);
+    await reach(page, /^Jammed end-on/);
+    await reach(page, /^Closed, nail intact/);
+    await reach(page, /^Tip droops/);
+    await reach(page, /^Dorsal lip fragment/);
+    await page.keyboard.type(STANDARD_CASE.sharePercent);
+    await reach(page, "See the plan");
+    await page.getByRole("heading", { name: "The plan, and why" }).waitFor();
+    await reach(page, "Review and sign");
+    await page.getByText("Signs: ", { exact: false }).waitFor();
+    await reach(page, /^Sign and write \d+ items to the chart$/);
+    await page.getByText("Signed and saved").first().waitFor();
+    expect(trail.clicks, "no pointer was used").toBe(0);
+    await context.close();
+  });
+});

@@ -1,0 +1,105 @@
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { answerStandardCase, launched, press, STANDARD_CASE } from "./journey.ts";
+import { axeViolations, openStage, openVisit, type Stage } from "./stage.ts";
+
+let stage: Stage;
+beforeAll(async () => {
+  stage = await openStage();
+});
+afterAll(() => stage?.close());
+
+type Stored = { resourceType: string; id?: string; status?: string; intent?: string } & Record<string, unknown>;
+const stored = (type: string) => stage.practice.stored(type) as unknown as Stored[];
+const ofPatient = (type: string, patient: string) =>
+  stored(type).filter((r) => JSON.stringify(r).includes(`Patient/${patient}`));
+
+describe("from the chart to a signed plan, in a real browser against a real server", () => {
+  it("an emergency doctor signs the plan for a closed bony mallet in at most 12 presses", async () => {
+    const { page, trail, context } = await openVisit(stage);
+    await launched(stage, page, STANDARD_CASE.patient);
+    expect(new URL(page.url()).search, "code and state leave the address bar").toBe("");
+    const banner = page.getByRole("region", { name: "Patient" });
+    for (const shown of ["Odalys Fennimore", "34 years", "female", "PX-20417", "Penicillin"])
+      await expect.poll(() => banner.innerText()).toContain(shown);
+
+    const panel = page.getByRole("complementary");
+    await answerStandardCase(page, {
+      beforeLast: async () => {
+        expect(await panel.innerText(), "urgency before the last question").toMatch(/Within one week|Within one to two weeks/);
+        expect(await panel.innerText(), "what to do now before the last question").toContain("What to do now");
+      },
+    });
+    await expect.poll(() => panel.innerText()).toContain("Settled");
+    expect(await panel.innerText()).toContain("Bony mallet");
+
+    await press(page, "See the plan");
+    await page.getByRole("heading", { name: "The plan, and why" }).waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    const plan = await page.getByRole("main").innerText();
+    expect(plan).toContain("Bony mallet");
+    expect(plan).toMatch(/DIP/);
+    const urgency = page.getByRole("group").filter({ hasText: /./ });
+    expect(await urgency.count(), "lines open to their reasons").toBeGreaterThan(5);
+
+    await press(page, "Review and sign");
+    await page.getByRole("heading", { name: "What will be written" }).waitFor();
+    await page.getByText("Signs: ", { exact: false }).waitFor();
+    expect(await axeViolations(page)).toEqual([]);
+    expect(stored("CarePlan").length, "nothing is written before the sign act").toBe(0);
+    const shown = await page.locator("pre").allInnerTexts();
+
+    await press(page, /^Sign and write \d+ items to the chart$/);
+    await page.getByText("Signed and saved").first().waitFor();
+    expect(trail.clicks, "presses from Launch to signed").toBeLessThanOrEqual(12);
+    console.log(`presses from Launch to signed: ${trail.clicks} (at most 12)`);
+    expect(await axeViolations(page)).toEqual([]);
+
+    const [plan1] = ofPatient("CarePlan", "odalys-fennimore");
+    expect(plan1).toMatchObject({ status: "active", intent: "plan" });
+    const condition = ofPatient("Condition", "odalys-fennimore").find((c) => JSON.stringify(c).includes("S62.634A"));
+    expect(condition, "displaced is the official default where displacement is not recorded; here it is").toBeUndefined();
+    const coded = ofPatient("Condition", "odalys-fennimore").find((c) => JSON.stringify(c).includes("S62.66"));
+    expect(coded, "closed, not displaced, right ring finger").toBeDefined();
+    expect(JSON.stringify(coded)).toContain("S62.664A");
+    expect(JSON.stringify(coded)).toContain("confirmed");
+    for (const request of ofPatient("ServiceRequest", "odalys-fennimore")) expect(request).toMatchObject({ status: "active", intent: "order" });
+    const visits = ofPatient("Appointment", "odalys-fennimore");
+    expect(visits.length).toBeGreaterThan(0);
+    for (const visit of visits) {
+      expect(visit).toMatchObject({ status: "proposed" });
+      expect(visit.start).toBeUndefined();
+    }
+    expect(ofPatient("QuestionnaireResponse", "odalys-fennimore")).toHaveLength(1);
+    const [provenance] = stored("Provenance");
+    expect(JSON.stringify(provenance)).toContain("Practitioner/imke-harrowgate");
+    expect(shown.length).toBeGreaterThanOrEqual(0);
+
+    await page.goto(`${stage.practice.ehrUrl}/desk/patient/odalys-fennimore`);
+    const chart = await page.getByRole("main").innerText();
+    expect(chart).toContain("new in this session");
+    expect(chart).toMatch(/active/);
+
+    expect(trail.violations).toEqual([]);
+    expect(trail.errors).toEqual([]);
+    expect(trail.console.filter((c) => /Fennimore|PX-20417|odalys/.test(c)), "no patient data in the console").toEqual([]);
+    await context.close();
+  });
+
+  it("what a doctor saves as a draft stays a draft until signed, and signing makes no second plan", async () => {
+    const { page, trail, context } = await openVisit(stage);
+    await launched(stage, page, "Anselm Ibarra-Wick");
+    await press(page, "None of these");
+    await press(page, /^Pink, refill/);
+    await press(page, "Tuft", "radio");
+    await press(page, "See the plan");
+    await press(page, "Review and sign");
+    await press(page, "Save as draft");
+    await page.getByText("Saved as draft").first().waitFor();
+    const drafts = ofPatient("CarePlan", "anselm-ibarra-wick");
+    expect(drafts).toHaveLength(1);
+    expect(drafts[0]).toMatchObject({ status: "draft", intent: "plan" });
+    for (const request of ofPatient("ServiceRequest", "anselm-ibarra-wick")) expect(request.status).toBe("draft");
+    expect(trail.violations).toEqual([]);
+    await context.close();
+  });
+});

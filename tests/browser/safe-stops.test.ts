@@ -1,0 +1,179 @@
+import { afterAll, afterEach, beforeAll, describe, expect, it } from "vitest";
+import { launch, launched, press } from "./journey.ts";
+import { control, ehrRequests, openStage, openVisit, type Stage } from "./stage.ts";
+
+let stage: Stage;
+beforeAll(async () => {
+  stage = await openStage();
+});
+afterAll(() => stage?.close());
+afterEach(() => control(stage, { reset: true }));
+
+describe("launches that must not open a chart", () => {
+  it("L1, SEC-01: an unknown issuer stops with a message that names it, and nobody is asked anything", async () => {
+    const { page, trail, context } = await openVisit(stage);
+    await page.goto(`${stage.practice.pluginUrl}/launch.html?iss=${encodeURIComponent("https://records.elsewhere.example/fhir")}&launch=x`);
+    const alert = page.getByRole("alert");
+    await expect.poll(() => alert.innerText()).toContain("records.elsewhere.example");
+    const foreign = trail.requests.filter((r) => new URL(r.url).origin !== stage.practice.pluginUrl && !r.url.startsWith("data:"));
+    expect(foreign).toEqual([]);
+    await context.close();
+  });
+
+  it("SEC-02: a link that tries to choose server, client or patient is refused", async () => {
+    const { page, trail, context } = await openVisit(stage);
+    for (const smuggled of ["fhirServiceUrl", "patientId", "clientId", "encounterId"]) {
+      await page.goto(`${stage.practice.pluginUrl}/launch.html?iss=${encodeURIComponent(stage.practice.fhirBase)}&launch=x&${smuggled}=y`);
+      await expect.poll(() => page.getByRole("alert").innerText()).toContain(smuggled);
+    }
+    expect(trail.requests.filter((r) => r.url.startsWith(stage.practice.ehrUrl))).toEqual([]);
+    await context.close();
+  });
+
+  it("L12: opened without a launch it explains itself and offers a way in", async () => {
+    const { page, context } = await openVisit(stage);
+    await page.goto(stage.practice.pluginUrl);
+    await page.getByRole("heading", { name: "Fingerpost opens from a chart" }).waitFor();
+    expect(await page.getByRole("link", { name: /Choose a record system/ }).count()).toBe(1);
+    await context.close();
+  });
+
+  it("L3, SEC-04: a callback with a state that was never given, or with none, is refused and no code is sent", async () => {
+    for (const query of ["code=stolen&state=5c7f2a56-0000-4000-8000-000000000000", "code=stolen"]) {
+      const { page, trail, context } = await openVisit(stage);
+      await page.goto(`${stage.practice.pluginUrl}/?${query}`);
+      await page.getByRole("heading", { level: 1, name: /does not belong to a launch/ }).waitFor();
+      expect(trail.requests.filter((r) => r.method === "POST")).toEqual([]);
+      await context.close();
+    }
+  });
+
+  it("REL-03: Back to a spent callback restores the session or says so, and never sends the code twice", async () => {
+    const { page, trail, context } = await openVisit(stage);
+    let callback = "";
+    page.on("framenavigated", (frame) => {
+      if (frame.url().includes("code=")) callback = frame.url();
+    });
+    await launched(stage, page, "Odalys Fennimore");
+    const replayed = callback || trail.requests.map((r) => r.url).find((u) => u.includes("code="));
+    expect(replayed, "the callback was seen").toBeTruthy();
+    const { page: other, context: elsewhere } = await openVisit(stage);
+    await other.goto(replayed!);
+    await other.getByRole("heading", { level: 1, name: /does not belong to a launch/ }).waitFor();
+    await page.goto(replayed!);
+    await page.getByRole("heading", { level: 1 }).waitFor();
+    const exchanges = trail.requests.filter((r) => r.method === "POST" && r.url.includes("/token"));
+    expect(exchanges).toHaveLength(1);
+    await elsewhere.close();
+    await context.close();
+  });
+
+  it("REL-02: a declined sign-in is told plainly", async () => {
+    const { page, context } = await openVisit(stage);
+    await page.goto(`${stage.practice.pluginUrl}/launch.html`);
+    await page.getByRole("button", { name: /Practice EHR/ }).or(page.getByRole("link", { name: /Practice EHR/ })).first().click();
+    await page.getByRole("button", { name: "Decline" }).click();
+    await page.getByRole("heading", { level: 1, name: "Access was not granted." }).waitFor();
+    await context.close();
+  });
+
+  it("REL-21: a deceased patient can be read about but nothing can be written", async () => {
+    const { page, context } = await openVisit(stage);
+    await launch(stage, page, await deceased());
+    await expect.poll(() => page.getByText(/has died/).count()).toBeGreaterThan(0);
+    await context.close();
+  });
+});
+async function deceased(): Promise<string> {
+  const patients = stage.practice.stored("Patient") as { deceasedBoolean?: boolean; deceasedDateTime?: string; name?: { text?: string; given?: string[]; family?: string }[] }[];
+  const gone = patients.find((p) => p.deceasedBoolean || p.deceasedDateTime);
+  return [...(gone?.name?.[0]?.given ?? []), gone?.name?.[0]?.family].filter(Boolean).join(" ");
+}
+
+describe("charts that are not complete stay usable", () => {
+  it("REL-20: without a birth date the age is asked, never assumed", async () => {
+    const { page, context } = await openVisit(stage);
+    await launched(stage, page, "Not yet known Harbour");
+    await expect.poll(() => page.getByRole("region", { name: "Patient" }).innerText()).toMatch(/not known|not recorded/);
+    await press(page, "None of these");
+    await press(page, /^Pink, refill/);
+    expect(await page.getByRole("main").innerText()).toMatch(/Age in years/);
+    await context.close();
+  });
+
+  it("a chart with no Condition and no ImagingStudy opens, says so, and the job can be done", async () => {
+    const { page, context } = await openVisit(stage);
+    await launched(stage, page, "Rowan Castellane");
+    await page.getByText("What the chart holds").click();
+    await expect.poll(() => page.getByRole("main").innerText()).toMatch(/nothing|not in the chart|none/i);
+    await press(page, "Middle", "radio");
+    await press(page, "Left", "radio");
+    await press(page, "None of these");
+    expect(await page.getByRole("complementary").innerText()).toContain("Assessment so far");
+    await context.close();
+  });
+
+  it("REL-10: when the server answers 403 for a resource type, that part is named and the rest works", async () => {
+    await control(stage, { refuseTypes: ["ImagingStudy", "Condition"] });
+    const { page, context } = await openVisit(stage);
+    await launched(stage, page, "Odalys Fennimore");
+    await page.getByText("What the chart holds").click();
+    await expect.poll(() => page.getByRole("main").innerText()).toMatch(/refused|no permission|not allowed/i);
+    await press(page, "None of these");
+    await press(page, /^Pink, refill/);
+    await context.close();
+  });
+
+  it("S4: a denied scope switches off what needs it, says what, and the plan can still be read", async () => {
+    await control(stage, { denyScopes: ["CarePlan"] });
+    const { page, context } = await openVisit(stage);
+    await launch(stage, page, "Odalys Fennimore");
+    await page.getByRole("heading", { level: 1 }).waitFor();
+    await expect.poll(() => page.getByRole("main").innerText()).toMatch(/does not allow|cannot be filed|not allowed|permission/i);
+    await context.close();
+  });
+
+  it("L14: an access token that runs out while the doctor thinks is renewed, and the answers stay", async () => {
+    await control(stage, { tokenSeconds: 2 });
+    const { page, context } = await openVisit(stage);
+    await launched(stage, page, "Odalys Fennimore");
+    await press(page, "None of these");
+    await press(page, /^Pink, refill/);
+    await press(page, "Tuft", "radio");
+    await control(stage, { clearLogs: true });
+    await press(page, "See the plan");
+    await press(page, "Review and sign");
+    await expect.poll(async () => page.getByText("Signs: ", { exact: false }).count(), { timeout: 15_000 }).toBeGreaterThan(0);
+    await press(page, "Save as draft");
+    await page.getByText(/Saved as draft|was not saved/).first().waitFor({ timeout: 30_000 });
+    const log = await ehrRequests(stage);
+    const refused = log.filter((r) => r.status === 401);
+    const saved = await page.getByText("Saved as draft").count();
+    expect(saved > 0 || refused.length > 0, "either renewed, or refused and said so").toBe(true);
+    await context.close();
+  });
+
+  it("a clinic user sees saved plans to read and nothing to sign", async () => {
+    const { page, context } = await openVisit(stage);
+    await launched(stage, page, "Odalys Fennimore", { as: "clinic" });
+    await page.getByRole("heading", { level: 1, name: "Saved plans" }).waitFor();
+    expect(await page.getByRole("button", { name: /Sign/ }).count()).toBe(0);
+    await context.close();
+  });
+
+  it("R13: a chart of 2,000 Conditions and 500 ImagingStudies opens without reading them all", async () => {
+    await control(stage, { clearLogs: true });
+    const { page, context } = await openVisit(stage);
+    await launched(stage, page, "Philippa Maud Drossington");
+    await expect.poll(() => page.getByText(/Chart read/).count()).toBeGreaterThan(0);
+    const log = await ehrRequests(stage);
+    const reads = log.filter((r) => r.method === "GET" && r.path.includes("/fhir/"));
+    const bytes = reads.reduce((sum, r) => sum + r.bytes, 0);
+    expect(reads.filter((r) => /\/(Condition|ImagingStudy)\?/.test(r.path)).length).toBeLessThanOrEqual(6);
+    expect(reads.length).toBeLessThanOrEqual(30);
+    const everything = ["Condition", "ImagingStudy", "Observation"].reduce((sum, type) => sum + JSON.stringify(stage.practice.stored(type)).length, 0);
+    console.log(`heavy chart: ${reads.length} reads, ${bytes} bytes of ${everything}`);
+    expect(bytes).toBeLessThan(everything / 10);
+    await context.close();
+  });
+});

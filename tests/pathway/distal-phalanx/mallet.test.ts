@@ -1,0 +1,103 @@
+import fc from "fast-check";
+import { describe, expect, it } from "vitest";
+import { ADULT, pathwayWith, told, without } from "./records.ts";
+
+const BONY = { ...ADULT, mechanism: "axial-load", activeExtension: "lag", fractureSite: "base-dorsal", articularSharePercent: 25 };
+const lateral = (visits: string[]) => visits.filter((v) => v.startsWith("film-true-lateral"));
+
+describe("bony mallet", () => {
+  it("a quarter of the joint, congruent: splint, therapist within a week, one lateral in the splint", () => {
+    const a = told(BONY);
+    expect(a.calls).toEqual(["non-operative"]);
+    expect(a.urgency).toBe("W1");
+    expect(lateral(a.visits)).toEqual(["film-true-lateral 7-10", "film-true-lateral 42-56"]);
+    expect(a.assessment.splints[0]!.splint).toMatchObject({ joints: ["DIP"], days: { from: 42, to: 56 } });
+    expect(a.assessment.splints[0]!.splint.free).toContain("PIP");
+  });
+  it("a third to two thirds, congruent: discussed, and filmed on day 7, 14 and 21", () => {
+    for (const share of [34, 50, 66]) {
+      const a = told({ ...BONY, articularSharePercent: share });
+      expect(a.calls).toContain("discuss");
+      expect(lateral(a.visits).slice(0, 3)).toEqual(["film-true-lateral 6-8", "film-true-lateral 13-15", "film-true-lateral 20-22"]);
+    }
+  });
+  it("a slipped joint decides, the share does not: referred within a week even at 10 %", () => {
+    for (const jointPosition of ["volar-subluxed", "dorsal-subluxed"]) {
+      const a = told({ ...BONY, articularSharePercent: 10, jointPosition });
+      expect(a.calls).toEqual(["must-refer"]);
+      expect(a.urgency).toBe("W1");
+      expect(a.visits).toContain("surgeon-review 0-7");
+    }
+  });
+  it("the reason for a slipped joint names the joint, the film and who disagrees, not the share", () => {
+    const line = told({ ...BONY, jointPosition: "volar-subluxed" }).assessment.management.find((l) => l.rule === "MAL-2")!;
+    expect(line.sources.filter((s) => s.says === "against").map((s) => s.source)).toEqual(expect.arrayContaining(["KALAINOV05", "LAMARIS17"]));
+  });
+  it("more than two thirds is referred, exactly two thirds is discussed", () => {
+    expect(told({ ...BONY, articularSharePercent: 67 }).calls).toContain("must-refer");
+    expect(told({ ...BONY, articularSharePercent: 66.7 }).calls).toContain("discuss");
+  });
+  it("a gap over 2 mm is discussed, 2 mm is not", () => {
+    expect(told({ ...BONY, displacement: "seen", fragmentGapMm: 2.1 }).calls).toContain("discuss");
+    expect(told({ ...BONY, displacement: "seen", fragmentGapMm: 2 }).calls).not.toContain("discuss");
+  });
+  it("who cannot wear the splint, or needs clean hands, is discussed", () => {
+    expect(told({ ...BONY, cannotKeepSplint: "yes" }).calls).toContain("discuss");
+    expect(told({ ...BONY, handDependentWork: "yes" }).calls).toContain("discuss");
+  });
+  it("a wound over the joint makes it open: surgeon today, Doyle II, with skin loss Doyle III", () => {
+    const open = { ...BONY, openness: "open-skin", woundOverJoint: "cut" };
+    expect(told(open)).toMatchObject({ urgency: "D0", published: ["DOYLE-II", "WEHBE-IA"] });
+    expect(told(open).calls).toContain("operative");
+    expect(told({ ...open, woundOverJoint: "skin-and-tendon-lost" }).published).toContain("DOYLE-III");
+  });
+  it("extension-block pinning is offered before 5 weeks and not after", () => {
+    const large = { ...BONY, articularSharePercent: 40 };
+    const rules = (hours: number) => told({ ...large, hoursSinceInjury: hours }).assessment.management.map((l) => l.rule);
+    expect(rules(34 * 24)).toContain("MAL-10");
+    expect(rules(35 * 24)).not.toContain("MAL-10");
+    expect(rules(35 * 24)).toContain("MAL-11");
+  });
+  it("share unknown: no name, no plan, the share is asked for, and the most cautious urgency stands", () => {
+    const a = told(without(BONY, "articularSharePercent"));
+    expect(a.published).toEqual([]);
+    expect(a.calls).toEqual([]);
+    expect(a.urgency).toBe("W1");
+    expect(a.assessment.ask).toEqual(["articularSharePercent"]);
+  });
+  it("a site that refers from half the joint is obeyed, the published names and the repeat laterals stay", () => {
+    const site = pathwayWith({ "distalPhalanx.mallet.referSharePercent": 50 });
+    const a = told({ ...BONY, articularSharePercent: 55 }, site);
+    expect(a.calls).toContain("must-refer");
+    expect(a.published).toEqual(["DOYLE-IVC-IF-IT-SLIPS", "WEHBE-IB"]);
+    expect(lateral(a.visits).length).toBe(4);
+  });
+});
+
+describe("tendinous mallet", () => {
+  const TENDON = { ...ADULT, mechanism: "forced-flexion", activeExtension: "lag" };
+  it("splint 8 weeks, no operation", () => {
+    const a = told(TENDON);
+    expect(a).toMatchObject({ classes: ["TENDINOUS-MALLET"], published: ["DOYLE-I"], calls: ["non-operative"], urgency: "W1" });
+    expect(a.assessment.splints[0]!.splint.days).toEqual({ from: 56, to: 56 });
+  });
+  it("shows that the night phase is disputed and that sources differ on the weeks", () => {
+    const against = told(TENDON).assessment.splints[0]!.sources.filter((s) => s.says === "against").map((s) => s.source);
+    expect(against).toEqual(expect.arrayContaining(["GRUBER14", "FV-MAL"]));
+  });
+  it("a tip that does not straighten passively warns before it is forced into a splint", () => {
+    expect(told({ ...TENDON, passiveExtension: "blocked" }).assessment.warnings.map((w) => w.rule)).toContain("MAL-13");
+  });
+});
+
+describe("names of the mallet", () => {
+  it("every share has one Doyle and one Wehbé name in a closed bony mallet", () => {
+    fc.assert(
+      fc.property(fc.double({ min: 0, max: 100, noNaN: true }), fc.constantFrom("congruent", "volar-subluxed", "dorsal-subluxed"), (share, jointPosition) => {
+        const { published } = told({ ...BONY, articularSharePercent: share, jointPosition });
+        expect(published.filter((n) => n.startsWith("DOYLE")).length).toBe(1);
+        expect(published.filter((n) => n.startsWith("WEHBE")).length).toBe(1);
+      }),
+    );
+  });
+});

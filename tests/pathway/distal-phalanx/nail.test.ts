@@ -1,0 +1,50 @@
+import { describe, expect, it } from "vitest";
+import type { Facts } from "../../../src/pathway/reasoning/program.ts";
+import { ADULT, CHILD, told, without } from "./records.ts";
+
+const nailRules = (facts: Facts) => told(facts).assessment.today.filter((l) => /^(SH|NB)-/.test(l.rule)).map((l) => l.rule);
+const BLOOD = { ...ADULT, fractureSite: "tuft", haematoma: "over-half", haematomaPainful: "yes" };
+
+describe("blood under the nail", () => {
+  it.each(["under-quarter", "quarter-to-half", "over-half"])("painful, %s: drained whatever the size, if the margin is intact", (haematoma) =>
+    expect(nailRules({ ...BLOOD, haematoma })).toEqual(["SH-1"]));
+  it("needs no antibiotic after draining a closed fracture", () => expect(told(BLOOD).antibiotic).toEqual(["no"]));
+  it("painless is left alone", () => expect(nailRules({ ...BLOOD, haematomaPainful: "no" })).toEqual(["SH-2"]));
+  it("48 hours old is still drained, older has clotted", () => {
+    expect(nailRules({ ...BLOOD, hoursSinceInjury: 48 })).toEqual(["SH-1"]);
+    expect(nailRules({ ...BLOOD, hoursSinceInjury: 49 })).toContain("SH-3");
+  });
+  it.each(["avulsed-at-fold", "over-fold", "missing", "split"])("nail %s: lifted and looked under, not only drained", (nailPlate) =>
+    expect(nailRules({ ...BLOOD, nailPlate })).toEqual(["SH-4"]));
+  it("over a displaced fracture, or in a child with an open plate, is not only drained", () => {
+    expect(nailRules({ ...BLOOD, fractureSite: "shaft", displacement: "seen", translationMm: 3 })).toEqual(["SH-5"]);
+    expect(nailRules({ ...CHILD, haematoma: "over-half", haematomaPainful: "yes" })).toEqual(["SH-6"]);
+  });
+  it("without the nail margin recorded nothing is advised and the margin is asked for", () => {
+    const a = told(without(BLOOD, "nailPlate", "bloodAtNailFold")).assessment;
+    expect(a.today.filter((l) => l.rule.startsWith("SH-"))).toEqual([]);
+    expect(a.ask).toEqual(expect.arrayContaining(["nailPlate", "bloodAtNailFold"]));
+  });
+  it("flame is kept from a weak immune system and from acrylic", () => {
+    expect(nailRules({ ...BLOOD, immuneCompromise: "yes" })).toContain("SH-7");
+    expect(nailRules({ ...BLOOD, acrylicNail: "yes" })).toContain("SH-8");
+  });
+});
+
+describe("nail bed", () => {
+  const TORN = { ...ADULT, fractureSite: "tuft", openness: "open-nail-bed", nailPlate: "missing" };
+  it("a simple cut is repaired on the spot", () => {
+    expect(nailRules({ ...TORN, nailBed: "simple" })).toContain("NB-1");
+    expect(told({ ...TORN, nailBed: "simple" }).urgency).toBe("none");
+  });
+  it.each(["stellate", "crushed-or-avulsed", "germinal-matrix"])("%s goes to the surgeon today", (nailBed) => {
+    expect(nailRules({ ...TORN, nailBed })).toContain("NB-2");
+    expect(told({ ...TORN, nailBed }).urgency).toBe("D0");
+  });
+  it("a child's plate may be thrown away, an adult's makes no difference, over an unstable fracture it goes back as a splint", () => {
+    expect(nailRules({ ...TORN, ageYears: 10, nailBed: "simple" })).toContain("NB-3");
+    expect(nailRules({ ...TORN, nailBed: "simple" })).toContain("NB-4");
+    expect(nailRules({ ...TORN, nailBed: "simple", fractureSite: "shaft", nailBedInGap: "yes" })).toContain("NB-5");
+  });
+  it("a nail loose at the tip only stays", () => expect(nailRules({ ...ADULT, nailPlate: "loose-distally" })).toEqual(["NB-6"]));
+});

@@ -1,0 +1,47 @@
+import { describe, expect, it } from "vitest";
+import type { Facts } from "../../../src/pathway/reasoning/program.ts";
+import { ADULT, CHILD, told, without } from "./records.ts";
+
+describe("when the hand team sees it", () => {
+  it.each<[string, string, Facts]>([
+    ["none", "closed tuft", { fractureSite: "tuft" }],
+    ["none", "clean open tuft, repaired here", { fractureSite: "tuft", openness: "open-skin" }],
+    ["none", "good films without a fracture", {}],
+    ["R2", "shaft in place", { fractureSite: "shaft", fracturePattern: "transverse" }],
+    ["R2", "longitudinal shaft in place", { fractureSite: "shaft", fracturePattern: "longitudinal" }],
+    ["R2", "volar chip", { fractureSite: "base-volar" }],
+    ["W1", "longitudinal with a step in the joint", { fractureSite: "shaft", fracturePattern: "longitudinal", displacement: "seen", jointStepMm: 1 }],
+    ["W1", "tendinous mallet: splint today, therapist in a week", { activeExtension: "lag" }],
+    ["W1", "bony mallet", { fractureSite: "base-dorsal" }],
+    ["W1", "pilon in place", { fractureSite: "base-central" }],
+    ["D1", "pilon displaced", { fractureSite: "base-central", displacement: "seen", jointStepMm: 2 }],
+    ["D1", "displaced shaft", { fractureSite: "shaft", displacement: "seen", translationMm: 2 }],
+    ["D1", "twisted tuft", { fractureSite: "tuft", nailPlaneRotation: "rotated" }],
+    ["D1", "deep flexor lost", { activeFlexion: "absent" }],
+    ["D0", "open shaft", { fractureSite: "shaft", openness: "open-skin" }],
+    ["D0", "open base", { fractureSite: "base-dorsal", openness: "open-skin" }],
+    ["D0", "star-shaped nail bed tear in a tuft", { fractureSite: "tuft", openness: "open-nail-bed", nailBed: "stellate" }],
+    ["D0", "no film yet", { filmTaken: "no" }],
+    ["NOW", "open shaft full of soil", { fractureSite: "shaft", openness: "open-skin", contamination: "soil-or-manure" }],
+  ])("%s: %s", (urgency, _, found) => expect(told({ ...ADULT, ...found }).urgency).toBe(urgency));
+
+  it("the most urgent leads: a mallet with a lost flexor is not a mallet's week", () =>
+    expect(told({ ...ADULT, fractureSite: "base-dorsal", activeFlexion: "absent" }).urgency).toBe("D1"));
+  it("a child's open tuft without a growth plate injury is not made a Seymour fracture", () =>
+    expect(told({ ...CHILD, fractureSite: "tuft", openness: "open-skin" }).urgency).toBe("none"));
+  it("an exit never takes urgency away: an open fracture through a bone lesion stays today", () => {
+    const open = { ...ADULT, fractureSite: "shaft", openness: "open-skin" };
+    expect(told({ ...open, boneLesion: "yes" }).urgency).toBe("D0");
+  });
+  it("nothing asked yet: no urgency is shown at all", () => {
+    const a = told({ ageYears: 40 }).assessment;
+    expect(a.urgency).toMatchObject({ open: true });
+    expect(a.urgency.level).toBeUndefined();
+    expect(a.state).toBe("cannot-decide");
+  });
+  it("a red flag that cannot be told counts as still possible", () => {
+    const a = told({ ...without(ADULT, "boneLesion"), fractureSite: "tuft", boneLesion: "cannot-tell" }).assessment;
+    expect(a.urgency).toMatchObject({ level: "R2", sure: "none", open: true });
+    expect(a.cannotTell).toEqual(["boneLesion"]);
+  });
+});
