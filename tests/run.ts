@@ -66,7 +66,6 @@ const STAGES: readonly Stage[] = [
 ];
 
 const total: Count = { passed: 0, failed: 0 };
-const notPassed: string[] = [];
 for (const [title, run] of STAGES) {
   console.log(`\n== ${title}`);
   const begun = performance.now();
@@ -75,11 +74,10 @@ for (const [title, run] of STAGES) {
   total.failed += failed;
   console.log(`== ${title}: ${failed ? "FAILED" : "passed"} in ${((performance.now() - begun) / 1000).toFixed(1)} s`);
   if (failed) {
-    notPassed.push(title);
+    console.log(`\nStopped at "${title}": later stages did not run`);
     break;
   }
 }
 rmSync(scratch, { recursive: true, force: true });
-if (notPassed.length) console.log(`\nFailed: ${notPassed.join(", ")} (later stages did not run)`);
 console.log(`${total.passed} passed, ${total.failed} failed`);
 process.exitCode = total.failed ? 1 : 0;

@@ -4,8 +4,10 @@ import { ProblemScreen } from "./parts/problem-screen.tsx";
 import type { ChartReading } from "./reading.ts";
 import { sitePolicyOf } from "./site-policy-file.ts";
 
-// The rules and the questions come while the session opens, so they hold up neither the first paint nor the reading.
-const Desk = lazy(() => import("./desk.tsx"));
+// Rules and questions are on their way from the start, beside the sign-in, and hold up neither that nor the first paint.
+const desk = import("./desk.tsx");
+desk.catch(() => undefined); // shown by the boundary below when the desk is drawn
+const Desk = lazy(() => desk);
 
 interface AppProps {
   readonly opening: Promise<SessionAnswer>;

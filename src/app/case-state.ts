@@ -56,7 +56,9 @@ export type CaseAction =
   | { readonly act: "clock"; readonly now: string }
   | { readonly act: "continue"; readonly planId: string; readonly digits: number };
 
-export const decisionKey = (digit: number, rule: string): string => `${digit}/${rule}`;
+/** One rule may speak on urgency and on management: each of the two can be decided differently by itself. */
+export const decisionKey = (on: "urgency" | "management", digit: number, rule: string): string =>
+  `${on}/${digit}/${rule}`;
 
 export const freshCase = (planId: string, now: string): CaseState => ({
   planId,

@@ -41,7 +41,11 @@ export function shownQuestions(
     const questions: Question[] = [];
     for (const finding of group.findings) {
       const question = byFinding.get(finding);
-      if (question) (mattering.has(finding) || facts[finding] !== undefined || judged[finding] !== undefined ? questions : rest).push(question);
+      if (question)
+        (mattering.has(finding) || facts[finding] !== undefined || judged[finding] !== undefined
+          ? questions
+          : rest
+        ).push(question);
     }
     return { group, questions, open: questions.filter((q) => facts[q.finding] === undefined).length };
   });

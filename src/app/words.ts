@@ -33,4 +33,8 @@ export const words = {
 export function list(parts: readonly string[]): string {
   return parts.length < 2 ? (parts[0] ?? "") : `${parts.slice(0, -1).join(", ")} and ${parts.at(-1)}`;
 }
+const FEW = 4;
+/** The first few of many. */
+export const few = (parts: readonly string[]): string =>
+  parts.length <= FEW + 1 ? list(parts) : `${parts.slice(0, FEW).join(", ")} and ${parts.length - FEW} others`;
 export const upper = (text: string): string => text.slice(0, 1).toUpperCase() + text.slice(1);

@@ -55,7 +55,8 @@ function main(words: readonly string[]): string {
   if (!input.ok) throw new BadInput(input.problems);
   const { record, proposals, notes } = input;
   const assessment = assessCase(pathway, record);
-  if (values.explain) return readableReport(pathway, record, assessment, notes);
+  if (values.explain)
+    return readableReport(pathway, record, assessment, { notes, suggested: proposals?.proposals ?? [] });
   return json({
     ...withReasons(pathway, record, assessment),
     ...(proposals ? { proposals } : {}),

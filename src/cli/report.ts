@@ -53,12 +53,15 @@ export const linesOf = (a: DigitAssessment): readonly (Line | VisitWindow)[] => 
 export const sourceOf = (citation: Citation): SourceRecord | undefined =>
   (SOURCES as Readonly<Record<string, SourceRecord>>)[citation.source];
 
+/** A value that a chart suggests and nobody has confirmed. */
+type Suggested = UsedFinding & { readonly from: { readonly label: string } };
+
 /** The whole assessment as plain text: each line with its reason, the findings used, the sources and the dissent. */
 export function readableReport(
   pathway: Pathway,
   record: CaseRecord,
   assessment: CaseAssessment,
-  notes: readonly string[],
+  { notes, suggested = [] }: { readonly notes: readonly string[]; readonly suggested?: readonly Suggested[] },
 ): string {
   const { module } = pathway;
   const page: string[] = [
@@ -73,6 +76,14 @@ export function readableReport(
   assessment.digits.forEach((digit, i) => {
     page.push("", `DIGIT ${i + 1}: ${digitName(module, record, i)}`, ...digitReport(pathway, record, digit, i));
   });
+  if (suggested.length)
+    page.push(
+      "",
+      "SUGGESTED BY THE CHART, NOT CONFIRMED AND NOT COUNTED",
+      ...suggested.map(
+        (s) => `  - ${asked(questionWords(module, s.finding))} ${valueWords(module, s)} (${s.from.label})`,
+      ),
+    );
   return `${page.join("\n")}\n`;
 }
 

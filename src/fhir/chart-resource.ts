@@ -25,6 +25,7 @@ export interface Origin {
   readonly date?: string;
   readonly version?: string;
 }
+/** Where a value was read: reference and version of the resource, what a clinician reads of it, and its date. */
 export const originOf = (
   { reference, version }: { reference: string; version?: string | undefined },
   label: string,

@@ -1,3 +1,4 @@
+import { formatISO, parseISO, subDays } from "date-fns";
 import { LOINC, PLAN_ITEM } from "./codings.ts";
 
 export const CHART_PARTS = [
@@ -58,8 +59,9 @@ export const TETANUS_CVX = [
   "196",
 ] as const;
 
+/** yyyy-MM-dd of the day so many calendar days before another (yyyy-MM-dd, a time after it is ignored). */
 export const daysBefore = (today: string, days: number): string =>
-  new Date(Date.parse(`${today.slice(0, 10)}T00:00:00Z`) - days * 86_400_000).toISOString().slice(0, 10);
+  formatISO(subDays(parseISO(today.slice(0, 10)), days), { representation: "date" });
 
 /**
  * The searches that a chart needs. Each is filtered, sorted and bounded by the server, so that a chart with thousands of resources is

@@ -135,6 +135,7 @@ function codeOf(plan: RequestPlan, input: DraftInput): CodeableConcept {
   return { ...(code && input.snomed !== false ? { coding: [code] } : {}), text: plan.what };
 }
 
+/** One ServiceRequest of the plan, as a draft with the intent it keeps; its period spans the windows of its visits. */
 export function draftRequest(
   plan: RequestPlan,
   input: DraftInput,

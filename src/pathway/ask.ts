@@ -11,7 +11,14 @@ export interface OpenFindings {
 }
 
 /** The findings that the still possible rules wait for. A sign is followed down to the findings that keep it open. */
-export function openFindings(module: InjuryModule, signs: readonly AnySign[], facts: Facts, trace: Trace, verdicts: readonly Verdict[], alsoNeeded: readonly string[]): OpenFindings {
+export function openFindings(
+  module: InjuryModule,
+  signs: readonly AnySign[],
+  facts: Facts,
+  trace: Trace,
+  verdicts: readonly Verdict[],
+  alsoNeeded: readonly string[],
+): OpenFindings {
   const bySign = new Map(signs.map((s) => [s.name, s]));
   const open = new Set<string>(alsoNeeded.filter((f) => facts[f] === undefined || isAbsent(facts[f])));
   const done = new Set<string>();
@@ -22,13 +29,17 @@ export function openFindings(module: InjuryModule, signs: readonly AnySign[], fa
         if (facts[column] === undefined || isAbsent(facts[column])) open.add(column);
       } else if (trace.signs[column] === "not-asked" && !done.has(column)) {
         done.add(column);
-        for (const inner of sign.any) if (!contradicted(inner as Record<string, unknown>, facts, trace)) follow(inner as Record<string, unknown>);
+        for (const inner of sign.any)
+          if (!contradicted(inner as Record<string, unknown>, facts, trace)) follow(inner as Record<string, unknown>);
       }
     }
   };
   for (const verdict of verdicts) for (const rule of verdict.possible) follow(rule.when);
   const ordered = clinicalOrder(module).filter((f) => open.has(f));
-  return { ask: ordered.filter((f) => facts[f] !== "cannot-tell"), cannotTell: ordered.filter((f) => facts[f] === "cannot-tell") };
+  return {
+    ask: ordered.filter((f) => facts[f] !== "cannot-tell"),
+    cannotTell: ordered.filter((f) => facts[f] === "cannot-tell"),
+  };
 }
 
 function contradicted(row: Readonly<Record<string, unknown>>, facts: Facts, trace: Trace): boolean {
@@ -38,7 +49,9 @@ function contradicted(row: Readonly<Record<string, unknown>>, facts: Facts, trac
 const orders = new WeakMap<InjuryModule, readonly string[]>();
 /** All findings of a module: those of its groups in their order, then the rest. Kept, since each assessment needs it twice. */
 function clinicalOrder(module: InjuryModule): readonly string[] {
-  let order = orders.get(module);
-  if (!order) orders.set(module, (order = [...new Set([...module.groups.flatMap((g) => g.findings), ...Object.keys(module.findings)])]));
+  const kept = orders.get(module);
+  if (kept) return kept;
+  const order = [...new Set([...module.groups.flatMap((g) => g.findings), ...Object.keys(module.findings)])];
+  orders.set(module, order);
   return order;
 }

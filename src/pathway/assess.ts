@@ -1,8 +1,17 @@
-import type { CaseAssessment, ClassLine, DigitAssessment, EffectLine, Line, SplintLine, UrgencyStatement, VisitWindow } from "./assessment.ts";
+import { openFindings } from "./ask.ts";
+import type {
+  CaseAssessment,
+  ClassLine,
+  DigitAssessment,
+  EffectLine,
+  Line,
+  SplintLine,
+  UrgencyStatement,
+  VisitWindow,
+} from "./assessment.ts";
 import { type CaseRecord, dayZero, factsOf } from "./case-record.ts";
 import { type Effect, type EffectKind, URGENCIES, type Urgency } from "./hand/effects.ts";
 import { datedVisits, mergeVisits } from "./hand/follow-up.ts";
-import { openFindings } from "./ask.ts";
 import type { EffectTable, InjuryModule } from "./module.ts";
 import type { SitePolicy } from "./policy/policy-value.ts";
 import { type AnyRule, type AnySign, compile, type Facts, type Trace, type Verdict } from "./reasoning/program.ts";
@@ -40,7 +49,13 @@ function linesOf(rule: AnyRule): readonly EffectLine[] {
   let made = lines.get(rule);
   if (!made) {
     const { id, because, sources } = rule;
-    made = (rule.then as readonly Effect[]).map((effect) => ({ rule: id, text: text(effect), because, sources, effect }));
+    made = (rule.then as readonly Effect[]).map((effect) => ({
+      rule: id,
+      text: text(effect),
+      because,
+      sources,
+      effect,
+    }));
     lines.set(rule, made);
   }
   return made;
@@ -50,7 +65,8 @@ const said = (verdicts: readonly Verdict[], by: "sure" | "possible"): EffectLine
   for (const verdict of verdicts) for (const rule of verdict[by]) all.push(...linesOf(rule));
   return all;
 };
-const urgencyOf = (effect: Effect): Urgency | undefined => (effect.kind === "exit" || effect.kind === "urgency" ? effect.urgency : undefined);
+const urgencyOf = (effect: Effect): Urgency | undefined =>
+  effect.kind === "exit" || effect.kind === "urgency" ? effect.urgency : undefined;
 
 /** The more urgent of two; undefined counts as "nothing said". */
 export const moreUrgent = (a: Urgency | undefined, b: Urgency | undefined): Urgency | undefined =>
@@ -65,12 +81,17 @@ export function assessDigit(pathway: Pathway, facts: Facts): DigitAssessment {
   const sure = said(heard, "sure");
   const openTables = heard.filter((v) => !(v.table as EffectTable).checks);
   const possible = said(openTables, "possible");
-  const only = <K extends EffectKind>(...kinds: K[]) => sure.filter((l) => (kinds as string[]).includes(l.effect.kind)) as unknown as EffectLine<K>[];
+  const only = <K extends EffectKind>(...kinds: K[]) =>
+    sure.filter((l) => (kinds as string[]).includes(l.effect.kind)) as unknown as EffectLine<K>[];
   const classLines = (from: readonly EffectLine[]): ClassLine[] => {
     const first = new Map<string, ClassLine>();
     for (const l of from)
       if (l.effect.kind === "class" && !first.has(l.effect.class))
-        first.set(l.effect.class, { ...l, class: l.effect.class, name: module.classes[l.effect.class]?.name ?? l.effect.class });
+        first.set(l.effect.class, {
+          ...l,
+          class: l.effect.class,
+          name: module.classes[l.effect.class]?.name ?? l.effect.class,
+        });
     return [...first.values()];
   };
   const classes = classLines(sure);
@@ -84,14 +105,19 @@ export function assessDigit(pathway: Pathway, facts: Facts): DigitAssessment {
   const visits: VisitWindow[] = sure.flatMap((s) =>
     s.effect.kind === "visit" ? [{ ...s.effect.visit, rule: s.rule, because: s.because, sources: s.sources }] : [],
   );
-  const undecided = urgency.level === undefined || blocked || (!classes.some((c) => !module.classes[c.class]?.scheme) && !sure.some((s) => s.effect.kind === "exit"));
+  const undecided =
+    urgency.level === undefined ||
+    blocked ||
+    (!classes.some((c) => !module.classes[c.class]?.scheme) && !sure.some((s) => s.effect.kind === "exit"));
   return {
     module: module.id,
     exits: only("exit").sort((a, b) => URGENCIES.indexOf(a.effect.urgency) - URGENCIES.indexOf(b.effect.urgency)),
     leftPathway,
     quality: only("quality"),
     classes,
-    possibleClasses: classLines(possible).filter((c) => !module.classes[c.class]?.scheme && !classes.some((k) => k.class === c.class)),
+    possibleClasses: classLines(possible).filter(
+      (c) => !module.classes[c.class]?.scheme && !classes.some((k) => k.class === c.class),
+    ),
     urgency,
     today: only("today"),
     antibiotic: only("antibiotic", "antibiotic-class"),
@@ -128,16 +154,33 @@ export function assessCase(pathway: Pathway, record: CaseRecord): CaseAssessment
       because: dated.flatMap((d) => d.urgency.because),
     },
     visits: datedVisits(mergeVisits(digits.flatMap((d) => d.visits)), dayZero(record)),
-    state: dated.some((d) => d.state === "cannot-decide") || dated.length === 0 ? "cannot-decide" : dated.some((d) => d.state === "provisional") ? "provisional" : "settled",
+    state:
+      dated.some((d) => d.state === "cannot-decide") || dated.length === 0
+        ? "cannot-decide"
+        : dated.some((d) => d.state === "provisional")
+          ? "provisional"
+          : "settled",
   };
 }
 
-function urgencyStatement(sure: readonly EffectLine[], possible: readonly EffectLine[], gate: boolean): UrgencyStatement {
-  const most = (from: readonly EffectLine[]) => from.map((s) => urgencyOf(s.effect)).reduce<Urgency | undefined>(moreUrgent, undefined);
+function urgencyStatement(
+  sure: readonly EffectLine[],
+  possible: readonly EffectLine[],
+  gate: boolean,
+): UrgencyStatement {
+  const most = (from: readonly EffectLine[]) =>
+    from.map((s) => urgencyOf(s.effect)).reduce<Urgency | undefined>(moreUrgent, undefined);
   const decided = most(sure);
   const stated = moreUrgent(decided, most(possible));
   const open = stated !== decided;
   const level = decided === "NOW" ? decided : gate ? undefined : stated;
-  const because: Line[] = [...sure, ...(open ? possible : [])].filter((s) => urgencyOf(s.effect) === level && level !== undefined);
-  return { ...(level ? { level } : {}), ...(decided ? { sure: decided } : {}), open: level === undefined || open, because };
+  const because: Line[] = [...sure, ...(open ? possible : [])].filter(
+    (s) => urgencyOf(s.effect) === level && level !== undefined,
+  );
+  return {
+    ...(level ? { level } : {}),
+    ...(decided ? { sure: decided } : {}),
+    open: level === undefined || open,
+    because,
+  };
 }

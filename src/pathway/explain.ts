@@ -1,5 +1,6 @@
-import type { Reason, UsedFinding } from "./assessment.ts";
 import type { Pathway } from "./assess.ts";
+import type { Reason, UsedFinding } from "./assessment.ts";
+import { isAbsent } from "./reasoning/known.ts";
 import type { AnyRule, Facts } from "./reasoning/program.ts";
 import { fits } from "./reasoning/table.ts";
 
@@ -19,12 +20,14 @@ export function explain(pathway: Pathway, facts: Facts, ruleId: string): Reason 
     const sign = bySign.get(column);
     if (!sign) {
       const value = facts[column];
-      if (value !== undefined) used.set(column, { finding: column, value });
+      if (value !== undefined && !isAbsent(value)) used.set(column, { finding: column, value });
       return;
     }
     const rows = sign.any as readonly Record<string, unknown>[];
     if (signs[column] === "yes") {
-      const holding = rows.find((row) => Object.entries(row).every(([c, cell]) => fits(cell, signs[c] ?? facts[c]) === true));
+      const holding = rows.find((row) =>
+        Object.entries(row).every(([c, cell]) => fits(cell, signs[c] ?? facts[c]) === true),
+      );
       for (const c of Object.keys(holding ?? {})) note(c);
     } else {
       for (const row of rows) {

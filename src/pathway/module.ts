@@ -1,9 +1,9 @@
+import type { Line } from "./assessment.ts";
 import type { Effect } from "./hand/effects.ts";
 import type { PolicyDefinitions, SitePolicy } from "./policy/policy-value.ts";
 import type { FindingDefinitions, Scope } from "./reasoning/finding.ts";
 import type { AnySign, Facts } from "./reasoning/program.ts";
 import type { Table } from "./reasoning/table.ts";
-import type { Line } from "./assessment.ts";
 
 export interface Option {
   readonly value: string;

@@ -57,6 +57,7 @@ export function rememberLaunch(record: LaunchRecord): void {
   tabStorage.set(OUR_RECORD, record);
 }
 
+/** The launch this tab is in, when its record is there and whole. */
 export function rememberedLaunch(): LaunchRecord | undefined {
   const answer = launchRecord.safeParse(tabStorage.get(OUR_RECORD));
   return answer.success ? answer.data : undefined;

@@ -283,7 +283,9 @@ export function fhirTransport(options: {
       if (answer.ok) return answer;
       const { kind, status, retryAfterSeconds } = answer.problem;
       if (status === 401) {
-        if (renewed || !(await token.renewAfter(access))) return no(over());
+        // Even a fresh token is not accepted: another one would not help.
+        if (renewed) return no(fhirProblem("refused", { status }));
+        if (!(await token.renewAfter(access))) return no(over());
         renewed = true;
         continue;
       }

@@ -7,7 +7,11 @@ import type { WriteReport } from "../../src/smart/write-back.ts";
 import { allergyTo, conditionOf, EMPTY_PARTS, PATIENT, sessionFor, slowReading } from "./chart-parts.ts";
 import { practiceBone } from "./fake-module.ts";
 
-const write = vi.hoisted(() => ({ writeBack: vi.fn(), checkAgain: vi.fn(), cannotWrite: vi.fn((): { key: string; reason: string }[] => []) }));
+const write = vi.hoisted(() => ({
+  writeBack: vi.fn(),
+  checkAgain: vi.fn(),
+  cannotWrite: vi.fn((): { key: string; reason: string }[] => []),
+}));
 vi.mock("../../src/smart/write-back.ts", () => write);
 
 beforeEach(() => {
@@ -100,7 +104,13 @@ describe("a chart that arrives late", () => {
     expect(screen.getByText(/^Chart says ring/)).toBeTruthy();
   });
   it("names the parts that could not be read, and goes on without them", async () => {
-    await open({ reading: slowReading({ ...EMPTY_PARTS, imaging: { state: "refused", resources: [], more: false }, weight: { state: "failed", resources: [], more: false } }) });
+    await open({
+      reading: slowReading({
+        ...EMPTY_PARTS,
+        imaging: { state: "refused", resources: [], more: false },
+        weight: { state: "failed", resources: [], more: false },
+      }),
+    });
     expect(screen.getByText("Chart read, without: imaging studies, weight.")).toBeTruthy();
     expect(screen.getByRole("button", { name: "See the plan" })).toBeTruthy();
   });
@@ -108,19 +118,35 @@ describe("a chart that arrives late", () => {
 
 describe("the patient banner", () => {
   it("says that allergies are not known when they were refused, never that there are none", async () => {
-    await open({ reading: slowReading({ ...EMPTY_PARTS, allergies: { state: "refused", resources: [], more: false } }) });
+    await open({
+      reading: slowReading({ ...EMPTY_PARTS, allergies: { state: "refused", resources: [], more: false } }),
+    });
     const banner = screen.getByRole("region", { name: "Patient" });
     expect(banner.textContent).toContain("Ysolde Quillfeather");
     expect(banner.textContent).toContain("PX-1");
     expect(banner.textContent).toMatch(/Allergies: not known: the record system did not allow reading them/);
   });
   it("stops everything for a patient who has died", async () => {
-    await open({ reading: slowReading({ ...EMPTY_PARTS, patient: { state: "found", more: false, resources: [{ ...PATIENT, deceasedBoolean: true }] } }) });
+    await open({
+      reading: slowReading({
+        ...EMPTY_PARTS,
+        patient: { state: "found", more: false, resources: [{ ...PATIENT, deceasedBoolean: true }] },
+      }),
+    });
     expect(screen.getByRole("heading", { name: "Stop" })).toBeTruthy();
     expect(screen.queryByRole("radio")).toBeNull();
   });
   it("shows hidden and direction-turning characters of a name as nothing", async () => {
-    await open({ reading: slowReading({ ...EMPTY_PARTS, patient: { state: "found", more: false, resources: [{ ...PATIENT, name: [{ family: "Quill\u202efeather", given: ["Ysolde"] }] }] } }) });
+    await open({
+      reading: slowReading({
+        ...EMPTY_PARTS,
+        patient: {
+          state: "found",
+          more: false,
+          resources: [{ ...PATIENT, name: [{ family: "Quill\u202efeather", given: ["Ysolde"] }] }],
+        },
+      }),
+    });
     expect(screen.getByRole("region", { name: "Patient" }).textContent).not.toMatch(/\u202e/);
   });
 });
@@ -136,7 +162,11 @@ describe("findings of a second injury, on screens that know nothing of it", () =
     await user.click(screen.getByRole("button", { name: /^Show 3 questions ?, Alarms/ }));
     await user.click(group("Does it hum?").getByRole("radio", { name: "Is silent" }));
     expect(screen.getByText("not set yet")).toBeTruthy();
-    expect(within(screen.getByRole("complementary", { name: "Assessment so far" })).getByRole("button", { name: "Does it glow?" })).toBeTruthy();
+    expect(
+      within(screen.getByRole("complementary", { name: "Assessment so far" })).getByRole("button", {
+        name: "Does it glow?",
+      }),
+    ).toBeTruthy();
   });
   it("decide urgency and class as soon as they are answered, before the last question", async () => {
     const { user } = await open();
@@ -217,7 +247,9 @@ describe("the plan", () => {
     expect(screen.getByRole("alert").textContent).toBe("Choose a decision and a reason.");
     await user.selectOptions(screen.getByLabelText("Reason"), "Patient's wish");
     await user.click(screen.getByRole("button", { name: "Keep my decision" }));
-    expect(screen.getByText("Your decision:").parentElement?.textContent).toBe("Your decision: Treat without operation. Reason: Patient's wish");
+    expect(screen.getByText("Your decision:").parentElement?.textContent).toBe(
+      "Your decision: Treat without operation. Reason: Patient's wish",
+    );
   });
 });
 
@@ -237,7 +269,9 @@ describe("signing", () => {
   it("repeats patient, finger, side, diagnosis, urgency and first due day in one sentence, and names the deed", async () => {
     await openSign();
     const confirm = await screen.findByRole("region", { name: "Sign this plan?" });
-    expect(confirm.textContent).toMatch(/Ysolde Quillfeather, born Friday,? 1 June 1990: right ring finger, Straight practice bone/);
+    expect(confirm.textContent).toMatch(
+      /Ysolde Quillfeather, born Friday,? 1 June 1990: right ring finger, Straight practice bone/,
+    );
     expect(confirm.textContent).toMatch(/Urgency: within one to two weeks\. First visit: clinic visit, due \w+day/);
     expect(within(confirm).getByRole("button").textContent).toMatch(/^Sign and write \d+ items to the chart$/);
     expect(write.writeBack).not.toHaveBeenCalled();
@@ -257,7 +291,11 @@ describe("signing", () => {
   });
   it("never says saved when it is not known: it offers to look again, and then only looks", async () => {
     const { user } = await openSign();
-    write.writeBack.mockResolvedValue({ outcome: "unknown", act: "sign", items: [{ key: "plan", title: "Plan", outcome: "unknown" }] });
+    write.writeBack.mockResolvedValue({
+      outcome: "unknown",
+      act: "sign",
+      items: [{ key: "plan", title: "Plan", outcome: "unknown" }],
+    });
     write.checkAgain.mockResolvedValue(saved("sign", ["plan"]));
     await user.click(await screen.findByRole("button", { name: /^Sign and write/ }));
     expect(await screen.findByRole("heading", { name: "Not certain what was saved" })).toBeTruthy();
@@ -279,10 +317,16 @@ describe("signing", () => {
     expect(screen.queryByRole("heading", { name: /^Left out: / })).toBeNull();
   });
   it("says why it is not possible for someone who is no clinician, and keeps the draft and the text", async () => {
-    await openSign({ session: sessionFor({ signer: () => Promise.resolve({ ok: false, reason: "The sign-in names no practitioner." }) }) });
+    await openSign({
+      session: sessionFor({
+        signer: () => Promise.resolve({ ok: false, reason: "The sign-in names no practitioner." }),
+      }),
+    });
     expect(await screen.findByText("The sign-in names no practitioner.")).toBeTruthy();
     expect(screen.queryByRole("button", { name: /^Sign and write/ })).toBeNull();
-    expect(screen.getByRole<HTMLTextAreaElement>("textbox", { name: "The plan as text", hidden: true }).value).toContain("Straight practice bone");
+    expect(
+      screen.getByRole<HTMLTextAreaElement>("textbox", { name: "The plan as text", hidden: true }).value,
+    ).toContain("Straight practice bone");
   });
 });
 
@@ -302,7 +346,9 @@ describe("a draft after a reload", () => {
     await open();
     expect(screen.getByRole<HTMLInputElement>("radio", { name: "middle" }).checked).toBe(true);
     cleanup();
-    await open({ session: sessionFor({ context: { base: "https://ehr.example/fhir", patientId: "p2", launchId: "l2" } }) });
+    await open({
+      session: sessionFor({ context: { base: "https://ehr.example/fhir", patientId: "p2", launchId: "l2" } }),
+    });
     expect(screen.getByRole<HTMLInputElement>("radio", { name: "middle" }).checked).toBe(false);
   });
 });

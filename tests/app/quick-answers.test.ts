@@ -5,7 +5,8 @@ import { allergyTo, chartOf } from "./chart-parts.ts";
 import { practiceBone } from "./fake-module.ts";
 
 const ALARMS = practiceBone.groups[1]!;
-const offer = (facts: Record<string, string>, chart = chartOf()) => quickOffers(ALARMS, facts, proposalsFrom(chart, practiceBone, undefined), 0)[0]!;
+const offer = (facts: Record<string, string>, chart = chartOf()) =>
+  quickOffers(ALARMS, facts, proposalsFrom(chart, practiceBone, undefined), 0)[0]!;
 
 describe("a quick answer", () => {
   it("stands ready while nothing contradicts it, and is given when all of it is answered so", () => {

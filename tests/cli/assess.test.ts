@@ -172,6 +172,7 @@ describe("a chart in FHIR R4 with the findings as a QuestionnaireResponse", () =
       proposals.proposals.map((p: { finding: string; value: unknown }) => [p.finding, p.value]),
     );
     expect(suggested).toMatchObject({ weightKg: 71.5, penicillinAllergy: "severe" });
+    expect(assess(["--explain", CHART]).out).toMatch(/NOT CONFIRMED AND NOT COUNTED\n[\s\S]*71\.5 kg \(/);
     const used = JSON.stringify(digits[0].reasons);
     expect(used).not.toContain('"severe"');
     expect(used).not.toContain("71.5");

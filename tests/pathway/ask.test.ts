@@ -20,21 +20,25 @@ describe("what is asked next", () => {
   });
   it("asks a share only of a dorsal lip, and a tendon end only of a lost flexor", () => {
     expect(asked(without({ ...ADULT, fractureSite: "tuft" }, "articularSharePercent", "tendonEndAt"))).toEqual([]);
-    expect(asked(without({ ...ADULT, fractureSite: "base-dorsal" }, "articularSharePercent"))).toEqual(["articularSharePercent"]);
+    expect(asked(without({ ...ADULT, fractureSite: "base-dorsal" }, "articularSharePercent"))).toEqual([
+      "articularSharePercent",
+    ]);
     expect(asked(without({ ...ADULT, activeFlexion: "absent" }, "tendonEndAt"))).toEqual(["tendonEndAt"]);
   });
   it("asks the weight only when a block is likely", () => {
     expect(asked(without({ ...ADULT, fractureSite: "base-dorsal" }, "weightKg"))).toEqual([]);
     expect(asked(without({ ...ADULT, fractureSite: "tuft", openness: "open-skin" }, "weightKg"))).toEqual(["weightKg"]);
   });
-  it("does not ask again what was answered \"cannot tell\": it is carried as a task", () => {
+  it('does not ask again what was answered "cannot tell": it is carried as a task', () => {
     const a = told({ ...ADULT, fractureSite: "base-dorsal", articularSharePercent: "cannot-tell" }).assessment;
     expect(a.ask).toEqual([]);
     expect(a.cannotTell).toEqual(["articularSharePercent"]);
     expect(a.state).toBe("provisional");
   });
   it("a cannot-tell that no longer matters is not carried either", () => {
-    expect(told({ ...ADULT, fractureSite: "tuft", articularSharePercent: "cannot-tell" }).assessment.cannotTell).toEqual([]);
+    expect(
+      told({ ...ADULT, fractureSite: "tuft", articularSharePercent: "cannot-tell" }).assessment.cannotTell,
+    ).toEqual([]);
   });
 });
 
@@ -48,7 +52,9 @@ describe("a question that is not asked", () => {
     fc.assert(
       fc.property(partialRecord, fc.nat(), fc.nat(), ({ partial }, which, value) => {
         const before = assessDigit(pathway, partial);
-        const absent = Object.keys(distalPhalanx.findings).filter((f) => partial[f] === "not-asked" && !before.ask.includes(f));
+        const absent = Object.keys(distalPhalanx.findings).filter(
+          (f) => partial[f] === "not-asked" && !before.ask.includes(f),
+        );
         if (absent.length === 0) return;
         const finding = absent[which % absent.length]!;
         const values = valuesOf(finding);

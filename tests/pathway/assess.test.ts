@@ -2,28 +2,88 @@ import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { commonPractice } from "../../src/pathway/evidence/citation.ts";
 import type { Effect } from "../../src/pathway/hand/effects.ts";
-import { assessCase, assessDigit, type CaseRecord, type InjuryModule, moreUrgent, pathwayFor, URGENCIES } from "../../src/pathway/index.ts";
+import {
+  assessCase,
+  assessDigit,
+  type CaseRecord,
+  type InjuryModule,
+  moreUrgent,
+  pathwayFor,
+  URGENCIES,
+} from "../../src/pathway/index.ts";
 import { choice, yesNo } from "../../src/pathway/reasoning/finding.ts";
 import type { AnyRule, Facts } from "../../src/pathway/reasoning/program.ts";
 import { ADULT, completeRecord, defaultPolicy, distalPhalanx, pathway, told } from "./distal-phalanx/records.ts";
 
 /** The smallest injury there is: one red flag, one finding, one contradiction. It shows that a new bone needs no change here. */
-const rule = (id: string, when: Facts, ...then: Effect[]): AnyRule =>
-  ({ id, when: when as never, then, because: "For the test of the frame.", sources: [commonPractice] });
+const rule = (id: string, when: Facts, ...then: Effect[]): AnyRule => ({
+  id,
+  when: when as never,
+  then,
+  because: "For the test of the frame.",
+  sources: [commonPractice],
+});
 const tiny: InjuryModule = {
-  id: "tiny", title: "Tiny",
+  id: "tiny",
+  title: "Tiny",
   findings: { pale: yesNo("digit"), site: choice("digit", "here", "there"), seen: yesNo("digit") },
-  questions: [], policy: {}, classes: { HERE: { name: "Here", definition: "x" }, THERE: { name: "There", definition: "x" }, "NAME-H": { name: "Published H", definition: "x", scheme: "Scheme" } },
+  questions: [],
+  policy: {},
+  classes: {
+    HERE: { name: "Here", definition: "x" },
+    THERE: { name: "There", definition: "x" },
+    "NAME-H": { name: "Published H", definition: "x", scheme: "Scheme" },
+  },
   groups: [{ id: "g", title: "G", findings: ["pale", "site"], quick: [] }],
   signs: () => [{ name: "unseen", words: "not seen", any: [{ seen: "no" } as never] }],
   tables: () => [
-    { id: "flags", question: "?", answers: "every", gate: true, rules: [rule("F-1", { pale: "yes" }, { kind: "exit", exit: "x", title: "Pale", urgency: "NOW", sendTo: "s", say: "now", leaves: true })] },
-    { id: "class", question: "?", answers: "every", rules: [
-      rule("C-1", { site: "here" }, { kind: "class", class: "HERE" }, { kind: "class", class: "NAME-H" }, { kind: "urgency", urgency: "W1", say: "week" }),
-      rule("C-2", { site: "there" }, { kind: "class", class: "THERE" }, { kind: "urgency", urgency: "R2", say: "routine" }),
-    ] },
-    { id: "plan", question: "?", answers: "every", ordinary: true, rules: [rule("P-1", { site: "here" }, { kind: "manage", call: "non-operative", say: "splint" })] },
-    { id: "check", question: "?", answers: "every", checks: true, rules: [rule("K-1", { site: "here", unseen: "yes" }, { kind: "quality", blocks: true, say: "seen?" })] },
+    {
+      id: "flags",
+      question: "?",
+      answers: "every",
+      gate: true,
+      rules: [
+        rule(
+          "F-1",
+          { pale: "yes" },
+          { kind: "exit", exit: "x", title: "Pale", urgency: "NOW", sendTo: "s", say: "now", leaves: true },
+        ),
+      ],
+    },
+    {
+      id: "class",
+      question: "?",
+      answers: "every",
+      rules: [
+        rule(
+          "C-1",
+          { site: "here" },
+          { kind: "class", class: "HERE" },
+          { kind: "class", class: "NAME-H" },
+          { kind: "urgency", urgency: "W1", say: "week" },
+        ),
+        rule(
+          "C-2",
+          { site: "there" },
+          { kind: "class", class: "THERE" },
+          { kind: "urgency", urgency: "R2", say: "routine" },
+        ),
+      ],
+    },
+    {
+      id: "plan",
+      question: "?",
+      answers: "every",
+      ordinary: true,
+      rules: [rule("P-1", { site: "here" }, { kind: "manage", call: "non-operative", say: "splint" })],
+    },
+    {
+      id: "check",
+      question: "?",
+      answers: "every",
+      checks: true,
+      rules: [rule("K-1", { site: "here", unseen: "yes" }, { kind: "quality", blocks: true, say: "seen?" })],
+    },
   ],
   figures: () => ({ anaesthetic: [], needs: [] }),
 };
@@ -53,12 +113,20 @@ describe("one digit", () => {
     expect(a).toMatchObject({ leftPathway: true, management: [], urgency: { level: "NOW" } });
     expect(a.classes.map((c) => c.class)).toContain("HERE");
   });
-  it("carries a \"cannot tell\" red flag as still possible instead of asking for it again", () => {
+  it('carries a "cannot tell" red flag as still possible instead of asking for it again', () => {
     const a = assessDigit(small, { pale: "cannot-tell", site: "there" });
-    expect(a).toMatchObject({ ask: [], cannotTell: ["pale"], urgency: { level: "NOW", sure: "R2", open: true }, state: "provisional" });
+    expect(a).toMatchObject({
+      ask: [],
+      cannotTell: ["pale"],
+      urgency: { level: "NOW", sure: "R2", open: true },
+      state: "provisional",
+    });
   });
   it("a published name stands beside the class but is never the class itself, nor listed as still possible", () => {
-    expect(assessDigit(small, { pale: "no", site: "here" }).classes.map((c) => c.name)).toEqual(["Here", "Published H"]);
+    expect(assessDigit(small, { pale: "no", site: "here" }).classes.map((c) => c.name)).toEqual([
+      "Here",
+      "Published H",
+    ]);
     expect(assessDigit(small, { pale: "no" }).possibleClasses.map((c) => c.class)).not.toContain("NAME-H");
   });
   it("a check of answers against each other speaks when sure, and asks for nothing", () => {
@@ -68,7 +136,17 @@ describe("one digit", () => {
     expect(a.state).toBe("cannot-decide");
   });
   it("refuses a rule that reads what nobody provides", () => {
-    const broken: InjuryModule = { ...tiny, tables: () => [{ id: "t", question: "?", answers: "every", rules: [rule("T-1", { colour: "red" }, { kind: "warn", say: "x" })] }] };
+    const broken: InjuryModule = {
+      ...tiny,
+      tables: () => [
+        {
+          id: "t",
+          question: "?",
+          answers: "every",
+          rules: [rule("T-1", { colour: "red" }, { kind: "warn", say: "x" })],
+        },
+      ],
+    };
     expect(() => pathwayFor(broken, defaultPolicy)).toThrow(/colour/);
   });
 });
@@ -77,14 +155,18 @@ describe("the most urgent leads", () => {
   it("in the order NOW, D0, D1, W1, R2, none", () => {
     expect(URGENCIES).toEqual(["NOW", "D0", "D1", "W1", "R2", "none"]);
     for (const a of URGENCIES)
-      for (const b of URGENCIES) expect(moreUrgent(a, b)).toBe(URGENCIES[Math.min(URGENCIES.indexOf(a), URGENCIES.indexOf(b))]);
+      for (const b of URGENCIES)
+        expect(moreUrgent(a, b)).toBe(URGENCIES[Math.min(URGENCIES.indexOf(a), URGENCIES.indexOf(b))]);
     expect(moreUrgent(undefined, "R2")).toBe("R2");
   });
 });
 
 describe("a whole case", () => {
   const scope = (facts: Facts, s: string) =>
-    Object.fromEntries(Object.entries(facts).filter(([id]) => distalPhalanx.findings[id]!.scope === s)) as Record<string, string | number>;
+    Object.fromEntries(Object.entries(facts).filter(([id]) => distalPhalanx.findings[id]!.scope === s)) as Record<
+      string,
+      string | number
+    >;
   const record = (...digits: Facts[]): CaseRecord => ({
     assessedAt: "2026-03-02T10:00",
     patient: scope(ADULT, "patient"),
@@ -110,14 +192,30 @@ describe("a whole case", () => {
     const shaft = { ...ADULT, fractureSite: "shaft" };
     const wired = { ...shaft, displacement: "seen", translationMm: 3 };
     const film = assessCase(pathway, record(shaft, wired)).visits.filter((v) => v.purpose === "film");
-    expect(film.map((v) => [v.earliest, v.ideal, v.latest])).toEqual([[7, 8, 10], [28, 30, 35]]);
+    expect(film.map((v) => [v.earliest, v.ideal, v.latest])).toEqual([
+      [7, 8, 10],
+      [28, 30, 35],
+    ]);
   });
   it("never moves a visit back when a digit is added", () => {
     fc.assert(
       fc.property(completeRecord, completeRecord, (one, two) => {
-        const alone = assessCase(pathway, { ...record(one), injury: scope(one, "injury"), patient: scope(one, "patient") }).visits;
-        const both = assessCase(pathway, { ...record(one, two), injury: scope(one, "injury"), patient: scope(one, "patient") }).visits;
-        for (const v of alone) expect(both.some((w) => w.purpose === v.purpose && w.earliest <= v.earliest && w.ideal <= v.ideal && w.latest <= v.latest)).toBe(true);
+        const alone = assessCase(pathway, {
+          ...record(one),
+          injury: scope(one, "injury"),
+          patient: scope(one, "patient"),
+        }).visits;
+        const both = assessCase(pathway, {
+          ...record(one, two),
+          injury: scope(one, "injury"),
+          patient: scope(one, "patient"),
+        }).visits;
+        for (const v of alone)
+          expect(
+            both.some(
+              (w) => w.purpose === v.purpose && w.earliest <= v.earliest && w.ideal <= v.ideal && w.latest <= v.latest,
+            ),
+          ).toBe(true);
       }),
       { numRuns: 200 },
     );
@@ -136,15 +234,25 @@ describe("a standard closed mallet", () => {
     const answers: Facts[] = [
       { ageYears: 34, hoursSinceInjury: 4 }, // known to the chart
       { digit: "middle", side: "right" }, // one click on the hand
-      quick("red-flags"), quick("circulation-and-feeling"), { mechanism: "axial-load" }, quick("skin-and-nail"),
-      quick("movement"), quick("film"), { fractureSite: "base-dorsal" }, { articularSharePercent: 25 },
+      quick("red-flags"),
+      quick("circulation-and-feeling"),
+      { mechanism: "axial-load" },
+      quick("skin-and-nail"),
+      quick("movement"),
+      quick("film"),
+      { fractureSite: "base-dorsal" },
+      { articularSharePercent: 25 },
     ];
     const facts = Object.assign({}, ...answers) as Facts;
     const a = told(facts);
-    expect(a).toMatchObject({ classes: ["MALLET"], published: ["DOYLE-IVB", "WEHBE-IA"], urgency: "W1", calls: ["non-operative"] });
+    expect(a).toMatchObject({
+      classes: ["MALLET"],
+      published: ["DOYLE-IVB", "WEHBE-IA"],
+      urgency: "W1",
+      calls: ["non-operative"],
+    });
     expect(a.assessment.urgency.open).toBe(false);
     const done = told({ ...facts, ...quick("accident"), ...quick("history") }).assessment;
     expect(done).toMatchObject({ state: "settled", ask: [] });
   });
 });
-

@@ -8,8 +8,19 @@ const used = (facts: Facts, rule: string) => explain(pathway, facts, rule).used.
 
 describe("why a rule speaks", () => {
   it("names what mattered and nothing else: a slipped mallet rests on film, site and joint, not on the share", () => {
-    const slipped = { ...ADULT, fractureSite: "base-dorsal", jointPosition: "volar-subluxed", articularSharePercent: 10 };
-    expect(used(slipped, "MAL-2").sort()).toEqual(["ageYears", "filmTaken", "fractureSite", "jointPosition", "trueLateral"]);
+    const slipped = {
+      ...ADULT,
+      fractureSite: "base-dorsal",
+      jointPosition: "volar-subluxed",
+      articularSharePercent: 10,
+    };
+    expect(used(slipped, "MAL-2").sort()).toEqual([
+      "ageYears",
+      "filmTaken",
+      "fractureSite",
+      "jointPosition",
+      "trueLateral",
+    ]);
   });
   it("follows a sign to the row that made it yes", () => {
     const nail = { ...CHILD, nailPlate: "over-fold", salterHarris: "II", fractureSite: "physis" };
@@ -17,7 +28,9 @@ describe("why a rule speaks", () => {
   });
   it("follows a sign that is no to what rules it out", () => {
     const shaft = { ...ADULT, fractureSite: "shaft" };
-    expect(used(shaft, "CLS-14")).toEqual(expect.arrayContaining(["displacement", "nailPlaneRotation", "fracturePattern"]));
+    expect(used(shaft, "CLS-14")).toEqual(
+      expect.arrayContaining(["displacement", "nailPlaneRotation", "fracturePattern"]),
+    );
     expect(used(shaft, "CLS-14")).not.toContain("translationMm");
   });
   it("gives the sentence and the sources with the dissent", () => {
@@ -25,6 +38,10 @@ describe("why a rule speaks", () => {
     expect(reason.because).toContain("13 of 35");
     expect(reason.sources.map((s) => s.says)).toContain("against");
   });
+  it('counts no "cannot tell" as a finding it rests on', () =>
+    expect(
+      used({ ...ADULT, fractureSite: "base-dorsal", articularSharePercent: "cannot-tell" }, "MAL-4"),
+    ).not.toContain("articularSharePercent"));
   it("refuses a rule it does not know", () => expect(() => explain(pathway, ADULT, "MAL-99")).toThrow("MAL-99"));
   it("what it names is enough: with these findings alone the rule is still sure", () => {
     fc.assert(

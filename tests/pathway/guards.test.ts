@@ -2,11 +2,22 @@ import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { assessDigit, type DigitAssessment, URGENCIES, type Urgency } from "../../src/pathway/index.ts";
 import type { Facts } from "../../src/pathway/reasoning/program.ts";
-import { ADULT, completeRecord, distalPhalanx, partialRecord, pathway, pathwayWith, valuesOf } from "./distal-phalanx/records.ts";
+import {
+  ADULT,
+  completeRecord,
+  distalPhalanx,
+  partialRecord,
+  pathway,
+  pathwayWith,
+  valuesOf,
+} from "./distal-phalanx/records.ts";
 
 const RUNS = { numRuns: 500 };
 /** Complete and partial records in which the given answers stand. */
-const anyRecord = fc.oneof(completeRecord, partialRecord.map((r) => r.partial));
+const anyRecord = fc.oneof(
+  completeRecord,
+  partialRecord.map((r) => r.partial),
+);
 const given = (...fixed: readonly Facts[]): fc.Arbitrary<Facts> =>
   fc.tuple(anyRecord, fc.constantFrom(...fixed)).map(([facts, f]) => ({ ...facts, ...f }));
 const never = (records: fc.Arbitrary<Facts>, check: (a: DigitAssessment, facts: Facts) => void) =>
@@ -22,15 +33,22 @@ const atLeast = (a: DigitAssessment, urgency: Urgency) => {
   if (a.urgency.level !== undefined) expect(rank(a.urgency.level)).toBeLessThanOrEqual(rank(urgency));
 };
 /** Decisions that are sure or still possible. */
-const decisions = (a: DigitAssessment) => [...a.antibiotic, ...a.stillPossible].flatMap((l) => (l.effect.kind === "antibiotic" ? [l.effect.decision] : []));
+const decisions = (a: DigitAssessment) =>
+  [...a.antibiotic, ...a.stillPossible].flatMap((l) => (l.effect.kind === "antibiotic" ? [l.effect.decision] : []));
 
 describe("what must never happen, whatever else is known or not known", () => {
   it("G1: a child with an open growth plate and the nail over its fold is not called a tuft fracture or a mallet", () =>
-    never(given({ ageYears: 10, physis: "open", nailPlate: "over-fold" }, { ageYears: 14, physis: "closing", nailPlate: "over-fold" }), (a) => {
-      const names = [...a.classes, ...a.possibleClasses].map((c) => c.class);
-      expect(names.filter((c) => /^TUFT|^MALLET$|^TENDINOUS/.test(c))).toEqual([]);
-      atLeast(a, "D0");
-    }));
+    never(
+      given(
+        { ageYears: 10, physis: "open", nailPlate: "over-fold" },
+        { ageYears: 14, physis: "closing", nailPlate: "over-fold" },
+      ),
+      (a) => {
+        const names = [...a.classes, ...a.possibleClasses].map((c) => c.class);
+        expect(names.filter((c) => /^TUFT|^MALLET$|^TENDINOUS/.test(c))).toEqual([]);
+        atLeast(a, "D0");
+      },
+    ));
   it("G2: a lost deep flexor is never routine", () =>
     never(given({ activeFlexion: "absent" }), (a) => {
       atLeast(a, "D1");
@@ -39,7 +57,9 @@ describe("what must never happen, whatever else is known or not known", () => {
   it("G3: a bite, a high-pressure injection and a dusky tip leave the ordinary pathway", () =>
     never(
       given(
-        ...["human-bite", "cat-bite", "dog-bite", "other-animal-bite", "high-pressure-injection"].map((mechanism) => ({ mechanism })),
+        ...["human-bite", "cat-bite", "dog-bite", "other-animal-bite", "high-pressure-injection"].map((mechanism) => ({
+          mechanism,
+        })),
         { tipColour: "dusky", perfusionAfterFirstSteps: "still-poor" },
       ),
       (a) => {
@@ -52,7 +72,15 @@ describe("what must never happen, whatever else is known or not known", () => {
     never(given({ tipColour: "dusky", perfusionAfterFirstSteps: "not-asked" }), (a) => atLeast(a, "NOW")));
   it("G4: a mallet with a third to two thirds of the joint always gets its lateral repeated on day 7, 14 and 21", () =>
     never(
-      given(...[33.3, 40, 50, 60, 66.7].map((articularSharePercent) => ({ filmTaken: "yes", trueLateral: "seen", ageYears: 40, fractureSite: "base-dorsal", articularSharePercent }))),
+      given(
+        ...[33.3, 40, 50, 60, 66.7].map((articularSharePercent) => ({
+          filmTaken: "yes",
+          trueLateral: "seen",
+          ageYears: 40,
+          fractureSite: "base-dorsal",
+          articularSharePercent,
+        })),
+      ),
       (a) => {
         if (a.leftPathway) return;
         expect(a.classes.map((c) => c.class)).toContain("MALLET");
@@ -61,36 +89,74 @@ describe("what must never happen, whatever else is known or not known", () => {
       },
     ));
   it("G4: no site value takes the repeat laterals away", () => {
-    const keys = ["discussSharePercent", "referSharePercent", "bonyFromDays", "toDays"].map((k) => `distalPhalanx.mallet.${k}`);
+    const keys = ["discussSharePercent", "referSharePercent", "bonyFromDays", "toDays"].map(
+      (k) => `distalPhalanx.mallet.${k}`,
+    );
     for (const corner of ["min", "max"] as const) {
-      const site = pathwayWith(Object.fromEntries(keys.map((k) => [k, (distalPhalanx.policy[k] as { min: number; max: number })[corner]])));
-      const a = assessDigit(site, { filmTaken: "yes", trueLateral: "seen", ageYears: 40, fractureSite: "base-dorsal", articularSharePercent: 34 });
-      expect(a.visits.filter((v) => v.purpose === "film-true-lateral").map((v) => v.ideal)).toEqual(expect.arrayContaining([7, 14, 21]));
+      const site = pathwayWith(
+        Object.fromEntries(keys.map((k) => [k, (distalPhalanx.policy[k] as { min: number; max: number })[corner]])),
+      );
+      const a = assessDigit(site, {
+        filmTaken: "yes",
+        trueLateral: "seen",
+        ageYears: 40,
+        fractureSite: "base-dorsal",
+        articularSharePercent: 34,
+      });
+      expect(a.visits.filter((v) => v.purpose === "film-true-lateral").map((v) => v.ideal)).toEqual(
+        expect.arrayContaining([7, 14, 21]),
+      );
     }
   });
   it("G5: epinephrine is never allowed where perfusion is poor or vessels go into spasm", () =>
-    never(given({ tipColour: "pale" }, { tipColour: "dusky" }, { tipColour: "white" }, { capillaryRefill: "slow" }, { vasospasm: "yes" }), (a) => {
-      for (const l of a.anaesthetic) if ("effect" in l) expect(l.effect).toMatchObject({ kind: "epinephrine", allow: false });
-    }));
+    never(
+      given(
+        { tipColour: "pale" },
+        { tipColour: "dusky" },
+        { tipColour: "white" },
+        { capillaryRefill: "slow" },
+        { vasospasm: "yes" },
+      ),
+      (a) => {
+        for (const l of a.anaesthetic)
+          if ("effect" in l) expect(l.effect).toMatchObject({ kind: "epinephrine", allow: false });
+      },
+    ));
   it("G6: no ceiling is printed without a weight", () =>
     never(given({ weightKg: "not-asked" }, { weightKg: "cannot-tell" }), (a) =>
-      expect(a.anaesthetic.filter((l) => /\d+ mg\b/.test(l.text)).map((l) => l.text)).toEqual([])));
+      expect(a.anaesthetic.filter((l) => /\d+ mg\b/.test(l.text)).map((l) => l.text)).toEqual([]),
+    ));
   it("G6: no ceiling lies above the label: 4.5 mg/kg or 300 mg plain, 7 mg/kg or 500 mg with epinephrine", () =>
-    never(given({ weightKg: 8, ageYears: 2 }, { weightKg: 20, ageYears: 5 }, { weightKg: 70, ageYears: 40 }, { weightKg: 120, ageYears: 40 }), (a, facts) => {
-      for (const { text } of a.anaesthetic) {
-        const ceiling = text.match(/(\d+(?:\.\d+)?) mg = [\d.]+ mL/)?.[1];
-        if (ceiling === undefined) continue;
-        const kg = facts.weightKg as number;
-        const label = /epinephrine/i.test(text) ? Math.min(7 * kg, 500) : Math.min(4.5 * kg, 300);
-        expect(Number(ceiling)).toBeLessThanOrEqual(label);
-      }
-    }));
+    never(
+      given(
+        { weightKg: 8, ageYears: 2 },
+        { weightKg: 20, ageYears: 5 },
+        { weightKg: 70, ageYears: 40 },
+        { weightKg: 120, ageYears: 40 },
+      ),
+      (a, facts) => {
+        for (const { text } of a.anaesthetic) {
+          const ceiling = text.match(/(\d+(?:\.\d+)?) mg = [\d.]+ mL/)?.[1];
+          if (ceiling === undefined) continue;
+          const kg = facts.weightKg as number;
+          const label = /epinephrine/i.test(text) ? Math.min(7 * kg, 500) : Math.min(4.5 * kg, 300);
+          expect(Number(ceiling)).toBeLessThanOrEqual(label);
+        }
+      },
+    ));
   it("G7: an open crush fracture is no clean wound: the booster of the dirty wound is due", () =>
     never(
-      given({ openness: "open-skin", mechanism: "crush", tetanusDoses: "three-or-more", tetanusYearsSinceLast: 7, ageYears: 40, immuneCompromise: "no" }),
+      given({
+        openness: "open-skin",
+        mechanism: "crush",
+        tetanusDoses: "three-or-more",
+        tetanusYearsSinceLast: 7,
+        ageYears: 40,
+        immuneCompromise: "no",
+      }),
       (a) => expect(a.tetanus.some((l) => l.effect.kind === "tetanus" && l.effect.vaccine)).toBe(true),
     ));
-  it("G8: Seymour, a bite that drew blood and gross contamination are never told \"no antibiotic\"", () =>
+  it('G8: Seymour, a bite that drew blood and gross contamination are never told "no antibiotic"', () =>
     never(
       given(
         { ageYears: 10, physis: "open", nailPlate: "over-fold", activeExtension: "lag" },
@@ -116,9 +182,11 @@ describe("the guards look at something", () => {
   const openTuft = { ...ADULT, fractureSite: "tuft", openness: "open-skin" };
   it("an adult's tuft and mallet do carry the names that G1 looks for", () => {
     expect(assessDigit(pathway, openTuft).classes.map((c) => c.class)).toContain("TUFT-S");
-    expect(assessDigit(pathway, { ...ADULT, fractureSite: "base-dorsal" }).classes.map((c) => c.class)).toContain("MALLET");
+    expect(assessDigit(pathway, { ...ADULT, fractureSite: "base-dorsal" }).classes.map((c) => c.class)).toContain(
+      "MALLET",
+    );
   });
-  it("a clean open tuft of a healthy adult does hear \"not routinely\", allows epinephrine and prints ceilings for 70 kg", () => {
+  it('a clean open tuft of a healthy adult does hear "not routinely", allows epinephrine and prints ceilings for 70 kg', () => {
     const a = assessDigit(pathway, openTuft);
     expect(decisions(a)).toEqual(["not-routinely"]);
     expect(a.anaesthetic.some((l) => "effect" in l && (l.effect as { allow?: boolean }).allow === true)).toBe(true);
@@ -132,11 +200,24 @@ describe("the guards look at something", () => {
 
 describe("urgency", () => {
   const RED_FLAGS: readonly Facts[] = [
-    { tipColour: "white", perfusionAfterFirstSteps: "still-poor" }, { tissueLoss: "amputation-replantable" }, { tissueLoss: "bone-exposed" },
-    { mechanism: "high-pressure-injection" }, { mechanism: "human-bite", biteDeepOrDirty: "yes" }, { jointDislocated: "irreducible" },
-    { sheathSigns: "yes" }, { infectionSigns: "spreading" }, { infectionSigns: "tense-pulp-or-discharge" }, { lysisOrPeriostealReaction: "yes" },
-    { boneLesion: "yes" }, { mangled: "yes" }, { otherSeriousInjury: "yes" }, { foreignBody: "yes" }, { sensation: "absent" },
-    { openness: "open-skin", contamination: "soil-or-manure" }, { nailPlaneRotation: "rotated" }, { activeFlexion: "absent" },
+    { tipColour: "white", perfusionAfterFirstSteps: "still-poor" },
+    { tissueLoss: "amputation-replantable" },
+    { tissueLoss: "bone-exposed" },
+    { mechanism: "high-pressure-injection" },
+    { mechanism: "human-bite", biteDeepOrDirty: "yes" },
+    { jointDislocated: "irreducible" },
+    { sheathSigns: "yes" },
+    { infectionSigns: "spreading" },
+    { infectionSigns: "tense-pulp-or-discharge" },
+    { lysisOrPeriostealReaction: "yes" },
+    { boneLesion: "yes" },
+    { mangled: "yes" },
+    { otherSeriousInjury: "yes" },
+    { foreignBody: "yes" },
+    { sensation: "absent" },
+    { openness: "open-skin", contamination: "soil-or-manure" },
+    { nailPlaneRotation: "rotated" },
+    { activeFlexion: "absent" },
   ];
   it("is never lowered by a red flag that is added", () =>
     fc.assert(
@@ -144,8 +225,30 @@ describe("urgency", () => {
         const before = assessDigit(pathway, facts).urgency.level!;
         const after = assessDigit(pathway, { ...facts, ...flag }).urgency.level!;
         // A flag that replaces another (one mechanism, one kind of loss) may only do so if it is as urgent itself.
-        const replaced = Object.keys(flag).some((k) => facts[k] !== flag[k] && ["mechanism", "tissueLoss", "jointDislocated", "infectionSigns", "tipColour", "sensation", "contamination"].includes(k));
-        const healthy = { ...facts, mechanism: "other", tissueLoss: "none", jointDislocated: "no", infectionSigns: "none", tipColour: "pink", capillaryRefill: "brisk", sensation: "normal", contamination: "clean" };
+        const replaced = Object.keys(flag).some(
+          (k) =>
+            facts[k] !== flag[k] &&
+            [
+              "mechanism",
+              "tissueLoss",
+              "jointDislocated",
+              "infectionSigns",
+              "tipColour",
+              "sensation",
+              "contamination",
+            ].includes(k),
+        );
+        const healthy = {
+          ...facts,
+          mechanism: "other",
+          tissueLoss: "none",
+          jointDislocated: "no",
+          infectionSigns: "none",
+          tipColour: "pink",
+          capillaryRefill: "brisk",
+          sensation: "normal",
+          contamination: "clean",
+        };
         const base = replaced ? assessDigit(pathway, healthy).urgency.level! : before;
         const flagged = replaced ? assessDigit(pathway, { ...healthy, ...flag }).urgency.level! : after;
         expect(rank(flagged)).toBeLessThanOrEqual(rank(base));

@@ -22,7 +22,8 @@ describe("Doyle, by share of the joint surface on a true lateral", () => {
     ["over two thirds", 66.7 + CLOSE, "DOYLE-IVC", "DOYLE-IVC"],
     ["all of it", 100, "DOYLE-IVC", "DOYLE-IVC"],
   ])("%s", (_, articularSharePercent, congruent, subluxed) => {
-    const doyle = (jointPosition: string) => told({ ...BONY, articularSharePercent, jointPosition }).published.filter((n) => n.startsWith("DOYLE"));
+    const doyle = (jointPosition: string) =>
+      told({ ...BONY, articularSharePercent, jointPosition }).published.filter((n) => n.startsWith("DOYLE"));
     expect(doyle("congruent")).toEqual([congruent]);
     expect(doyle("volar-subluxed")).toEqual([subluxed]);
   });
@@ -43,14 +44,18 @@ describe("Wehbé and Schneider, by share and by the joint", () => {
     ["exactly two thirds", 200 / 3, "B"],
     ["over two thirds", 66.7 + CLOSE, "C"],
   ])("%s", (_, articularSharePercent, letter) => {
-    const wehbe = (jointPosition: string) => told({ ...BONY, articularSharePercent, jointPosition }).published.filter((n) => n.startsWith("WEHBE"));
+    const wehbe = (jointPosition: string) =>
+      told({ ...BONY, articularSharePercent, jointPosition }).published.filter((n) => n.startsWith("WEHBE"));
     expect(wehbe("congruent")).toEqual([`WEHBE-I${letter}`]);
     expect(wehbe("volar-subluxed")).toEqual([`WEHBE-II${letter}`]);
     expect(wehbe("dorsal-subluxed")).toEqual([`WEHBE-II${letter}`]);
   });
   it("the example of the table: 40 % with volar subluxation is IIB", () =>
-    expect(told({ ...BONY, articularSharePercent: 40, jointPosition: "volar-subluxed" }).published).toContain("WEHBE-IIB"));
-  it("III at the growth plate", () => expect(told({ ...CHILD, fractureSite: "base-dorsal", salterHarris: "IV" }).published).toContain("WEHBE-III"));
+    expect(told({ ...BONY, articularSharePercent: 40, jointPosition: "volar-subluxed" }).published).toContain(
+      "WEHBE-IIB",
+    ));
+  it("III at the growth plate", () =>
+    expect(told({ ...CHILD, fractureSite: "base-dorsal", salterHarris: "IV" }).published).toContain("WEHBE-III"));
 });
 
 describe("Leddy and Packer (radiology reference page, revised 2023)", () => {
@@ -58,9 +63,25 @@ describe("Leddy and Packer (radiology reference page, revised 2023)", () => {
   it.each([
     ["I: retracted to the palm, no bone", { tendonEndAt: "palm" }, "LEDDY-I"],
     ["II: at the middle joint", { tendonEndAt: "pip" }, "LEDDY-II"],
-    ["III: large fragment at A4 or the end joint", { fractureSite: "base-volar", volarFragmentAt: "dip-or-a4", tendonEndAt: "dip-or-a4" }, "LEDDY-III"],
-    ["IV: large fragment, tendon off it", { fractureSite: "base-volar", volarFragmentAt: "dip-or-a4", tendonEndAt: "palm" }, "LEDDY-IV"],
-    ["Va: with an extra-articular fracture", { fractureSite: "base-volar", restOfPhalanx: "extra-articular-fracture" }, "LEDDY-VA"],
-    ["Vb: with an intra-articular fracture", { fractureSite: "base-volar", restOfPhalanx: "intra-articular-fracture" }, "LEDDY-VB"],
+    [
+      "III: large fragment at A4 or the end joint",
+      { fractureSite: "base-volar", volarFragmentAt: "dip-or-a4", tendonEndAt: "dip-or-a4" },
+      "LEDDY-III",
+    ],
+    [
+      "IV: large fragment, tendon off it",
+      { fractureSite: "base-volar", volarFragmentAt: "dip-or-a4", tendonEndAt: "palm" },
+      "LEDDY-IV",
+    ],
+    [
+      "Va: with an extra-articular fracture",
+      { fractureSite: "base-volar", restOfPhalanx: "extra-articular-fracture" },
+      "LEDDY-VA",
+    ],
+    [
+      "Vb: with an intra-articular fracture",
+      { fractureSite: "base-volar", restOfPhalanx: "intra-articular-fracture" },
+      "LEDDY-VB",
+    ],
   ])("%s", (_, found, name) => expect(told({ ...TORN, ...found }).published).toEqual([name]));
 });

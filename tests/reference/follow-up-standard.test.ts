@@ -34,10 +34,15 @@ describe("Stevenson J et al. J Hand Surg Br 2003: trial checks of open tips at d
 });
 
 describe("Savage JA et al. Australas J Plast Surg 2021;4(1): 13 of 35 joints slipped in the splint", () => {
-  it.each([33.3, 45, 66.7])("a mallet fracture with %s %% has a true lateral in each of the first three weeks", (articularSharePercent) => {
-    const films = told({ ...ADULT, fractureSite: "base-dorsal", articularSharePercent }).assessment.visits.filter((v) => v.purpose === "film-true-lateral");
-    for (const week of [1, 2, 3]) expect(films.some((v) => v.ideal === week * 7)).toBe(true);
-  });
+  it.each([33.3, 45, 66.7])(
+    "a mallet fracture with %s %% has a true lateral in each of the first three weeks",
+    (articularSharePercent) => {
+      const films = told({ ...ADULT, fractureSite: "base-dorsal", articularSharePercent }).assessment.visits.filter(
+        (v) => v.purpose === "film-true-lateral",
+      );
+      for (const week of [1, 2, 3]) expect(films.some((v) => v.ideal === week * 7)).toBe(true);
+    },
+  );
 });
 
 describe("ACR Appropriateness, acute hand and wrist trauma 2019: films again in 10 to 14 days when suspicion stays", () => {
@@ -49,7 +54,9 @@ describe("ACR Appropriateness, acute hand and wrist trauma 2019: films again in 
 
 describe("Surgical treatment of Seymour fractures, 26 children (2013-2015): wire and splint off at 4 weeks", () => {
   it("is inside the window", () => {
-    const wire = told({ ...CHILD, nailPlate: "over-fold", salterHarris: "II" }).assessment.visits.find((v) => v.purpose === "wire-out")!;
+    const wire = told({ ...CHILD, nailPlate: "over-fold", salterHarris: "II" }).assessment.visits.find(
+      (v) => v.purpose === "wire-out",
+    )!;
     expect(wire.earliest <= 28 && wire.latest >= 28).toBe(true);
   });
 });

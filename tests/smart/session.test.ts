@@ -323,6 +323,39 @@ describe("renewing the access token", () => {
     expect(server.to("/Patient/p1")).toHaveLength(40);
   });
 
+  it("REL-11 a refusal that arrives after the renewal does not renew again", async () => {
+    dying();
+    server.token = (_request, body) =>
+      HttpResponse.json(
+        body.includes("refresh_token")
+          ? { access_token: "access-canary-2", refresh_token: "refresh-canary-2" }
+          : TOKEN_ANSWER,
+      );
+    let release: () => void = () => {};
+    const held = new Promise<void>((resolve) => {
+      release = resolve;
+    });
+    const well = server.fhir;
+    server.fhir = async (request, body) => {
+      if (request.url.endsWith("/slow") && request.headers.get("authorization")?.endsWith("1")) await held;
+      return well(request, body);
+    };
+    const { session } = await launched();
+    const slow = session.fhir.read("Patient/slow");
+    expect((await session.fhir.read("Patient/p1")).ok).toBe(true);
+    release();
+    expect((await slow).ok).toBe(true);
+    expect(server.tokenRequests).toHaveLength(2);
+  });
+
+  it("REL-11 a server that refuses even the fresh token is asked twice and no more", async () => {
+    dying();
+    server.fhir = () => fhirJson({}, { status: 401 });
+    const { session } = await launched();
+    expect(await session.fhir.read("Patient/p1")).toMatchObject({ ok: false, problem: { kind: "refused" } });
+    expect(server.to("/Patient/p1")).toHaveLength(2);
+  });
+
   it("SEC-09 survives a cut connection: the refresh token is kept and used again", async () => {
     dying();
     const well = server.token;

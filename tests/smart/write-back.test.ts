@@ -7,7 +7,7 @@ import { covers } from "../../src/smart/scopes.ts";
 import type { TokenState } from "../../src/smart/token.ts";
 import { fhirTransport } from "../../src/smart/transport.ts";
 import { cannotWrite, checkAgain, type WriteContext, writeBack } from "../../src/smart/write-back.ts";
-import { BASE, fhirJson, outcome, RecordSystem } from "./record-system.ts";
+import { BASE, bundleOf, fhirJson, outcome, RecordSystem } from "./record-system.ts";
 import { drafts, PLAN_ID, Store } from "./stored-plan.ts";
 
 let server: RecordSystem;
@@ -124,6 +124,17 @@ describe("signing a plan", () => {
       note: [{ text: "Splint at night." }],
     });
     expect(sendings()[1]?.body).toContain('W/\\"1\\"');
+  });
+
+  it("R3 a server that ignores the search parameter and lists other plans misleads nobody", async () => {
+    const other = { ...drafts()[2]!.resource, identifier: [{ value: "another plan" }], meta: {} };
+    store.put(other as never, "other");
+    server.fhir = (request, body) =>
+      request.url.includes("CarePlan?") ? fhirJson(bundleOf(store.of("CarePlan"))) : store.answer(request, body);
+    const report = await file();
+    expect(report.outcome).toBe("saved");
+    expect(report.items.at(-1)?.reference).not.toBe("CarePlan/other");
+    expect(store.of("CarePlan")).toHaveLength(2);
   });
 
   it("leaves out what the clinician left out", async () => {

@@ -29,7 +29,12 @@ const tuftOnly = { filmTaken: "yes", fractureSite: "tuft" } as const;
 const PATTERNS = { A: ONE_LINE, B: "wedge", C: "comminuted" } as const;
 const AO_TYPES: readonly AoType[] = [
   { type: "1A", digits: EVERY_DIGIT, when: [{ baseExtra: "yes" }], sources: REMEMBERED },
-  { type: "1B", digits: EVERY_DIGIT, when: [{ malletBony: "yes" }, { onLateral: "yes", fractureSite: "base-volar", restOfPhalanx: "intact" }], sources: REMEMBERED },
+  {
+    type: "1B",
+    digits: EVERY_DIGIT,
+    when: [{ malletBony: "yes" }, { onLateral: "yes", fractureSite: "base-volar", restOfPhalanx: "intact" }],
+    sources: REMEMBERED,
+  },
   { type: "1C", digits: EVERY_DIGIT, when: [{ pilonBase: "yes" }, { combinedBase: "yes" }], sources: REMEMBERED },
   ...(["A", "B", "C"] as const).flatMap((letter): AoType[] => {
     const fracturePattern = PATTERNS[letter];
@@ -49,34 +54,182 @@ const SHORT = ["simple", "transverse", "oblique"] as const;
 /** What the injury is called. Each label that holds is given: a tuft fracture with a torn nail bed carries both. */
 export const classTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
   const is = (
-    id: string, name: string, when: Row<DistalPhalanxFacts>, because: string, ...sources: Rule<unknown, unknown>["sources"]
-  ): Rule<DistalPhalanxFacts, readonly Effect[]> => ({ id, when, then: [{ kind: "class", class: name }], because, sources });
+    id: string,
+    name: string,
+    when: Row<DistalPhalanxFacts>,
+    because: string,
+    ...sources: Rule<unknown, unknown>["sources"]
+  ): Rule<DistalPhalanxFacts, readonly Effect[]> => ({
+    id,
+    when,
+    then: [{ kind: "class", class: name }],
+    because,
+    sources,
+  });
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "class",
     question: "What is this injury called?",
     answers: "every",
     rules: [
-      is("CLS-1", "SEYMOUR", { seymour: "yes" }, "Open growth plate, injured nail root or skin, and a physeal line or a drooping tip make a Seymour fracture.", cite("OBSEY", "C"), cite("REYES17", "B"), cite("KRUSCHE13", "C")),
-      is("CLS-2", "SEYMOUR-PATTERN-CLOSED", { seymourPatternClosed: "yes" }, "The tip droops over a physeal line and the nail fold looks closed.", cite("OBSEY", "C")),
-      is("CLS-3", "PHYSEAL-CLOSED", { physealClosed: "yes" }, "A physeal line with a closed nail fold and no droop.", cite("AO-T", "C"), cite("UWRAD", "C"), cite("FRCEM", "C")),
-      is("CLS-4", "MALLET-EQUIVALENT-B", { malletEquivalentB: "yes" }, "The extensor pulled off a piece of the epiphysis.", cite("EPIDISL05", "C"), cite("SHIII22", "C")),
-      is("CLS-5", "MALLET-EQUIVALENT-C", { physisOpen: "yes", epiphysisTurned: "turned-tendon-attached" }, "The whole epiphysis turned out with the tendon on it.", cite("EPIDISL05", "C")),
-      is("CLS-6", "MALLET-EQUIVALENT-D", { physisOpen: "yes", epiphysisTurned: "separated-tendon-avulsed" }, "The epiphysis came off and the tendon tore from it.", cite("EPIDISL05", "C")),
-      is("CLS-7", "POSSIBLE-PHYSEAL", { possiblePhyseal: "yes" }, "A growth plate can be hurt although the film shows nothing.", cite("ACR19", "G", "repeat films"), cite("UWRAD", "C")),
-      is("CLS-8", "JERSEY", { jersey: "yes" }, "A lost or weak deep flexor after a pull or blow is a tendon avulsion, however benign the film looks.", cite("TRUMBLE92", "C"), cite("BACH17", "C")),
-      is("CLS-9", "VOLAR-CHIP", { volarChip: "yes" }, "A volar flake with a working flexor is a chip of the volar plate.", commonPractice),
-      is("CLS-10", "COMBINED-BASE", { combinedBase: "yes" }, "Both sides of the base are broken, or the phalanx beside a volar avulsion.", cite("VIENNA24", "B")),
-      is("CLS-11", "PILON-BASE", { pilonBase: "yes" }, "The centre of the joint surface is impacted or split.", commonPractice),
-      is("CLS-12", "MALLET", { malletBony: "yes" }, "A dorsal lip fragment on a true lateral.", cite("BACH17", "C", "table 1")),
-      is("CLS-13", "TENDINOUS-MALLET", { tendinousMallet: "yes" }, "The tip droops and no fragment explains it.", cite("BACH17", "C", "table 1")),
-      is("CLS-14", "SHAFT-T0", { ...shaft, fracturePattern: SHORT, unstableFracture: "no" }, "A transverse or short oblique line, hardly displaced.", cite("AO-T", "C")),
-      is("CLS-15", "SHAFT-T1", { ...shaft, fracturePattern: SHORT, unstableFracture: "yes" }, "Displaced, out of contact, or nail bed in the gap.", cite("AO-D", "C"), cite("AO-T", "C")),
-      is("CLS-16", "SHAFT-L", { ...shaft, fracturePattern: "longitudinal" }, "The line runs along the shaft and may reach the joint.", cite("AO-D", "C")),
-      is("CLS-17", "SHAFT-C", { ...shaft, fracturePattern: ["wedge", "comminuted"] }, "A wedge or several pieces of the shaft.", cite("AO-T", "C"), cite("ORTHONET", "C", "older scheme: longitudinal, transverse, comminuted")),
-      is("CLS-18", "BASE-X", { baseExtra: "yes" }, "The base is broken without reaching the joint.", cite("EORTHO", "C"), cite("VIENNA24", "B")),
-      is("CLS-19", "TUFT-S", { tuft: "yes", fracturePattern: ONE_LINE }, "One line through the tuft.", cite("AO-D", "C"), cite("EATON", "C")),
-      is("CLS-20", "TUFT-C", { tuft: "yes", fracturePattern: ["comminuted", "wedge"] }, "Three or more pieces of the tuft; the soft tissue leads.", cite("AO-D", "C"), cite("AO-T", "C")),
-      is("CLS-21", "NO-FRACTURE-SEEN", { noFracture: "yes" }, "A true lateral shows no fracture and both tendons work.", cite("ACR19", "G")),
+      is(
+        "CLS-1",
+        "SEYMOUR",
+        { seymour: "yes" },
+        "Open growth plate, injured nail root or skin, and a physeal line or a drooping tip make a Seymour fracture.",
+        cite("OBSEY", "C"),
+        cite("REYES17", "B"),
+        cite("KRUSCHE13", "C"),
+      ),
+      is(
+        "CLS-2",
+        "SEYMOUR-PATTERN-CLOSED",
+        { seymourPatternClosed: "yes" },
+        "The tip droops over a physeal line and the nail fold looks closed.",
+        cite("OBSEY", "C"),
+      ),
+      is(
+        "CLS-3",
+        "PHYSEAL-CLOSED",
+        { physealClosed: "yes" },
+        "A physeal line with a closed nail fold and no droop.",
+        cite("AO-T", "C"),
+        cite("UWRAD", "C"),
+        cite("FRCEM", "C"),
+      ),
+      is(
+        "CLS-4",
+        "MALLET-EQUIVALENT-B",
+        { malletEquivalentB: "yes" },
+        "The extensor pulled off a piece of the epiphysis.",
+        cite("EPIDISL05", "C"),
+        cite("SHIII22", "C"),
+      ),
+      is(
+        "CLS-5",
+        "MALLET-EQUIVALENT-C",
+        { physisOpen: "yes", epiphysisTurned: "turned-tendon-attached" },
+        "The whole epiphysis turned out with the tendon on it.",
+        cite("EPIDISL05", "C"),
+      ),
+      is(
+        "CLS-6",
+        "MALLET-EQUIVALENT-D",
+        { physisOpen: "yes", epiphysisTurned: "separated-tendon-avulsed" },
+        "The epiphysis came off and the tendon tore from it.",
+        cite("EPIDISL05", "C"),
+      ),
+      is(
+        "CLS-7",
+        "POSSIBLE-PHYSEAL",
+        { possiblePhyseal: "yes" },
+        "A growth plate can be hurt although the film shows nothing.",
+        cite("ACR19", "G", "repeat films"),
+        cite("UWRAD", "C"),
+      ),
+      is(
+        "CLS-8",
+        "JERSEY",
+        { jersey: "yes" },
+        "A lost or weak deep flexor after a pull or blow is a tendon avulsion, however benign the film looks.",
+        cite("TRUMBLE92", "C"),
+        cite("BACH17", "C"),
+      ),
+      is(
+        "CLS-9",
+        "VOLAR-CHIP",
+        { volarChip: "yes" },
+        "A volar flake with a working flexor is a chip of the volar plate.",
+        commonPractice,
+      ),
+      is(
+        "CLS-10",
+        "COMBINED-BASE",
+        { combinedBase: "yes" },
+        "Both sides of the base are broken, or the phalanx beside a volar avulsion.",
+        cite("VIENNA24", "B"),
+      ),
+      is(
+        "CLS-11",
+        "PILON-BASE",
+        { pilonBase: "yes" },
+        "The centre of the joint surface is impacted or split.",
+        commonPractice,
+      ),
+      is(
+        "CLS-12",
+        "MALLET",
+        { malletBony: "yes" },
+        "A dorsal lip fragment on a true lateral.",
+        cite("BACH17", "C", "table 1"),
+      ),
+      is(
+        "CLS-13",
+        "TENDINOUS-MALLET",
+        { tendinousMallet: "yes" },
+        "The tip droops and no fragment explains it.",
+        cite("BACH17", "C", "table 1"),
+      ),
+      is(
+        "CLS-14",
+        "SHAFT-T0",
+        { ...shaft, fracturePattern: SHORT, unstableFracture: "no" },
+        "A transverse or short oblique line, hardly displaced.",
+        cite("AO-T", "C"),
+      ),
+      is(
+        "CLS-15",
+        "SHAFT-T1",
+        { ...shaft, fracturePattern: SHORT, unstableFracture: "yes" },
+        "Displaced, out of contact, or nail bed in the gap.",
+        cite("AO-D", "C"),
+        cite("AO-T", "C"),
+      ),
+      is(
+        "CLS-16",
+        "SHAFT-L",
+        { ...shaft, fracturePattern: "longitudinal" },
+        "The line runs along the shaft and may reach the joint.",
+        cite("AO-D", "C"),
+      ),
+      is(
+        "CLS-17",
+        "SHAFT-C",
+        { ...shaft, fracturePattern: ["wedge", "comminuted"] },
+        "A wedge or several pieces of the shaft.",
+        cite("AO-T", "C"),
+        cite("ORTHONET", "C", "older scheme: longitudinal, transverse, comminuted"),
+      ),
+      is(
+        "CLS-18",
+        "BASE-X",
+        { baseExtra: "yes" },
+        "The base is broken without reaching the joint.",
+        cite("EORTHO", "C"),
+        cite("VIENNA24", "B"),
+      ),
+      is(
+        "CLS-19",
+        "TUFT-S",
+        { tuft: "yes", fracturePattern: ONE_LINE },
+        "One line through the tuft.",
+        cite("AO-D", "C"),
+        cite("EATON", "C"),
+      ),
+      is(
+        "CLS-20",
+        "TUFT-C",
+        { tuft: "yes", fracturePattern: ["comminuted", "wedge"] },
+        "Three or more pieces of the tuft; the soft tissue leads.",
+        cite("AO-D", "C"),
+        cite("AO-T", "C"),
+      ),
+      is(
+        "CLS-21",
+        "NO-FRACTURE-SEEN",
+        { noFracture: "yes" },
+        "A true lateral shows no fracture and both tendons work.",
+        cite("ACR19", "G"),
+      ),
     ],
   });
 };
@@ -89,13 +242,15 @@ export const aoTable = (): Table<DistalPhalanxFacts, readonly Effect[]> =>
     answers: "every",
     rules: AO_TYPES.flatMap(({ type, when, digits, sources }) =>
       digits.flatMap((digit) =>
-        when.map((row, n): Rule<DistalPhalanxFacts, readonly Effect[]> => ({
-          id: `AO-${type}${n ? "B" : ""}-${digit}`,
-          when: { digit: DIGITS[digit - 1]!, physisOpen: "no", ...row },
-          then: [{ kind: "class", class: aoClass(digit, type) }],
-          because: "Suggested from digit, place and pattern.",
-          sources,
-        })),
+        when.map(
+          (row, n): Rule<DistalPhalanxFacts, readonly Effect[]> => ({
+            id: `AO-${type}${n ? "B" : ""}-${digit}`,
+            when: { digit: DIGITS[digit - 1]!, physisOpen: "no", ...row },
+            then: [{ kind: "class", class: aoClass(digit, type) }],
+            because: "Suggested from digit, place and pattern.",
+            sources,
+          }),
+        ),
       ),
     ),
   });
@@ -112,7 +267,10 @@ export const CLASSES: { readonly [id: string]: ClassDescription } = {
   "MALLET-EQUIVALENT-B": d("Mallet-equivalent, type B", "Dorsal Salter-Harris III or IV of the epiphysis"),
   "MALLET-EQUIVALENT-C": d("Mallet-equivalent, type C", "Epiphysis turned out, tendon attached"),
   "MALLET-EQUIVALENT-D": d("Mallet-equivalent, type D", "Epiphysis separated, tendon torn off"),
-  "POSSIBLE-PHYSEAL": d("Possible growth plate injury", "Open plate and injury signs, but no line on the film; or Salter-Harris V suspected"),
+  "POSSIBLE-PHYSEAL": d(
+    "Possible growth plate injury",
+    "Open plate and injury signs, but no line on the film; or Salter-Harris V suspected",
+  ),
   JERSEY: d("Flexor tendon avulsion (jersey finger)", "Deep flexor torn from the distal phalanx, with or without bone"),
   "VOLAR-CHIP": d("Volar chip", "Volar flake of the base with a working deep flexor"),
   "COMBINED-BASE": d("Combined base fracture", "Dorsal and volar base, or volar avulsion with a broken phalanx"),
@@ -120,7 +278,10 @@ export const CLASSES: { readonly [id: string]: ClassDescription } = {
   MALLET: d("Bony mallet", "Dorsal lip fracture of the base"),
   "TENDINOUS-MALLET": d("Tendinous mallet", "Extensor lag without a fragment"),
   "SHAFT-T0": d("Shaft, transverse, stable", "Transverse or short oblique, not or hardly displaced"),
-  "SHAFT-T1": d("Shaft, transverse, unstable", "Displaced, angulated, without contact, or open with nail bed in the gap"),
+  "SHAFT-T1": d(
+    "Shaft, transverse, unstable",
+    "Displaced, angulated, without contact, or open with nail bed in the gap",
+  ),
   "SHAFT-L": d("Shaft, longitudinal", "Line along the shaft, may enter the joint"),
   "SHAFT-C": d("Shaft, multifragment", "Wedge or several pieces"),
   "BASE-X": d("Base, extra-articular", "Transverse base outside the joint, growth plate closed"),
@@ -132,7 +293,9 @@ export const CLASSES: { readonly [id: string]: ClassDescription } = {
   ...published(
     "AO/OTA 2018, suggested",
     Object.fromEntries(
-      AO_TYPES.flatMap(({ type, digits }) => digits.map((n) => [aoClass(n, type), `AO/OTA ${aoCode(n, type)} (suggested)`])),
+      AO_TYPES.flatMap(({ type, digits }) =>
+        digits.map((n) => [aoClass(n, type), `AO/OTA ${aoCode(n, type)} (suggested)`]),
+      ),
     ),
   ),
 };

@@ -15,44 +15,62 @@ export const dataQualityTable = (): Table<DistalPhalanxFacts, readonly Effect[]>
     question: "Is what is known good enough to decide?",
     answers: "every",
     rules: [
-      { id: "DPQ-1", when: { ageYears: under(ADULT_YEARS), physis: "cannot-judge" },
+      {
+        id: "DPQ-1",
+        when: { ageYears: under(ADULT_YEARS), physis: "cannot-judge" },
         then: [quality(false, "Growth plate not judged: treated as open.")],
         because: "Under 18 a growth plate that cannot be judged counts as open.",
-        sources: [commonPractice] },
-      { id: "DPQ-2", when: { activeFlexion: "cannot-test" },
+        sources: [commonPractice],
+      },
+      {
+        id: "DPQ-2",
+        when: { activeFlexion: "cannot-test" },
         then: [
           quality(false, "Bending of the tip is not tested; that is not normal."),
           task("Test the deep flexor again: after a block (feeling first) or on day 3 to 5."),
           visit("clinic", "emergency or hand clinic", NOT_TESTED_VISIT, "Deep flexor test that pain prevented"),
         ],
         because: "A flexor that could not be tested may be torn.",
-        sources: [cite("BACH17", "C"), cite("ANESKEY-DB", "C", "examine before the block"), commonPractice] },
-      { id: "DPQ-3", when: { activeExtension: "cannot-test" },
+        sources: [cite("BACH17", "C"), cite("ANESKEY-DB", "C", "examine before the block"), commonPractice],
+      },
+      {
+        id: "DPQ-3",
+        when: { activeExtension: "cannot-test" },
         then: [
           quality(false, "Straightening of the tip is not tested; that is not normal."),
           task("Test straightening again: after a block (feeling first) or on day 3 to 5."),
           visit("clinic", "emergency or hand clinic", NOT_TESTED_VISIT, "Extension test that pain prevented"),
         ],
         because: "An extensor that could not be tested may be torn.",
-        sources: [cite("BACH17", "C"), commonPractice] },
-      { id: "DPQ-4", when: { lateralMissing: "yes" },
+        sources: [cite("BACH17", "C"), commonPractice],
+      },
+      {
+        id: "DPQ-4",
+        when: { lateralMissing: "yes" },
         then: [quality(true, "Stop: no class without a true lateral.")],
         because: "Share, slip and the growth plate can only be judged on a true lateral.",
-        sources: [cite("AO-T", "C"), cite("HSS147", "C", "posterior-anterior view can look normal")] },
-      { id: "DPQ-5", when: { filmTaken: "yes", trueLateral: "not-taken" },
+        sources: [cite("AO-T", "C"), cite("HSS147", "C", "posterior-anterior view can look normal")],
+      },
+      {
+        id: "DPQ-5",
+        when: { filmTaken: "yes", trueLateral: "not-taken" },
         then: [
           quality(false, "The true lateral is missing."),
           today("imaging", "Ask for a true lateral of this digit alone, other fingers out of the way."),
         ],
         because: "Each finger fracture needs two planes.",
-        sources: [cite("AAFP22", "C"), cite("AO-T", "C")] },
-      { id: "DPQ-6", when: { filmTaken: "no" },
+        sources: [cite("AAFP22", "C"), cite("AO-T", "C")],
+      },
+      {
+        id: "DPQ-6",
+        when: { filmTaken: "no" },
         then: [
           quality(true, "No film yet: no class."),
           today("imaging", "Film of this digit: posterior-anterior and true lateral, oblique too."),
         ],
         because: "A film of the hurt part is the first imaging.",
-        sources: [cite("ACR19", "G"), cite("AAFP22", "C")] },
+        sources: [cite("ACR19", "G"), cite("AAFP22", "C")],
+      },
     ],
   });
 
@@ -63,13 +81,21 @@ export const contradictionTable = (): Table<DistalPhalanxFacts, readonly Effect[
     question: "Do the answers fit together?",
     answers: "every",
     rules: [
-      { id: "DPQ-7", when: { displacementDoubtful: "yes" },
-        then: [quality(true, "\"No displacement\" does not fit the measurements: correct one of them.")],
+      {
+        id: "DPQ-7",
+        when: { displacementDoubtful: "yes" },
+        then: [quality(true, '"No displacement" does not fit the measurements: correct one of them.')],
         because: "A measured step, tilt or lost contact is a displacement.",
-        sources: [commonPractice] },
-      { id: "DPQ-8", when: { filmTaken: "yes", fractureSite: "physis", physisOpen: "no" },
-        then: [quality(true, "Growth plate fracture with a closed growth plate or an adult: correct age, plate or site.")],
+        sources: [commonPractice],
+      },
+      {
+        id: "DPQ-8",
+        when: { filmTaken: "yes", fractureSite: "physis", physisOpen: "no" },
+        then: [
+          quality(true, "Growth plate fracture with a closed growth plate or an adult: correct age, plate or site."),
+        ],
         because: "A closed growth plate cannot break.",
-        sources: [commonPractice] },
+        sources: [commonPractice],
+      },
     ],
   });

@@ -11,12 +11,26 @@ export const advise = (point: string, say: string): Effect => ({ kind: "advise",
 export const redFlag = (point: string, say: string): Effect => ({ kind: "advise", point, say, redFlag: true });
 /** `days` after day 0: earliest, ideal, latest, inclusive. */
 export const visit = (
-  purpose: VisitPurpose, who: string, days: readonly [number, number, number], check: string, after?: VisitPurpose,
+  purpose: VisitPurpose,
+  who: string,
+  days: readonly [number, number, number],
+  check: string,
+  after?: VisitPurpose,
 ): Effect => ({
   kind: "visit",
   visit: { purpose, who, earliest: days[0], ideal: days[1], latest: days[2], check, ...(after ? { after } : {}) },
 });
 /** `days` after day 0: may stop from, should stop by. */
 export const splint = (
-  what: string, joints: readonly Joint[], free: readonly Joint[], position: string, days: readonly [number, number], wear: string, say: string,
-): Effect => ({ kind: "splint", splint: { what, joints, free, position, days: { from: days[0], to: days[1] }, wear }, say });
+  what: string,
+  joints: readonly Joint[],
+  free: readonly Joint[],
+  position: string,
+  days: readonly [number, number],
+  wear: string,
+  say: string,
+): Effect => ({
+  kind: "splint",
+  splint: { what, joints, free, position, days: { from: days[0], to: days[1] }, wear },
+  say,
+});

@@ -22,8 +22,16 @@ export const DISTAL_PHALANX_FINDINGS = {
   filmTaken: choice("digit", "yes", "no"),
   trueLateral: choice("digit", "seen", "not-taken"),
   fractureSite: choice(
-    "digit", "tuft", "shaft", "base-extra-articular", "base-dorsal", "base-volar", "base-both-sides", "base-central",
-    "physis", "no-fracture-seen",
+    "digit",
+    "tuft",
+    "shaft",
+    "base-extra-articular",
+    "base-dorsal",
+    "base-volar",
+    "base-both-sides",
+    "base-central",
+    "physis",
+    "no-fracture-seen",
   ),
   fracturePattern: choice("digit", "simple", "comminuted", "transverse", "oblique", "longitudinal", "wedge"),
   displacement: choice("digit", "none-seen", "seen"), // "seen" opens the measurements below

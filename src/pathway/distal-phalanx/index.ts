@@ -46,9 +46,17 @@ export const distalPhalanx: InjuryModule = {
     aoTable(),
     urgencyTable(policy),
     nailTable(policy),
-    ...[seymourTable, jerseyTable, malletTable, combinedBaseTable, shaftTable, tuftTable, splintTable, followUpTable, adviceTable].map(
-      (make) => ordinary(make(policy)),
-    ),
+    ...[
+      seymourTable,
+      jerseyTable,
+      malletTable,
+      combinedBaseTable,
+      shaftTable,
+      tuftTable,
+      splintTable,
+      followUpTable,
+      adviceTable,
+    ].map((make) => ordinary(make(policy))),
   ],
   figures: handFigures,
 };

@@ -1,4 +1,4 @@
-import { against, cite, commonPractice } from "../evidence/citation.ts";
+import { against, type Citation, cite, commonPractice } from "../evidence/citation.ts";
 import type { Effect } from "../hand/effects.ts";
 import { ADULT_YEARS } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
@@ -8,6 +8,13 @@ import { DISTAL_PHALANX_POLICY } from "./policy.ts";
 import { type DistalPhalanxFacts, moreThan } from "./signs.ts";
 
 const BLOOD = ["under-quarter", "quarter-to-half", "over-half"] as const;
+/** Heard in the trade; two small studies saw no infection without it. */
+const SHORT_COURSE: Citation = {
+  source: "COMMON-PRACTICE",
+  at: "short antibiotic course after draining",
+  says: "against",
+  strength: "CP",
+};
 const SEATED = ["intact-seated", "loose-distally"] as const;
 const blood = { haematoma: BLOOD, nailPlate: SEATED, bloodAtNailFold: "no" } as const;
 
@@ -20,50 +27,126 @@ export const nailTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonl
     question: "What is done with the nail today?",
     answers: "every",
     rules: [
-      { id: "SH-1", when: { ...blood, haematomaPainful: "yes", physisOpen: "no", displaced: "no", hoursSinceInjury: under(moreThan(hours).from) },
-        then: [today("haematoma", "Drain through the nail, whatever the size: needle twist 18 to 20 G, cautery or hot wire; one or two holes. No antibiotic for that.")],
+      {
+        id: "SH-1",
+        when: {
+          ...blood,
+          haematomaPainful: "yes",
+          physisOpen: "no",
+          displaced: "no",
+          hoursSinceInjury: under(moreThan(hours).from),
+        },
+        then: [
+          today(
+            "haematoma",
+            "Drain through the nail, whatever the size: needle twist 18 to 20 G, cautery or hot wire; one or two holes. No antibiotic for that.",
+          ),
+        ],
         because: "With an intact margin draining ends as well as lifting the nail, fracture or not.",
-        sources: [cite("SEABERG91", "B"), cite("ROSER99", "B"), cite("MEEK98", "C"), cite("AO-T", "C", "hot wire"), cite("OBGYN-NT", "C", "needle twist"), cite("BB603", "C", "no infection in either study"), against("EJPS22", "B", "no consensus; older teaching lifts the nail above 25 or 50 %")] },
-      { id: "SH-2", when: { ...blood, haematomaPainful: "no" },
+        sources: [
+          cite("SEABERG91", "B"),
+          cite("ROSER99", "B"),
+          cite("MEEK98", "C"),
+          cite("AO-T", "C", "hot wire"),
+          cite("OBGYN-NT", "C", "needle twist"),
+          cite("BB603", "C", "no infection in either study"),
+          SHORT_COURSE,
+          against("EJPS22", "B", "no consensus; older teaching lifts the nail above 25 or 50 %"),
+        ],
+      },
+      {
+        id: "SH-2",
+        when: { ...blood, haematomaPainful: "no" },
         then: [today("haematoma", "Painless blood under the nail: leave it.")],
-        because: "Those only watched ended the same.", sources: [cite("ROSER99", "B")] },
-      { id: "SH-3", when: { ...blood, haematomaPainful: "yes", hoursSinceInjury: moreThan(hours) },
+        because: "Those only watched ended the same.",
+        sources: [cite("ROSER99", "B")],
+      },
+      {
+        id: "SH-3",
+        when: { ...blood, haematomaPainful: "yes", hoursSinceInjury: moreThan(hours) },
         then: [today("haematoma", `Over ${hours} hours old: clotted, draining seldom helps.`)],
-        because: "Clotted blood does not run out.", sources: [cite("MEEK98", "C"), commonPractice] },
-      { id: "SH-4", when: { nailToExplore: "yes" },
-        then: [today("nail", "Nail torn, lifted or split at its margin: lift or remove it, wash, inspect the bed, repair.")],
+        because: "Clotted blood does not run out.",
+        sources: [cite("MEEK98", "C"), commonPractice],
+      },
+      {
+        id: "SH-4",
+        when: { nailToExplore: "yes" },
+        then: [
+          today("nail", "Nail torn, lifted or split at its margin: lift or remove it, wash, inspect the bed, repair."),
+        ],
         because: "A broken margin means a torn bed that must be seen.",
-        sources: [cite("RCH-FT", "C"), cite("ORTHONET", "C"), cite("AO-T", "C")] },
-      { id: "SH-5", when: { ...blood, displaced: "yes" },
+        sources: [cite("RCH-FT", "C"), cite("ORTHONET", "C"), cite("AO-T", "C")],
+      },
+      {
+        id: "SH-5",
+        when: { ...blood, displaced: "yes" },
         then: [today("haematoma", "Displaced fracture under the nail: do not only drain, consider exploring.")],
-        because: "The bed is torn over a displaced fracture.", sources: [cite("AO-T", "C")] },
-      { id: "SH-6", when: { ...blood, physisOpen: "yes" },
+        because: "The bed is torn over a displaced fracture.",
+        sources: [cite("AO-T", "C")],
+      },
+      {
+        id: "SH-6",
+        when: { ...blood, physisOpen: "yes" },
         then: [today("haematoma", "Open growth plate: do not only drain, look at the true lateral first.")],
-        because: "Blood under a child's nail may come from the plate.", sources: [cite("REYES17", "B")] },
-      { id: "SH-7", when: { haematoma: BLOOD, immuneCompromise: "yes" },
+        because: "Blood under a child's nail may come from the plate.",
+        sources: [cite("REYES17", "B")],
+      },
+      {
+        id: "SH-7",
+        when: { haematoma: BLOOD, immuneCompromise: "yes" },
         then: [today("haematoma", "Weak defence: drain only with a sterile needle, no flame or cautery.")],
-        because: "Burnt tissue and a weak defence invite infection.", sources: [cite("OBGYN-NT", "C")] },
-      { id: "SH-8", when: { haematoma: BLOOD, acrylicNail: "yes" },
+        because: "Burnt tissue and a weak defence invite infection.",
+        sources: [cite("OBGYN-NT", "C")],
+      },
+      {
+        id: "SH-8",
+        when: { haematoma: BLOOD, acrylicNail: "yes" },
         then: [today("haematoma", "Artificial nail: sterile needle only, it catches fire.")],
-        because: "Acrylic burns.", sources: [cite("OBGYN-NT", "C")] },
-      { id: "NB-1", when: { nailBed: "simple", nailBedComplex: "no" },
+        because: "Acrylic burns.",
+        sources: [cite("OBGYN-NT", "C")],
+      },
+      {
+        id: "NB-1",
+        when: { nailBed: "simple", nailBedComplex: "no" },
         then: [today("nail", "Simple nail bed cut: repair with 6-0 or 7-0 absorbable thread or tissue glue.")],
-        because: "Glue and thread gave the same nail.", sources: [cite("NAIL-EMD", "A"), cite("PEM-TXT", "C")] },
-      { id: "NB-2", when: { nailBedComplex: "yes" },
+        because: "Glue and thread gave the same nail.",
+        sources: [cite("NAIL-EMD", "A"), cite("PEM-TXT", "C")],
+      },
+      {
+        id: "NB-2",
+        when: { nailBedComplex: "yes" },
         then: [today("nail", "Complex nail bed tear: leave the repair to the hand or plastic surgeon today.")],
-        because: "Root, star-shaped and crushed tears deform the nail for good.", sources: [cite("RCH-FT", "C"), cite("HS2", "G", "draft")] },
-      { id: "NB-3", when: { nailBedTorn: "yes", unstableFracture: "no", openPhysealFracture: "no", ageYears: under(ADULT_YEARS) },
+        because: "Root, star-shaped and crushed tears deform the nail for good.",
+        sources: [cite("RCH-FT", "C"), cite("HS2", "G", "draft")],
+      },
+      {
+        id: "NB-3",
+        when: { nailBedTorn: "yes", unstableFracture: "no", openPhysealFracture: "no", ageYears: under(ADULT_YEARS) },
         then: [today("nail", "After the repair the nail plate may be thrown away.")],
-        because: "Same infection and same looks in 451 children, and cheaper.", sources: [cite("NINJA23", "A")] },
-      { id: "NB-4", when: { nailBedTorn: "yes", unstableFracture: "no", ageYears: from(ADULT_YEARS) },
+        because: "Same infection and same looks in 451 children, and cheaper.",
+        sources: [cite("NINJA23", "A")],
+      },
+      {
+        id: "NB-4",
+        when: { nailBedTorn: "yes", unstableFracture: "no", ageYears: from(ADULT_YEARS) },
         then: [today("nail", "Nail plate: put back or not, it makes no difference.")],
-        because: "Severity decided the result in 64 injuries, not the plate.", sources: [cite("OSH90", "C")] },
-      { id: "NB-5", when: { nailBedTorn: "yes", unstableFracture: "yes" },
+        because: "Severity decided the result in 64 injuries, not the plate.",
+        sources: [cite("OSH90", "C")],
+      },
+      {
+        id: "NB-5",
+        when: { nailBedTorn: "yes", unstableFracture: "yes" },
         then: [today("nail", "Put the nail plate back under the fold: it splints the fracture.")],
-        because: "The plate helps to hold the reduction.", sources: [cite("AO-D", "C"), cite("AO-T", "C"), against("NINJA23", "A", "not needed for the nail itself")] },
-      { id: "NB-6", when: { nailPlate: "loose-distally", bloodAtNailFold: "no" },
+        because: "The plate helps to hold the reduction.",
+        sources: [cite("AO-D", "C"), cite("AO-T", "C"), against("NINJA23", "A", "not needed for the nail itself")],
+      },
+      {
+        id: "NB-6",
+        when: { nailPlate: "loose-distally", bloodAtNailFold: "no" },
         then: [today("nail", "Nail loose at the tip only: leave it in place.")],
-        because: "The fold still holds it.", sources: [cite("PEM-TXT", "C")] },
+        because: "The fold still holds it.",
+        sources: [cite("PEM-TXT", "C")],
+      },
     ],
   });
 };

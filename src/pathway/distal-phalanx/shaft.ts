@@ -14,28 +14,65 @@ export const shaftTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readon
     question: "How is this shaft or base fracture treated?",
     answers: "every",
     rules: [
-      { id: "SHA-1", when: { stableShaft: "yes", fdpLoss: "no", openMallet: "no" },
+      {
+        id: "SHA-1",
+        when: { stableShaft: "yes", operationElsewhere: "no" },
         then: [manage("non-operative", "Splint; no fixation.")],
         because: "In place, nail and pulp hold the shaft.",
-        sources: [cite("AO-T", "C"), cite("AAFP22", "C"), cite("ORTHONET", "C")] },
-      { id: "SHA-2", when: { unstableFracture: "yes" },
+        sources: [cite("AO-T", "C"), cite("AAFP22", "C"), cite("ORTHONET", "C")],
+      },
+      {
+        id: "SHA-2",
+        when: { unstableFracture: "yes" },
         then: [
-          manage("must-refer", "Reduce, repair the nail bed, hold with one or two wires or crossed 23 G needles if it slips."),
+          manage(
+            "must-refer",
+            "Reduce, repair the nail bed, hold with one or two wires or crossed 23 G needles if it slips.",
+          ),
           today("reduction", "If you reduce it: under a block, nail as splint, film again afterwards."),
         ],
         because: "Without contact, or with nail bed in the gap, it does not hold or unite.",
-        sources: [cite("AO-T", "C"), cite("AO-D", "C"), cite("NEEDLE20", "B", "needles: union within 40 days, more motion"), cite("HS2", "G", "film after reduction")] },
-      { id: "SHA-3", when: { shaft: "yes", fracturePattern: "longitudinal", displacement: "seen", jointStepMm: from(p["distalPhalanx.shaft.jointStepMm"]) },
+        sources: [
+          cite("AO-T", "C"),
+          cite("AO-D", "C"),
+          cite("NEEDLE20", "B", "needles: union within 40 days, more motion"),
+          cite("HS2", "G", "film after reduction"),
+        ],
+      },
+      {
+        id: "SHA-3",
+        when: {
+          shaft: "yes",
+          fracturePattern: "longitudinal",
+          displacement: "seen",
+          jointStepMm: from(p["distalPhalanx.shaft.jointStepMm"]),
+        },
         then: [manage("discuss", "Step in the joint: discuss fixation.")],
-        because: "The line enters the joint.", sources: [cite("AO-D", "C"), commonPractice] },
-      { id: "SHA-4", when: { shaft: "yes", fracturePattern: "longitudinal" },
-        then: [warn("Look at the joint: a longitudinal line may enter it. Long-term outlook is the best of these fractures.")],
+        because: "The line enters the joint.",
+        sources: [cite("AO-D", "C"), commonPractice],
+      },
+      {
+        id: "SHA-4",
+        when: { shaft: "yes", fracturePattern: "longitudinal" },
+        then: [
+          warn(
+            "Look at the joint: a longitudinal line may enter it. Long-term outlook is the best of these fractures.",
+          ),
+        ],
         because: "The step decides, not the line.",
-        sources: [cite("AO-D", "C"), cite("CLINADV", "C", "outlook, from older series"), against("CLINADV", "C", "faster healing not shown")] },
-      { id: "SHA-5", when: { baseExtra: "yes" },
+        sources: [
+          cite("AO-D", "C"),
+          cite("CLINADV", "C", "outlook, from older series"),
+          against("CLINADV", "C", "faster healing not shown"),
+        ],
+      },
+      {
+        id: "SHA-5",
+        when: { baseExtra: "yes" },
         then: [warn("Adult base fracture: test the deep flexor; with a volar fragment it is a type V avulsion.")],
         because: "Extensor and flexor pull the two parts apart.",
-        sources: [cite("EORTHO", "C"), cite("VIENNA24", "B")] },
+        sources: [cite("EORTHO", "C"), cite("VIENNA24", "B")],
+      },
     ],
   });
 };

@@ -6,14 +6,45 @@ import type { DistalPhalanxFindings } from "./findings.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
 
 type SignName =
-  | "onLateral" | "nailFoldInjured" | "physealLine" | "seymour" | "seymourSuspect" | "seymourPatternClosed"
-  | "physealClosed" | "malletEquivalentB" | "malletEquivalentCorD" | "possiblePhyseal" | "physealInjury"
-  | "jersey" | "volarChip" | "combinedBase" | "pilonBase" | "jointDisplaced" | "malletBony" | "tendinousMallet"
-  | "openMallet" | "malletSlipped" | "malletLarge" | "malletMiddle" | "malletSmall" | "displaced" | "displacementDoubtful" | "shaft"
-  | "baseExtra" | "stableShaft" | "tuft" | "noFracture" | "nailToExplore" | "nailBedTorn" | "nailMayFall"
-  | "nailBedComplex" | "lateralMissing";
+  | "onLateral"
+  | "nailFoldInjured"
+  | "physealLine"
+  | "seymour"
+  | "seymourSuspect"
+  | "seymourPatternClosed"
+  | "physealClosed"
+  | "malletEquivalentB"
+  | "malletEquivalentCorD"
+  | "possiblePhyseal"
+  | "physealInjury"
+  | "jersey"
+  | "volarChip"
+  | "combinedBase"
+  | "pilonBase"
+  | "jointDisplaced"
+  | "malletBony"
+  | "tendinousMallet"
+  | "openMallet"
+  | "operationElsewhere"
+  | "malletSlipped"
+  | "malletLarge"
+  | "malletMiddle"
+  | "malletSmall"
+  | "displaced"
+  | "displacementDoubtful"
+  | "shaft"
+  | "baseExtra"
+  | "stableShaft"
+  | "tuft"
+  | "noFracture"
+  | "nailToExplore"
+  | "nailBedTorn"
+  | "nailMayFall"
+  | "nailBedComplex"
+  | "lateralMissing";
 /** Everything a row of this module may read. */
-export type DistalPhalanxFacts = DistalPhalanxFindings & HandRecord & { readonly [S in SignName]: "yes" | "no" | Absent };
+export type DistalPhalanxFacts = DistalPhalanxFindings &
+  HandRecord & { readonly [S in SignName]: "yes" | "no" | Absent };
 
 /** A fracture "not sure whether open" under a displaced or torn nail is treated as open. */
 export const ALSO_OPEN: readonly Row<DistalPhalanxFindings>[] = [
@@ -23,7 +54,11 @@ export const ALSO_OPEN: readonly Row<DistalPhalanxFindings>[] = [
 /** Limits "more than x": a span counts its lower end in, so it starts just above x (finer than any film is read). */
 export const moreThan = (x: number, under?: number) => from(x + 1e-6, under);
 
-const sign = (name: SignName | keyof ModuleSigns, words: string, ...any: readonly Row<DistalPhalanxFacts>[]): Sign<DistalPhalanxFacts> => ({ name, words, any });
+const sign = (
+  name: SignName | keyof ModuleSigns,
+  words: string,
+  ...any: readonly Row<DistalPhalanxFacts>[]
+): Sign<DistalPhalanxFacts> => ({ name, words, any });
 
 /** Signs of the distal phalanx, each reading findings and signs before it. Order of the classes: growth plate, joint, shaft, tuft. */
 export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhalanxFacts>[] {
@@ -34,133 +69,314 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
   const slipped = ["volar-subluxed", "dorsal-subluxed"] as const;
   const torn = ["simple", "stellate", "crushed-or-avulsed", "germinal-matrix"] as const;
   /** No growth plate fracture can be seen. */
-  const hidden = { physisOpen: "yes", physealLine: "no", seymour: "no", malletEquivalentB: "no", malletEquivalentCorD: "no" } as const;
+  const hidden = {
+    physisOpen: "yes",
+    physealLine: "no",
+    seymour: "no",
+    malletEquivalentB: "no",
+    malletEquivalentCorD: "no",
+  } as const;
   return [
-    sign("physisOpen", "growth plate open or not judged",
+    sign(
+      "physisOpen",
+      "growth plate open or not judged",
       { ...child, physis: ["open", "closing", "cannot-judge"] },
-      { ...child, filmTaken: "no" }),
+      { ...child, filmTaken: "no" },
+    ),
     sign("onLateral", "true lateral film seen", { filmTaken: "yes", trueLateral: "seen" }),
-    sign("displaced", "fracture displaced",
+    sign(
+      "displaced",
+      "fracture displaced",
       { displacement: "seen", translationMm: from(p["distalPhalanx.displacedMm"]) },
       { displacement: "seen", corticalContact: "none" },
       { displacement: "seen", angulationDegrees: from(p["distalPhalanx.displacedDegrees"]) },
-      { nailPlaneRotation: "rotated" }),
-    sign("displacementDoubtful", "displacement answered against its own measurements",
+      { nailPlaneRotation: "rotated" },
+    ),
+    sign(
+      "displacementDoubtful",
+      "displacement answered against its own measurements",
       { displacement: "none-seen", translationMm: from(p["distalPhalanx.displacedMm"]) },
       { displacement: "none-seen", corticalContact: "none" },
-      { displacement: "none-seen", angulationDegrees: from(p["distalPhalanx.displacedDegrees"]) }),
-    sign("jointDisplaced", "joint fracture displaced",
+      { displacement: "none-seen", angulationDegrees: from(p["distalPhalanx.displacedDegrees"]) },
+    ),
+    sign(
+      "jointDisplaced",
+      "joint fracture displaced",
       { displaced: "yes" },
       { displacement: "seen", jointStepMm: from(p["distalPhalanx.shaft.jointStepMm"]) },
-      { jointPosition: slipped }),
+      { jointPosition: slipped },
+    ),
     // nail
     sign("nailBedTorn", "nail bed torn", { nailBed: torn }, { openness: "open-nail-bed" }),
-    sign("nailBedComplex", "nail bed tear for a hand surgeon",
+    sign(
+      "nailBedComplex",
+      "nail bed tear for a hand surgeon",
       { nailBed: ["stellate", "crushed-or-avulsed", "germinal-matrix"] },
-      { nailBedTorn: "yes", displaced: "yes" }),
-    sign("nailMayFall", "nail that may fall off", { nailBedTorn: "yes" }, { haematoma: ["under-quarter", "quarter-to-half", "over-half"] }),
-    sign("nailToExplore", "nail torn, lifted or split at its margin",
+      { nailBedTorn: "yes", displaced: "yes" },
+    ),
+    sign(
+      "nailMayFall",
+      "nail that may fall off",
+      { nailBedTorn: "yes" },
+      { haematoma: ["under-quarter", "quarter-to-half", "over-half"] },
+    ),
+    sign(
+      "nailToExplore",
+      "nail torn, lifted or split at its margin",
       { nailPlate: ["avulsed-at-fold", "over-fold", "missing", "split"] },
-      { bloodAtNailFold: "yes" }),
+      { bloodAtNailFold: "yes" },
+    ),
     // growth plate
-    sign("nailFoldInjured", "nail root, fold or bed injured",
+    sign(
+      "nailFoldInjured",
+      "nail root, fold or bed injured",
       { nailPlate: ["avulsed-at-fold", "over-fold", "missing"] },
       { bloodAtNailFold: "yes" },
-      { nailBedTorn: "yes" }),
-    sign("physealLine", "fracture at an open growth plate",
+      { nailBedTorn: "yes" },
+    ),
+    sign(
+      "physealLine",
+      "fracture at an open growth plate",
       { physisOpen: "yes", salterHarris: ["I", "II", "juxta-epiphyseal"] },
       { physisOpen: "yes", dorsalPhysealWidening: "yes" },
-      { physisOpen: "yes", filmTaken: "yes", fractureSite: ["physis", "base-extra-articular"], salterHarris: "none" }),
-    sign("seymour", "open fracture at the growth plate",
+      { physisOpen: "yes", filmTaken: "yes", fractureSite: ["physis", "base-extra-articular"], salterHarris: "none" },
+    ),
+    sign(
+      "seymour",
+      "open fracture at the growth plate",
       { physisOpen: "yes", nailFoldInjured: "yes", physealLine: "yes" },
       { physisOpen: "yes", nailFoldInjured: "yes", activeExtension: "lag" },
-      { physealLine: "yes", openFracture: "yes" }),
-    sign("seymourSuspect", "Seymour fracture, or a child's nail lying over its fold",
+      { physealLine: "yes", openFracture: "yes" },
+    ),
+    sign(
+      "seymourSuspect",
+      "Seymour fracture, or a child's nail lying over its fold",
       { seymour: "yes" },
-      { physisOpen: "yes", nailPlate: "over-fold" }),
-    sign("malletEquivalentCorD", "epiphysis turned or pushed out",
-      { physisOpen: "yes", epiphysisTurned: ["turned-tendon-attached", "separated-tendon-avulsed"] }),
-    sign("malletEquivalentB", "dorsal fracture of the epiphysis into the joint",
-      { physisOpen: "yes", onLateral: "yes", epiphysisTurned: "no", salterHarris: ["III", "IV"],
-        fractureSite: ["tuft", "shaft", "base-extra-articular", "base-dorsal", "base-central", "physis", "no-fracture-seen"] },
-      { physisOpen: "yes", onLateral: "yes", epiphysisTurned: "no", fractureSite: "base-dorsal", salterHarris: ["none", "V"] }),
-    sign("seymourPatternClosed", "closed physeal fracture with a drooping tip",
-      { physealLine: "yes", seymourSuspect: "no", malletEquivalentB: "no", malletEquivalentCorD: "no", activeExtension: "lag" }),
-    sign("physealClosed", "closed physeal fracture",
-      { physealLine: "yes", seymourSuspect: "no", malletEquivalentB: "no", malletEquivalentCorD: "no", activeExtension: ["full", "cannot-test"] }),
-    sign("openPhysealFracture", "open growth plate fracture",
+      { physisOpen: "yes", nailPlate: "over-fold" },
+    ),
+    sign("malletEquivalentCorD", "epiphysis turned or pushed out", {
+      physisOpen: "yes",
+      epiphysisTurned: ["turned-tendon-attached", "separated-tendon-avulsed"],
+    }),
+    sign(
+      "malletEquivalentB",
+      "dorsal fracture of the epiphysis into the joint",
+      {
+        physisOpen: "yes",
+        onLateral: "yes",
+        epiphysisTurned: "no",
+        salterHarris: ["III", "IV"],
+        fractureSite: [
+          "tuft",
+          "shaft",
+          "base-extra-articular",
+          "base-dorsal",
+          "base-central",
+          "physis",
+          "no-fracture-seen",
+        ],
+      },
+      {
+        physisOpen: "yes",
+        onLateral: "yes",
+        epiphysisTurned: "no",
+        fractureSite: "base-dorsal",
+        salterHarris: ["none", "V"],
+      },
+    ),
+    sign("seymourPatternClosed", "closed physeal fracture with a drooping tip", {
+      physealLine: "yes",
+      seymourSuspect: "no",
+      malletEquivalentB: "no",
+      malletEquivalentCorD: "no",
+      activeExtension: "lag",
+    }),
+    sign("physealClosed", "closed physeal fracture", {
+      physealLine: "yes",
+      seymourSuspect: "no",
+      malletEquivalentB: "no",
+      malletEquivalentCorD: "no",
+      activeExtension: ["full", "cannot-test"],
+    }),
+    sign(
+      "openPhysealFracture",
+      "open growth plate fracture",
       { seymour: "yes" },
       { malletEquivalentB: "yes", nailFoldInjured: "yes" },
       { malletEquivalentB: "yes", openFracture: "yes" },
       { malletEquivalentCorD: "yes", nailFoldInjured: "yes" },
-      { malletEquivalentCorD: "yes", openFracture: "yes" }),
-    sign("possiblePhyseal", "growth plate injury not visible on the film",
+      { malletEquivalentCorD: "yes", openFracture: "yes" },
+    ),
+    sign(
+      "possiblePhyseal",
+      "growth plate injury not visible on the film",
       { ...hidden, filmTaken: "yes", fractureSite: "no-fracture-seen", physisTender: "yes", mechanism: "crush" },
       { ...hidden, filmTaken: "yes", fractureSite: "no-fracture-seen", physisTender: "yes", activeExtension: "lag" },
-      { ...hidden, filmTaken: "yes", fractureSite: ["physis", "base-extra-articular", "no-fracture-seen"], salterHarris: "V" },
-      { ...hidden, seymourSuspect: "yes" }),
-    sign("physealInjury", "growth plate hurt",
+      {
+        ...hidden,
+        filmTaken: "yes",
+        fractureSite: ["physis", "base-extra-articular", "no-fracture-seen"],
+        salterHarris: "V",
+      },
+      { ...hidden, seymourSuspect: "yes" },
+    ),
+    sign(
+      "physealInjury",
+      "growth plate hurt",
       { physealLine: "yes" },
       { seymourSuspect: "yes" },
       { malletEquivalentB: "yes" },
       { malletEquivalentCorD: "yes" },
-      { possiblePhyseal: "yes" }),
+      { possiblePhyseal: "yes" },
+    ),
     // flexor tendon
-    sign("fdpLoss", "deep flexor does not move the tip, or its bony insertion is pulled off",
+    sign(
+      "fdpLoss",
+      "deep flexor does not move the tip, or its bony insertion is pulled off",
       { activeFlexion: "absent" },
-      { filmTaken: "yes", fractureSite: ["base-volar", "base-both-sides"], activeFlexion: ["weak", "cannot-test"] }),
-    sign("jersey", "avulsion of the deep flexor tendon",
-      { activeFlexion: "absent",
-        mechanism: ["crush", "axial-load", "forced-flexion", "forced-extension", "high-pressure-injection", "fall", "burn-or-frostbite", "no-adequate-trauma", "other"] },
-      { filmTaken: "yes", fractureSite: ["base-volar", "base-both-sides"], activeFlexion: ["weak", "cannot-test"] }),
+      { filmTaken: "yes", fractureSite: ["base-volar", "base-both-sides"], activeFlexion: ["weak", "cannot-test"] },
+    ),
+    sign(
+      "jersey",
+      "avulsion of the deep flexor tendon",
+      {
+        activeFlexion: "absent",
+        mechanism: [
+          "crush",
+          "axial-load",
+          "forced-flexion",
+          "forced-extension",
+          "high-pressure-injection",
+          "fall",
+          "burn-or-frostbite",
+          "no-adequate-trauma",
+          "other",
+        ],
+      },
+      { filmTaken: "yes", fractureSite: ["base-volar", "base-both-sides"], activeFlexion: ["weak", "cannot-test"] },
+    ),
     // joint surface
-    sign("volarChip", "volar chip with a working flexor",
-      { onLateral: "yes", fractureSite: "base-volar", activeFlexion: "present", restOfPhalanx: "intact" }),
-    sign("combinedBase", "both sides of the base broken",
+    sign("volarChip", "volar chip with a working flexor", {
+      onLateral: "yes",
+      fractureSite: "base-volar",
+      activeFlexion: "present",
+      restOfPhalanx: "intact",
+    }),
+    sign(
+      "combinedBase",
+      "both sides of the base broken",
       { onLateral: "yes", fractureSite: "base-both-sides" },
-      { onLateral: "yes", fractureSite: "base-volar", restOfPhalanx: ["extra-articular-fracture", "intra-articular-fracture"] }),
+      {
+        onLateral: "yes",
+        fractureSite: "base-volar",
+        restOfPhalanx: ["extra-articular-fracture", "intra-articular-fracture"],
+      },
+    ),
     sign("pilonBase", "joint surface impacted or split", { onLateral: "yes", fractureSite: "base-central" }),
     // shaft
     sign("shaft", "shaft fracture", { filmTaken: "yes", fractureSite: "shaft", seymourSuspect: "no" }),
-    sign("baseExtra", "fracture of the base outside the joint", { onLateral: "yes", fractureSite: "base-extra-articular", physisOpen: "no" }),
-    sign("unstableFracture", "unstable fracture",
+    sign("baseExtra", "fracture of the base outside the joint", {
+      onLateral: "yes",
+      fractureSite: "base-extra-articular",
+      physisOpen: "no",
+    }),
+    sign(
+      "unstableFracture",
+      "unstable fracture",
       { shaft: "yes", displaced: "yes" },
       { shaft: "yes", openFracture: "yes", nailBedInGap: "yes" },
-      { baseExtra: "yes" }),
+      { baseExtra: "yes" },
+    ),
     sign("stableShaft", "stable shaft fracture", { shaft: "yes", unstableFracture: "no", physealInjury: "no" }),
     // extensor
     sign("malletBony", "bony mallet", { onLateral: "yes", fractureSite: "base-dorsal", physisOpen: "no" }),
-    sign("tendinousMallet", "mallet without a fragment",
+    sign(
+      "tendinousMallet",
+      "mallet without a fragment",
       { onLateral: "yes", activeExtension: "lag", fractureSite: ["no-fracture-seen", "tuft"], physealInjury: "no" },
-      { onLateral: "yes", activeExtension: "lag", stableShaft: "yes" }),
+      { onLateral: "yes", activeExtension: "lag", stableShaft: "yes" },
+    ),
     sign("malletInjury", "mallet injury", { malletBony: "yes" }, { tendinousMallet: "yes" }),
-    sign("openMallet", "open mallet",
+    sign(
+      "openMallet",
+      "open mallet",
       { openFracture: "yes", activeExtension: "lag", woundOverJoint: ["cut", "skin-and-tendon-lost"] },
-      { openFracture: "yes", malletBony: "yes", woundOverJoint: ["cut", "skin-and-tendon-lost"] }),
+      { openFracture: "yes", malletBony: "yes", woundOverJoint: ["cut", "skin-and-tendon-lost"] },
+    ),
+    sign(
+      "operationElsewhere",
+      "another injury of this tip that is operated or referred",
+      { fdpLoss: "yes" },
+      { openMallet: "yes" },
+      { unstableFracture: "yes" },
+      { combinedBase: "yes", jointDisplaced: "yes" },
+      { pilonBase: "yes", jointDisplaced: "yes" },
+    ),
     sign("malletSlipped", "bony mallet with a slipped joint", { malletBony: "yes", jointPosition: slipped }),
-    sign("malletLarge", "bony mallet with a large share", { malletBony: "yes", articularSharePercent: moreThan(refer) }),
-    sign("malletMiddle", "bony mallet with a middle share",
-      { malletBony: "yes", jointPosition: "congruent", articularSharePercent: from(discuss, moreThan(refer).from) }),
-    sign("malletSmall", "bony mallet with a small share, joint congruent",
-      { malletBony: "yes", jointPosition: "congruent", articularSharePercent: under(discuss) }),
+    sign("malletLarge", "bony mallet with a large share", {
+      malletBony: "yes",
+      articularSharePercent: moreThan(refer),
+    }),
+    sign("malletMiddle", "bony mallet with a middle share", {
+      malletBony: "yes",
+      jointPosition: "congruent",
+      articularSharePercent: from(discuss, moreThan(refer).from),
+    }),
+    sign("malletSmall", "bony mallet with a small share, joint congruent", {
+      malletBony: "yes",
+      jointPosition: "congruent",
+      articularSharePercent: under(discuss),
+    }),
     // tuft
     sign("tuft", "tuft fracture", { filmTaken: "yes", fractureSite: "tuft", seymourSuspect: "no" }),
-    sign("isolatedTuft", "tuft fracture alone", { tuft: "yes", fdpLoss: "no", malletInjury: "no", openMallet: "no", physealInjury: "no" }),
-    sign("noFracture", "no fracture on good films, tendons work",
-      { onLateral: "yes", fractureSite: "no-fracture-seen", activeExtension: ["full", "cannot-test"], fdpLoss: "no",
-        physealInjury: "no" }),
-    sign("lateralMissing", "a true lateral is needed before a class",
-      { filmTaken: "yes", trueLateral: "not-taken",
-        fractureSite: ["base-extra-articular", "base-dorsal", "base-volar", "base-both-sides", "base-central", "physis", "no-fracture-seen"] },
+    sign("isolatedTuft", "tuft fracture alone", {
+      tuft: "yes",
+      fdpLoss: "no",
+      malletInjury: "no",
+      openMallet: "no",
+      physealInjury: "no",
+    }),
+    sign("noFracture", "no fracture on good films, tendons work", {
+      onLateral: "yes",
+      fractureSite: "no-fracture-seen",
+      activeExtension: ["full", "cannot-test"],
+      fdpLoss: "no",
+      physealInjury: "no",
+    }),
+    sign(
+      "lateralMissing",
+      "a true lateral is needed before a class",
+      {
+        filmTaken: "yes",
+        trueLateral: "not-taken",
+        fractureSite: [
+          "base-extra-articular",
+          "base-dorsal",
+          "base-volar",
+          "base-both-sides",
+          "base-central",
+          "physis",
+          "no-fracture-seen",
+        ],
+      },
       { filmTaken: "yes", trueLateral: "not-taken", activeExtension: "lag" },
       { filmTaken: "yes", trueLateral: "not-taken", physisOpen: "yes", nailPlate: "over-fold" },
-      { filmTaken: "yes", trueLateral: "not-taken", physisOpen: "yes", salterHarris: ["I", "II", "III", "IV", "V", "juxta-epiphyseal"] }),
-    sign("blockLikely", "a digital block is likely",
+      {
+        filmTaken: "yes",
+        trueLateral: "not-taken",
+        physisOpen: "yes",
+        salterHarris: ["I", "II", "III", "IV", "V", "juxta-epiphyseal"],
+      },
+    ),
+    sign(
+      "blockLikely",
+      "a digital block is likely",
       { unstableFracture: "yes" },
       { nailToExplore: "yes" },
       { nailBedTorn: "yes" },
       { openFracture: "yes" },
       { openPhysealFracture: "yes" },
-      { jointDislocated: "yes-not-yet-reduced" }),
+      { jointDislocated: "yes-not-yet-reduced" },
+    ),
   ];
 }

@@ -295,6 +295,10 @@ export const HAND_GROUPS: readonly QuestionGroup[] = [
       "safeguardingConcern",
     ],
     quick: [
+      ...(["axial-load", "crush"] as const).map((mechanism) => ({
+        label: `${mechanism === "crush" ? "Crushed" : "Jammed end-on"}, rings off, not at work, story fits`,
+        sets: { mechanism, ringsOnHand: "no", workRelated: "no", safeguardingConcern: "no" },
+      })),
       {
         label: "Rings off, not at work, story fits",
         sets: { ringsOnHand: "no", workRelated: "no", safeguardingConcern: "no" },

@@ -1,4 +1,4 @@
-import { isMatch } from "date-fns";
+import { isValid, parseISO } from "date-fns";
 import * as z from "zod/mini";
 import { type InputProblem, inputProblems, list } from "../input-problem.ts";
 import type { PolicyDefinitions, PolicyValue, SitePolicy } from "./policy-value.ts";
@@ -39,7 +39,7 @@ const schemaOf = (definitions: PolicyDefinitions) =>
     approvedOn: z
       .string()
       .check(
-        z.refine((day) => /^\d{4}-\d{2}-\d{2}$/.test(day) && isMatch(day, "yyyy-MM-dd"), { error: "is not a date" }),
+        z.refine((day) => /^\d{4}-\d{2}-\d{2}$/.test(day) && isValid(parseISO(day)), { error: "is not a date" }),
       ),
     values: z.strictObject(
       Object.fromEntries(Object.entries(definitions).map(([key, d]) => [key, z.optional(valueSchema(d))])),

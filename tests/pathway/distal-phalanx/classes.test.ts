@@ -9,12 +9,42 @@ describe("tuft and shaft", () => {
     ["one line through the tuft", { fractureSite: "tuft" }, "TUFT-S"],
     ["tuft in many pieces", { fractureSite: "tuft", fracturePattern: "comminuted" }, "TUFT-C"],
     ["transverse shaft, in place", { fractureSite: "shaft", fracturePattern: "transverse" }, "SHAFT-T0"],
-    ["transverse shaft, 2 mm step", { fractureSite: "shaft", fracturePattern: "transverse", displacement: "seen", translationMm: 2 }, "SHAFT-T1"],
-    ["transverse shaft, 10 degrees tilt", { fractureSite: "shaft", fracturePattern: "oblique", displacement: "seen", angulationDegrees: 10 }, "SHAFT-T1"],
-    ["transverse shaft, no contact", { fractureSite: "shaft", fracturePattern: "transverse", displacement: "seen", corticalContact: "none" }, "SHAFT-T1"],
-    ["transverse shaft, nail plane twisted", { fractureSite: "shaft", fracturePattern: "transverse", nailPlaneRotation: "rotated" }, "SHAFT-T1"],
-    ["seen to be displaced, but under every limit", { fractureSite: "shaft", fracturePattern: "transverse", displacement: "seen", translationMm: 1.9, angulationDegrees: 9.9 }, "SHAFT-T0"],
-    ["open, nail bed in the gap", { fractureSite: "shaft", fracturePattern: "transverse", openness: "open-nail-bed", nailBedInGap: "yes" }, "SHAFT-T1"],
+    [
+      "transverse shaft, 2 mm step",
+      { fractureSite: "shaft", fracturePattern: "transverse", displacement: "seen", translationMm: 2 },
+      "SHAFT-T1",
+    ],
+    [
+      "transverse shaft, 10 degrees tilt",
+      { fractureSite: "shaft", fracturePattern: "oblique", displacement: "seen", angulationDegrees: 10 },
+      "SHAFT-T1",
+    ],
+    [
+      "transverse shaft, no contact",
+      { fractureSite: "shaft", fracturePattern: "transverse", displacement: "seen", corticalContact: "none" },
+      "SHAFT-T1",
+    ],
+    [
+      "transverse shaft, nail plane twisted",
+      { fractureSite: "shaft", fracturePattern: "transverse", nailPlaneRotation: "rotated" },
+      "SHAFT-T1",
+    ],
+    [
+      "seen to be displaced, but under every limit",
+      {
+        fractureSite: "shaft",
+        fracturePattern: "transverse",
+        displacement: "seen",
+        translationMm: 1.9,
+        angulationDegrees: 9.9,
+      },
+      "SHAFT-T0",
+    ],
+    [
+      "open, nail bed in the gap",
+      { fractureSite: "shaft", fracturePattern: "transverse", openness: "open-nail-bed", nailBedInGap: "yes" },
+      "SHAFT-T1",
+    ],
     ["line along the shaft", { fractureSite: "shaft", fracturePattern: "longitudinal" }, "SHAFT-L"],
     ["wedge of the shaft", { fractureSite: "shaft", fracturePattern: "wedge" }, "SHAFT-C"],
     ["adult base outside the joint", { fractureSite: "base-extra-articular", fracturePattern: "transverse" }, "BASE-X"],
@@ -28,7 +58,10 @@ describe("tuft and shaft", () => {
     expect(a.assessment.ask).toEqual(["fracturePattern"]);
   });
   it("a tuft fracture with a drooping tip carries both labels", () => {
-    expect(classesOf({ ...ADULT, fractureSite: "tuft", activeExtension: "lag" })).toEqual(["TENDINOUS-MALLET", "TUFT-S"]);
+    expect(classesOf({ ...ADULT, fractureSite: "tuft", activeExtension: "lag" })).toEqual([
+      "TENDINOUS-MALLET",
+      "TUFT-S",
+    ]);
   });
 });
 
@@ -41,7 +74,11 @@ describe("base of the adult", () => {
     ["volar fragment, flexor weak", { fractureSite: "base-volar", activeFlexion: "weak" }, ["JERSEY"]],
     ["flexor lost, film normal", { activeFlexion: "absent" }, ["JERSEY"]],
     ["both sides", { fractureSite: "base-both-sides" }, ["COMBINED-BASE"]],
-    ["volar avulsion and broken phalanx", { fractureSite: "base-volar", restOfPhalanx: "intra-articular-fracture", activeFlexion: "absent" }, ["JERSEY", "COMBINED-BASE"]],
+    [
+      "volar avulsion and broken phalanx",
+      { fractureSite: "base-volar", restOfPhalanx: "intra-articular-fracture", activeFlexion: "absent" },
+      ["JERSEY", "COMBINED-BASE"],
+    ],
     ["centre of the joint", { fractureSite: "base-central" }, ["PILON-BASE"]],
     ["good films, nothing broken", {}, ["NO-FRACTURE-SEEN"]],
   ])("%s", (_, found, names) => expect(classesOf({ ...ADULT, ...found })).toEqual(names));
@@ -60,16 +97,30 @@ describe("base of the adult", () => {
 
 describe("AO/OTA suggestion", () => {
   it.each<[string, Facts, string[]]>([
-    ["simple shaft of the middle finger (read in the AO handbook)", { fractureSite: "shaft", digit: "middle" }, ["AO/OTA 78.3.3.2A (suggested)"]],
+    [
+      "simple shaft of the middle finger (read in the AO handbook)",
+      { fractureSite: "shaft", digit: "middle" },
+      ["AO/OTA 78.3.3.2A (suggested)"],
+    ],
     ["simple tuft of the index (read)", { fractureSite: "tuft", digit: "index" }, ["AO/OTA 78.2.3.2A (suggested)"]],
-    ["tuft in pieces, little finger (read)", { fractureSite: "tuft", fracturePattern: "comminuted", digit: "little" }, ["AO/OTA 78.5.3.2C (suggested)"]],
-    ["bony mallet of the middle finger (from memory)", { fractureSite: "base-dorsal", digit: "middle" }, ["AO/OTA 78.3.3.1B (suggested)"]],
+    [
+      "tuft in pieces, little finger (read)",
+      { fractureSite: "tuft", fracturePattern: "comminuted", digit: "little" },
+      ["AO/OTA 78.5.3.2C (suggested)"],
+    ],
+    [
+      "bony mallet of the middle finger (from memory)",
+      { fractureSite: "base-dorsal", digit: "middle" },
+      ["AO/OTA 78.3.3.1B (suggested)"],
+    ],
     ["tuft of the thumb (from memory)", { fractureSite: "tuft", digit: "thumb" }, ["AO/OTA 78.1.3.3A (suggested)"]],
     ["no fracture", {}, []],
   ])("%s", (_, found, names) => expect(told({ ...ADULT, ...found }).ao).toEqual(names));
   it("is left blank in a child, and says where it is only remembered", () => {
     expect(told({ ...CHILD, fractureSite: "tuft" }).ao).toEqual([]);
-    const mallet = told({ ...ADULT, fractureSite: "base-dorsal" }).assessment.classes.find((c) => c.class.startsWith("AO-"))!;
+    const mallet = told({ ...ADULT, fractureSite: "base-dorsal" }).assessment.classes.find((c) =>
+      c.class.startsWith("AO-"),
+    )!;
     expect(mallet.sources.some((s) => s.source === "FROM-MEMORY")).toBe(true);
   });
 });

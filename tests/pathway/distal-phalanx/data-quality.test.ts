@@ -29,14 +29,22 @@ describe("what is not known well enough", () => {
     expect(a.assessment.today.map((l) => l.rule)).toContain("DPQ-6");
     expect(a.assessment.ask).toEqual([]);
   });
-  it("\"no displacement\" against 5 mm stops the case, and 1 mm does not", () => {
+  it('"no displacement" against 5 mm stops the case, and 1 mm does not', () => {
     const shaft = { ...ADULT, fractureSite: "shaft" };
     expect(told({ ...shaft, translationMm: 5 }).assessment.state).toBe("cannot-decide");
     expect(quality({ ...shaft, translationMm: 5 })).toEqual(["DPQ-7"]);
     expect(quality({ ...shaft, translationMm: 1 })).toEqual([]);
   });
-  it("who says \"no displacement\" is not asked to measure it", () => {
-    const a = told(without({ ...ADULT, fractureSite: "shaft" }, "translationMm", "angulationDegrees", "corticalContact", "jointStepMm"));
+  it('who says "no displacement" is not asked to measure it', () => {
+    const a = told(
+      without(
+        { ...ADULT, fractureSite: "shaft" },
+        "translationMm",
+        "angulationDegrees",
+        "corticalContact",
+        "jointStepMm",
+      ),
+    );
     expect(a.assessment.ask).toEqual([]);
     expect(a.assessment.state).toBe("settled");
   });
@@ -44,7 +52,7 @@ describe("what is not known well enough", () => {
     const a = told({ ...ADULT, fractureSite: "physis" });
     expect(a).toMatchObject({ classes: [], blocked: true, urgency: "D0" });
   });
-  it("\"not sure whether open\" under a torn nail is treated as open", () => {
+  it('"not sure whether open" under a torn nail is treated as open', () => {
     const unsure = { ...ADULT, fractureSite: "shaft", openness: "uncertain" };
     expect(told({ ...unsure, nailPlate: "avulsed-at-fold" }).urgency).toBe("D0");
     expect(told(unsure).urgency).toBe("R2");

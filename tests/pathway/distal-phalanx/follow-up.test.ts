@@ -13,17 +13,35 @@ describe("when it is looked at again", () => {
       expect.arrayContaining(["wound-check 2-5", "wound-check 6-7", "stitches-out 10-14", "film 28-42"]),
     ));
   it("a shaft in place is filmed on day 7 to 10 for slip and on day 28 to 35 for union", () =>
-    expect(visitsOf({ ...ADULT, fractureSite: "shaft" })).toEqual(["film 7-10", "film 28-35", "discharge-check 42-56"]));
+    expect(visitsOf({ ...ADULT, fractureSite: "shaft" })).toEqual([
+      "film 7-10",
+      "film 28-35",
+      "discharge-check 42-56",
+    ]));
   it("a shaft to be wired has pin site, film and wire-out visits", () =>
     expect(visitsOf({ ...ADULT, fractureSite: "shaft", displacement: "seen", corticalContact: "none" })).toEqual(
-      expect.arrayContaining(["surgeon-review 0-3", "wound-check 5-7", "film 7-10", "wire-out 21-42", "discharge-check 70-84"]),
+      expect.arrayContaining([
+        "surgeon-review 0-3",
+        "wound-check 5-7",
+        "film 7-10",
+        "wire-out 21-42",
+        "discharge-check 70-84",
+      ]),
     ));
   it("a repaired flexor is with the therapist by day 7, its wire out at 6 weeks", () =>
-    expect(visitsOf({ ...ADULT, activeFlexion: "absent" })).toEqual(expect.arrayContaining(["therapy 3-7", "wire-out 42-45", "discharge-check 84-112"])));
+    expect(visitsOf({ ...ADULT, activeFlexion: "absent" })).toEqual(
+      expect.arrayContaining(["therapy 3-7", "wire-out 42-45", "discharge-check 84-112"]),
+    ));
   it("both sides of the base are filmed on day 7, 14 and 28", () =>
-    expect(visitsOf({ ...ADULT, fractureSite: "base-both-sides" })).toEqual(expect.arrayContaining(["film 6-8", "film 13-15", "film 27-29"])));
+    expect(visitsOf({ ...ADULT, fractureSite: "base-both-sides" })).toEqual(
+      expect.arrayContaining(["film 6-8", "film 13-15", "film 27-29"]),
+    ));
   it("a closed growth plate fracture is followed for at least half a year", () =>
-    expect(visitsOf({ ...CHILD, fractureSite: "physis", salterHarris: "II" })).toEqual(["film 7-10", "film 26-30", "discharge-check 180-365"]));
+    expect(visitsOf({ ...CHILD, fractureSite: "physis", salterHarris: "II" })).toEqual([
+      "film 7-10",
+      "film 26-30",
+      "discharge-check 180-365",
+    ]));
   it("diabetes brings the wound check of an open tuft forward, and no visit back", () => {
     const open = { ...ADULT, fractureSite: "tuft", openness: "open-skin" };
     const plain = told(open).assessment.visits.filter((v) => v.purpose === "wound-check");
@@ -32,12 +50,29 @@ describe("when it is looked at again", () => {
     expect(diabetic.length).toBeGreaterThanOrEqual(plain.length);
   });
   it("says at each visit what to look for", () => {
-    for (const v of visitsOf({ ...ADULT, fractureSite: "base-dorsal", articularSharePercent: 40 })) expect(v).toMatch(/ \d+-\d+$/);
-    for (const v of told({ ...ADULT, fractureSite: "base-dorsal", articularSharePercent: 40 }).assessment.visits) expect(v.check.length).toBeGreaterThan(8);
+    for (const v of visitsOf({ ...ADULT, fractureSite: "base-dorsal", articularSharePercent: 40 }))
+      expect(v).toMatch(/ \d+-\d+$/);
+    for (const v of told({ ...ADULT, fractureSite: "base-dorsal", articularSharePercent: 40 }).assessment.visits)
+      expect(v.check.length).toBeGreaterThan(8);
   });
   it("stands in the calendar from the day of the injury, also over a clock change", () => {
-    const scope = (s: string) => Object.fromEntries(Object.entries({ ...ADULT, fractureSite: "shaft" }).filter(([id]) => distalPhalanx.findings[id]!.scope === s && id !== "hoursSinceInjury")) as Record<string, string | number>;
-    const record: CaseRecord = { injuredAt: "2026-03-24T22:30", assessedAt: "2026-03-25T01:00", patient: scope("patient"), injury: scope("injury"), digits: [scope("digit")] };
-    expect(assessCase(pathway, record).visits[0]!.dates).toEqual({ earliest: "2026-03-31", ideal: "2026-04-01", latest: "2026-04-03" });
+    const scope = (s: string) =>
+      Object.fromEntries(
+        Object.entries({ ...ADULT, fractureSite: "shaft" }).filter(
+          ([id]) => distalPhalanx.findings[id]!.scope === s && id !== "hoursSinceInjury",
+        ),
+      ) as Record<string, string | number>;
+    const record: CaseRecord = {
+      injuredAt: "2026-03-24T22:30",
+      assessedAt: "2026-03-25T01:00",
+      patient: scope("patient"),
+      injury: scope("injury"),
+      digits: [scope("digit")],
+    };
+    expect(assessCase(pathway, record).visits[0]!.dates).toEqual({
+      earliest: "2026-03-31",
+      ideal: "2026-04-01",
+      latest: "2026-04-03",
+    });
   });
 });

@@ -10,10 +10,26 @@ describe("type after Leddy and Packer", () => {
     ["no fragment, level not known", { tendonEndAt: "not-located" }, "LEDDY-I-OR-II"],
     ["no fragment, tendon at the middle joint", { tendonEndAt: "pip" }, "LEDDY-II"],
     ["flake at the middle joint", { fractureSite: "base-volar", volarFragmentAt: "pip" }, "LEDDY-II"],
-    ["large fragment at the joint, level not known", { fractureSite: "base-volar", volarFragmentAt: "dip-or-a4" }, "LEDDY-III"],
-    ["large fragment at the joint, tendon in the palm", { fractureSite: "base-volar", volarFragmentAt: "dip-or-a4", tendonEndAt: "palm" }, "LEDDY-IV"],
-    ["avulsion and extra-articular fracture", { fractureSite: "base-volar", restOfPhalanx: "extra-articular-fracture" }, "LEDDY-VA"],
-    ["avulsion and intra-articular fracture", { fractureSite: "base-volar", restOfPhalanx: "intra-articular-fracture" }, "LEDDY-VB"],
+    [
+      "large fragment at the joint, level not known",
+      { fractureSite: "base-volar", volarFragmentAt: "dip-or-a4" },
+      "LEDDY-III",
+    ],
+    [
+      "large fragment at the joint, tendon in the palm",
+      { fractureSite: "base-volar", volarFragmentAt: "dip-or-a4", tendonEndAt: "palm" },
+      "LEDDY-IV",
+    ],
+    [
+      "avulsion and extra-articular fracture",
+      { fractureSite: "base-volar", restOfPhalanx: "extra-articular-fracture" },
+      "LEDDY-VA",
+    ],
+    [
+      "avulsion and intra-articular fracture",
+      { fractureSite: "base-volar", restOfPhalanx: "intra-articular-fracture" },
+      "LEDDY-VB",
+    ],
   ])("%s", (_, found, name) => expect(told({ ...TORN, ...found }).published).toEqual([name]));
   it("type III is called provisional, and type IV is not excluded by film", () => {
     const a = told({ ...TORN, fractureSite: "base-volar", volarFragmentAt: "dip-or-a4" }).assessment;

@@ -2,7 +2,13 @@ import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { ADULT, pathwayWith, told, without } from "./records.ts";
 
-const BONY = { ...ADULT, mechanism: "axial-load", activeExtension: "lag", fractureSite: "base-dorsal", articularSharePercent: 25 };
+const BONY = {
+  ...ADULT,
+  mechanism: "axial-load",
+  activeExtension: "lag",
+  fractureSite: "base-dorsal",
+  articularSharePercent: 25,
+};
 const lateral = (visits: string[]) => visits.filter((v) => v.startsWith("film-true-lateral"));
 
 describe("bony mallet", () => {
@@ -18,7 +24,11 @@ describe("bony mallet", () => {
     for (const share of [34, 50, 66]) {
       const a = told({ ...BONY, articularSharePercent: share });
       expect(a.calls).toContain("discuss");
-      expect(lateral(a.visits).slice(0, 3)).toEqual(["film-true-lateral 6-8", "film-true-lateral 13-15", "film-true-lateral 20-22"]);
+      expect(lateral(a.visits).slice(0, 3)).toEqual([
+        "film-true-lateral 6-8",
+        "film-true-lateral 13-15",
+        "film-true-lateral 20-22",
+      ]);
     }
   });
   it("a slipped joint decides, the share does not: referred within a week even at 10 %", () => {
@@ -30,8 +40,12 @@ describe("bony mallet", () => {
     }
   });
   it("the reason for a slipped joint names the joint, the film and who disagrees, not the share", () => {
-    const line = told({ ...BONY, jointPosition: "volar-subluxed" }).assessment.management.find((l) => l.rule === "MAL-2")!;
-    expect(line.sources.filter((s) => s.says === "against").map((s) => s.source)).toEqual(expect.arrayContaining(["KALAINOV05", "LAMARIS17"]));
+    const line = told({ ...BONY, jointPosition: "volar-subluxed" }).assessment.management.find(
+      (l) => l.rule === "MAL-2",
+    )!;
+    expect(line.sources.filter((s) => s.says === "against").map((s) => s.source)).toEqual(
+      expect.arrayContaining(["KALAINOV05", "LAMARIS17"]),
+    );
   });
   it("more than two thirds is referred, exactly two thirds is discussed", () => {
     expect(told({ ...BONY, articularSharePercent: 67 }).calls).toContain("must-refer");
@@ -53,7 +67,8 @@ describe("bony mallet", () => {
   });
   it("extension-block pinning is offered before 5 weeks and not after", () => {
     const large = { ...BONY, articularSharePercent: 40 };
-    const rules = (hours: number) => told({ ...large, hoursSinceInjury: hours }).assessment.management.map((l) => l.rule);
+    const rules = (hours: number) =>
+      told({ ...large, hoursSinceInjury: hours }).assessment.management.map((l) => l.rule);
     expect(rules(34 * 24)).toContain("MAL-10");
     expect(rules(35 * 24)).not.toContain("MAL-10");
     expect(rules(35 * 24)).toContain("MAL-11");
@@ -78,11 +93,18 @@ describe("tendinous mallet", () => {
   const TENDON = { ...ADULT, mechanism: "forced-flexion", activeExtension: "lag" };
   it("splint 8 weeks, no operation", () => {
     const a = told(TENDON);
-    expect(a).toMatchObject({ classes: ["TENDINOUS-MALLET"], published: ["DOYLE-I"], calls: ["non-operative"], urgency: "W1" });
+    expect(a).toMatchObject({
+      classes: ["TENDINOUS-MALLET"],
+      published: ["DOYLE-I"],
+      calls: ["non-operative"],
+      urgency: "W1",
+    });
     expect(a.assessment.splints[0]!.splint.days).toEqual({ from: 56, to: 56 });
   });
   it("shows that the night phase is disputed and that sources differ on the weeks", () => {
-    const against = told(TENDON).assessment.splints[0]!.sources.filter((s) => s.says === "against").map((s) => s.source);
+    const against = told(TENDON)
+      .assessment.splints[0]!.sources.filter((s) => s.says === "against")
+      .map((s) => s.source);
     expect(against).toEqual(expect.arrayContaining(["GRUBER14", "FV-MAL"]));
   });
   it("a tip that does not straighten passively warns before it is forced into a splint", () => {
@@ -93,11 +115,15 @@ describe("tendinous mallet", () => {
 describe("names of the mallet", () => {
   it("every share has one Doyle and one Wehbé name in a closed bony mallet", () => {
     fc.assert(
-      fc.property(fc.double({ min: 0, max: 100, noNaN: true }), fc.constantFrom("congruent", "volar-subluxed", "dorsal-subluxed"), (share, jointPosition) => {
-        const { published } = told({ ...BONY, articularSharePercent: share, jointPosition });
-        expect(published.filter((n) => n.startsWith("DOYLE")).length).toBe(1);
-        expect(published.filter((n) => n.startsWith("WEHBE")).length).toBe(1);
-      }),
+      fc.property(
+        fc.double({ min: 0, max: 100, noNaN: true }),
+        fc.constantFrom("congruent", "volar-subluxed", "dorsal-subluxed"),
+        (share, jointPosition) => {
+          const { published } = told({ ...BONY, articularSharePercent: share, jointPosition });
+          expect(published.filter((n) => n.startsWith("DOYLE")).length).toBe(1);
+          expect(published.filter((n) => n.startsWith("WEHBE")).length).toBe(1);
+        },
+      ),
     );
   });
 });

@@ -1,7 +1,7 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
-import { MODULE_SIGN_NAMES } from "../../../src/pathway/hand/index.ts";
 import type { Effect } from "../../../src/pathway/hand/effects.ts";
+import { MODULE_SIGN_NAMES } from "../../../src/pathway/hand/index.ts";
 import { assessDigit } from "../../../src/pathway/index.ts";
 import { flawsOfOne } from "../every-case.ts";
 import { ADULT, completeRecord, defaultPolicy, distalPhalanx, pathway, pathwayWith, rows } from "./records.ts";
@@ -21,8 +21,17 @@ describe("questions", () => {
   });
   it("go from the emergencies over skin, wound, movement and film to the patient", () => {
     expect(groups.map((g) => g.id)).toEqual([
-      "which-digit", "red-flags", "circulation-and-feeling", "accident", "skin-and-nail", "skin-and-wound", "movement",
-      "film", "growth-plate", "tetanus", "history",
+      "which-digit",
+      "red-flags",
+      "circulation-and-feeling",
+      "accident",
+      "skin-and-nail",
+      "skin-and-wound",
+      "movement",
+      "film",
+      "growth-plate",
+      "tetanus",
+      "history",
     ]);
   });
   it("carry the scope of their finding and offer each of its values once, in words", () => {
@@ -37,10 +46,25 @@ describe("questions", () => {
   });
   it("let no chart propose what must be examined: skin, nail, circulation, feeling, tendons, tissue loss", () => {
     const examined = [
-      "tipColour", "capillaryRefill", "sensation", "tissueLoss", "openness", "bloodAtNailFold", "nailPlate", "nailBed", "haematoma",
-      "activeExtension", "activeFlexion", "passiveExtension", "nailPlaneRotation", "woundOverJoint", "devitalised",
+      "tipColour",
+      "capillaryRefill",
+      "sensation",
+      "tissueLoss",
+      "openness",
+      "bloodAtNailFold",
+      "nailPlate",
+      "nailBed",
+      "haematoma",
+      "activeExtension",
+      "activeFlexion",
+      "passiveExtension",
+      "nailPlaneRotation",
+      "woundOverJoint",
+      "devitalised",
     ];
-    expect(questions.filter((q) => q.chartMayPropose && examined.includes(q.finding)).map((q) => q.finding)).toEqual([]);
+    expect(questions.filter((q) => q.chartMayPropose && examined.includes(q.finding)).map((q) => q.finding)).toEqual(
+      [],
+    );
     expect(questions.filter((q) => q.chartMayPropose).map((q) => q.finding)).toContain("fractureSite");
   });
 });
@@ -72,7 +96,9 @@ describe("rules", () => {
     // Some signs are read under another country's tetanus scheme only; "blockForbidden" is read by the dose arithmetic.
     const uk = pathwayWith({ "hand.tetanusScheme": "UK" });
     const read = new Set(
-      [...rows, ...uk.signs.flatMap((s) => s.any), ...uk.tables.flatMap((t) => t.rules.map((r) => r.when))].flatMap(Object.keys),
+      [...rows, ...uk.signs.flatMap((s) => s.any), ...uk.tables.flatMap((t) => t.rules.map((r) => r.when))].flatMap(
+        Object.keys,
+      ),
     );
     expect(signNames.filter((s) => !read.has(s) && s !== "blockForbidden")).toEqual([]);
   });
@@ -80,7 +106,8 @@ describe("rules", () => {
     expect(MODULE_SIGN_NAMES.filter((n) => !signNames.includes(n))).toEqual([]);
   });
   it("answer exactly once where a table answers once, whatever the case", () => {
-    for (const t of pathway.tables.filter((t) => t.answers === "one")) expect(flawsOfOne(t, findings, signNames), t.id).toEqual([]);
+    for (const t of pathway.tables.filter((t) => t.answers === "one"))
+      expect(flawsOfOne(t, findings, signNames), t.id).toEqual([]);
   });
   it("describe every class they name, and name every class described", () => {
     const named = new Set(effects.flatMap((e) => (e.kind === "class" ? [e.class] : [])));
@@ -88,7 +115,8 @@ describe("rules", () => {
   });
   it("give visits and splints days in order", () => {
     for (const e of effects) {
-      if (e.kind === "visit") expect(e.visit.earliest <= e.visit.ideal && e.visit.ideal <= e.visit.latest, e.visit.check).toBe(true);
+      if (e.kind === "visit")
+        expect(e.visit.earliest <= e.visit.ideal && e.visit.ideal <= e.visit.latest, e.visit.check).toBe(true);
       if (e.kind === "splint") expect(e.splint.days.from <= e.splint.days.to, e.splint.what).toBe(true);
       if (e.kind === "splint") expect(e.splint.joints.filter((j) => e.splint.free.includes(j))).toEqual([]);
     }
@@ -96,13 +124,18 @@ describe("rules", () => {
 });
 
 describe("site values", () => {
-  const numbers = Object.entries(policy).flatMap(([key, v]) => (v.type === "number" && key.startsWith("distalPhalanx.") ? [[key, v] as const] : []));
+  const numbers = Object.entries(policy).flatMap(([key, v]) =>
+    v.type === "number" && key.startsWith("distalPhalanx.") ? [[key, v] as const] : [],
+  );
   it("each have a note, a unit, a source and a default inside their bounds", () => {
     expect(numbers.length).toBeGreaterThan(10);
     for (const [key, v] of numbers) {
       expect(v.note.length, key).toBeGreaterThan(10);
       expect(v.value >= v.min && v.value <= v.max, key).toBe(true);
-      expect(v.sources.some((s) => s.says === "for"), key).toBe(true);
+      expect(
+        v.sources.some((s) => s.says === "for"),
+        key,
+      ).toBe(true);
     }
   });
   it("keep their order at every corner of their bounds", () => {
@@ -125,7 +158,8 @@ describe("site values", () => {
     for (const corner of ["min", "max"] as const) {
       const at = pathwayWith(Object.fromEntries(numbers.map(([key, v]) => [key, v[corner]])));
       for (const e of at.tables.flatMap((t) => t.rules.flatMap((r) => r.then as readonly Effect[]))) {
-        if (e.kind === "visit") expect(e.visit.earliest <= e.visit.ideal && e.visit.ideal <= e.visit.latest, e.visit.check).toBe(true);
+        if (e.kind === "visit")
+          expect(e.visit.earliest <= e.visit.ideal && e.visit.ideal <= e.visit.latest, e.visit.check).toBe(true);
         if (e.kind === "splint") expect(e.splint.days.from <= e.splint.days.to, e.splint.what).toBe(true);
       }
     }
@@ -155,7 +189,7 @@ describe("every complete record", () => {
       { numRuns: 1000 },
     );
   });
-  it("never hears \"no operation\" beside \"operate\" or \"refer\", and never wears two splints", () => {
+  it('never hears "no operation" beside "operate" or "refer", and never wears two splints', () => {
     fc.assert(
       fc.property(completeRecord, (facts) => {
         const a = assessDigit(pathway, facts);

@@ -2,20 +2,32 @@ import { describe, expect, it } from "vitest";
 import type { Facts } from "../../../src/pathway/reasoning/program.ts";
 import { ADULT, CHILD, told, without } from "./records.ts";
 
-const nailRules = (facts: Facts) => told(facts).assessment.today.filter((l) => /^(SH|NB)-/.test(l.rule)).map((l) => l.rule);
+const nailRules = (facts: Facts) =>
+  told(facts)
+    .assessment.today.filter((l) => /^(SH|NB)-/.test(l.rule))
+    .map((l) => l.rule);
 const BLOOD = { ...ADULT, fractureSite: "tuft", haematoma: "over-half", haematomaPainful: "yes" };
 
 describe("blood under the nail", () => {
-  it.each(["under-quarter", "quarter-to-half", "over-half"])("painful, %s: drained whatever the size, if the margin is intact", (haematoma) =>
-    expect(nailRules({ ...BLOOD, haematoma })).toEqual(["SH-1"]));
+  it.each(["under-quarter", "quarter-to-half", "over-half"])(
+    "painful, %s: drained whatever the size, if the margin is intact",
+    (haematoma) => expect(nailRules({ ...BLOOD, haematoma })).toEqual(["SH-1"]),
+  );
   it("needs no antibiotic after draining a closed fracture", () => expect(told(BLOOD).antibiotic).toEqual(["no"]));
+  it("shows that the trade gives a short course all the same, and on whose word this rule does not", () => {
+    const { sources } = told(BLOOD).assessment.today.find((l) => l.rule === "SH-1")!;
+    expect(sources.find((s) => s.source === "BB603")!.says).toBe("for");
+    expect(sources.find((s) => s.source === "COMMON-PRACTICE")).toMatchObject({ says: "against", strength: "CP" });
+  });
   it("painless is left alone", () => expect(nailRules({ ...BLOOD, haematomaPainful: "no" })).toEqual(["SH-2"]));
   it("48 hours old is still drained, older has clotted", () => {
     expect(nailRules({ ...BLOOD, hoursSinceInjury: 48 })).toEqual(["SH-1"]);
     expect(nailRules({ ...BLOOD, hoursSinceInjury: 49 })).toContain("SH-3");
   });
-  it.each(["avulsed-at-fold", "over-fold", "missing", "split"])("nail %s: lifted and looked under, not only drained", (nailPlate) =>
-    expect(nailRules({ ...BLOOD, nailPlate })).toEqual(["SH-4"]));
+  it.each(["avulsed-at-fold", "over-fold", "missing", "split"])(
+    "nail %s: lifted and looked under, not only drained",
+    (nailPlate) => expect(nailRules({ ...BLOOD, nailPlate })).toEqual(["SH-4"]),
+  );
   it("over a displaced fracture, or in a child with an open plate, is not only drained", () => {
     expect(nailRules({ ...BLOOD, fractureSite: "shaft", displacement: "seen", translationMm: 3 })).toEqual(["SH-5"]);
     expect(nailRules({ ...CHILD, haematoma: "over-half", haematomaPainful: "yes" })).toEqual(["SH-6"]);
@@ -46,5 +58,6 @@ describe("nail bed", () => {
     expect(nailRules({ ...TORN, nailBed: "simple" })).toContain("NB-4");
     expect(nailRules({ ...TORN, nailBed: "simple", fractureSite: "shaft", nailBedInGap: "yes" })).toContain("NB-5");
   });
-  it("a nail loose at the tip only stays", () => expect(nailRules({ ...ADULT, nailPlate: "loose-distally" })).toEqual(["NB-6"]));
+  it("a nail loose at the tip only stays", () =>
+    expect(nailRules({ ...ADULT, nailPlate: "loose-distally" })).toEqual(["NB-6"]));
 });

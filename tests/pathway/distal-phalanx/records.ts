@@ -59,28 +59,82 @@ const recordFrom = (from: Uint16Array): Facts => Object.fromEntries(ids.map((id,
 export const completeRecord: fc.Arbitrary<Facts> = numbers.map(recordFrom);
 const FATES = ["kept", "kept", "not-asked", "cannot-tell"] as const;
 /** A complete record, and the same with about half of its answers taken away. */
-export const partialRecord: fc.Arbitrary<{ full: Facts; partial: Facts }> = fc.tuple(numbers, numbers).map(([from, fates]) => {
-  const full = recordFrom(from);
-  const fate = (i: number) => FATES[fates[i]! % FATES.length]!;
-  return { full, partial: Object.fromEntries(ids.map((id, i) => [id, fate(i) === "kept" ? full[id] : fate(i)])) };
-});
+export const partialRecord: fc.Arbitrary<{ full: Facts; partial: Facts }> = fc
+  .tuple(numbers, numbers)
+  .map(([from, fates]) => {
+    const full = recordFrom(from);
+    const fate = (i: number) => FATES[fates[i]! % FATES.length]!;
+    return { full, partial: Object.fromEntries(ids.map((id, i) => [id, fate(i) === "kept" ? full[id] : fate(i)])) };
+  });
 
 /** A healthy adult, seen two hours after a closed injury with good films: every finding answered, no fracture yet. */
 export const ADULT: Facts = {
   ...HEALTHY,
-  ageYears: 40, weightKg: 70, pregnant: "no", diabetes: "no", immuneCompromise: "no", arterialDisease: "no", vasospasm: "no",
-  bleedingTendency: "no", smoker: "no", cannotKeepSplint: "no", liverOrHeartDisease: "no", penicillinAllergy: "none",
-  otherAntibioticAllergy: "no", localAnaestheticAllergy: "no", latexOrAdhesiveAllergy: "no", metalAllergy: "no",
-  dominantHand: "right", handDependentWork: "no", tetanusDoses: "three-or-more", tetanusYearsSinceLast: 2,
-  tetanusPreschoolBooster: "yes", mechanism: "crush", biteBloodDrawn: "no", biteDeepOrDirty: "no", hoursSinceInjury: 2,
-  workRelated: "no", contamination: "clean", ringsOnHand: "no", digit: "middle", side: "right",
-  perfusionAfterFirstSteps: "restored", openness: "closed", bloodAtNailFold: "no", devitalised: "no",
-  washoutPossible: "done-well", nailPlate: "intact-seated", haematoma: "none", haematomaPainful: "no", nailBed: "not-seen",
-  acrylicNail: "no", activeExtension: "full", passiveExtension: "full", activeFlexion: "present", tendonEndAt: "not-located",
-  woundOverJoint: "no", nailPlaneRotation: "none", filmTaken: "yes", trueLateral: "seen", fractureSite: "no-fracture-seen",
-  fracturePattern: "simple", displacement: "none-seen", translationMm: 0, corticalContact: "yes", angulationDegrees: 0,
-  nailBedInGap: "no", articularSharePercent: 0, jointPosition: "congruent", fragmentGapMm: 0, jointStepMm: 0, physis: "closed",
-  salterHarris: "none", dorsalPhysealWidening: "no", physisTender: "no", epiphysisTurned: "no", volarFragmentAt: "none",
+  ageYears: 40,
+  weightKg: 70,
+  pregnant: "no",
+  diabetes: "no",
+  immuneCompromise: "no",
+  arterialDisease: "no",
+  vasospasm: "no",
+  bleedingTendency: "no",
+  smoker: "no",
+  cannotKeepSplint: "no",
+  liverOrHeartDisease: "no",
+  penicillinAllergy: "none",
+  otherAntibioticAllergy: "no",
+  localAnaestheticAllergy: "no",
+  latexOrAdhesiveAllergy: "no",
+  metalAllergy: "no",
+  dominantHand: "right",
+  handDependentWork: "no",
+  tetanusDoses: "three-or-more",
+  tetanusYearsSinceLast: 2,
+  tetanusPreschoolBooster: "yes",
+  mechanism: "crush",
+  biteBloodDrawn: "no",
+  biteDeepOrDirty: "no",
+  hoursSinceInjury: 2,
+  workRelated: "no",
+  contamination: "clean",
+  ringsOnHand: "no",
+  digit: "middle",
+  side: "right",
+  perfusionAfterFirstSteps: "restored",
+  openness: "closed",
+  bloodAtNailFold: "no",
+  devitalised: "no",
+  washoutPossible: "done-well",
+  nailPlate: "intact-seated",
+  haematoma: "none",
+  haematomaPainful: "no",
+  nailBed: "not-seen",
+  acrylicNail: "no",
+  activeExtension: "full",
+  passiveExtension: "full",
+  activeFlexion: "present",
+  tendonEndAt: "not-located",
+  woundOverJoint: "no",
+  nailPlaneRotation: "none",
+  filmTaken: "yes",
+  trueLateral: "seen",
+  fractureSite: "no-fracture-seen",
+  fracturePattern: "simple",
+  displacement: "none-seen",
+  translationMm: 0,
+  corticalContact: "yes",
+  angulationDegrees: 0,
+  nailBedInGap: "no",
+  articularSharePercent: 0,
+  jointPosition: "congruent",
+  fragmentGapMm: 0,
+  jointStepMm: 0,
+  physis: "closed",
+  salterHarris: "none",
+  dorsalPhysealWidening: "no",
+  physisTender: "no",
+  epiphysisTurned: "no",
+  volarFragmentAt: "none",
   restOfPhalanx: "intact",
 };
 /** The same injury in a child with an open growth plate. */

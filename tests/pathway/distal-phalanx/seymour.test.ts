@@ -9,11 +9,23 @@ describe("Seymour fracture", () => {
   it.each<[string, Facts]>([
     ["nail over the fold, Salter-Harris II", { ...lying, ...physeal }],
     ["blood at the fold, growth plate wider at the back", { bloodAtNailFold: "yes", dorsalPhysealWidening: "yes" }],
-    ["nail bed cut, juxta-epiphyseal line", { nailBed: "simple", salterHarris: "juxta-epiphyseal", fractureSite: "base-extra-articular" }],
-    ["nail over the fold and a drooping tip, whatever the film shows", { ...lying, activeExtension: "lag", fractureSite: "tuft" }],
+    [
+      "nail bed cut, juxta-epiphyseal line",
+      { nailBed: "simple", salterHarris: "juxta-epiphyseal", fractureSite: "base-extra-articular" },
+    ],
+    [
+      "nail over the fold and a drooping tip, whatever the film shows",
+      { ...lying, activeExtension: "lag", fractureSite: "tuft" },
+    ],
     ["skin wound over a physeal fracture", { openness: "open-skin", ...physeal }],
-    ["growth plate cannot be judged, nail over the fold, droop", { physis: "cannot-judge", ...lying, activeExtension: "lag" }],
-    ["no film yet, nail over the fold, droop", { filmTaken: "no", physis: "cannot-tell", ...lying, activeExtension: "lag" }],
+    [
+      "growth plate cannot be judged, nail over the fold, droop",
+      { physis: "cannot-judge", ...lying, activeExtension: "lag" },
+    ],
+    [
+      "no film yet, nail over the fold, droop",
+      { filmTaken: "no", physis: "cannot-tell", ...lying, activeExtension: "lag" },
+    ],
   ])("%s: open, today, antibiotic, surgeon", (_, found) => {
     const a = told({ ...CHILD, ...found });
     expect(a.classes).toEqual(["SEYMOUR"]);
@@ -22,7 +34,14 @@ describe("Seymour fracture", () => {
     expect(a.calls).toContain("operative");
   });
   it("is not thought of in an adult: nobody is asked about a growth plate at 18", () => {
-    const grown = without({ ...ADULT, ageYears: 18, ...lying, activeExtension: "lag" }, "physis", "salterHarris", "dorsalPhysealWidening", "epiphysisTurned", "physisTender");
+    const grown = without(
+      { ...ADULT, ageYears: 18, ...lying, activeExtension: "lag" },
+      "physis",
+      "salterHarris",
+      "dorsalPhysealWidening",
+      "epiphysisTurned",
+      "physisTender",
+    );
     const a = told(grown);
     expect([...a.classes, ...a.possible].filter((c) => /SEYMOUR|PHYS|EQUIVALENT/.test(c))).toEqual([]);
     expect(a.assessment.ask).toEqual([]);
@@ -47,20 +66,43 @@ describe("Seymour fracture", () => {
   });
   it("gets the wound looked at on day 2 to 3 and 7, the plate at 3 and 6 to 12 months", () => {
     const { visits } = told({ ...CHILD, ...lying, ...physeal });
-    expect(visits).toEqual(expect.arrayContaining(["wound-check 2-3", "film 7-10", "wire-out 21-28", "physis-film 84-98", "physis-film 180-365"]));
+    expect(visits).toEqual(
+      expect.arrayContaining([
+        "wound-check 2-3",
+        "film 7-10",
+        "wire-out 21-28",
+        "physis-film 84-98",
+        "physis-film 180-365",
+      ]),
+    );
   });
 });
 
 describe("other growth plate injuries", () => {
   it.each<[string, Facts, string, string]>([
-    ["drooping Salter-Harris I under a closed fold", { ...physeal, salterHarris: "I", activeExtension: "lag" }, "SEYMOUR-PATTERN-CLOSED", "D0"],
+    [
+      "drooping Salter-Harris I under a closed fold",
+      { ...physeal, salterHarris: "I", activeExtension: "lag" },
+      "SEYMOUR-PATTERN-CLOSED",
+      "D0",
+    ],
     ["closed Salter-Harris II, no droop", physeal, "PHYSEAL-CLOSED", "W1"],
     ["closed Salter-Harris II, 2 mm", { ...physeal, displacement: "seen", translationMm: 2 }, "PHYSEAL-CLOSED", "D1"],
     ["base fracture of a child", { fractureSite: "base-extra-articular" }, "PHYSEAL-CLOSED", "W1"],
     ["dorsal Salter-Harris III", { fractureSite: "physis", salterHarris: "III" }, "MALLET-EQUIVALENT-B", "W1"],
     ["dorsal lip in a child", { fractureSite: "base-dorsal" }, "MALLET-EQUIVALENT-B", "W1"],
-    ["epiphysis turned, tendon on it", { epiphysisTurned: "turned-tendon-attached", fractureSite: "physis", salterHarris: "I" }, "MALLET-EQUIVALENT-C", "D0"],
-    ["epiphysis off, tendon torn", { epiphysisTurned: "separated-tendon-avulsed", fractureSite: "physis" }, "MALLET-EQUIVALENT-D", "D0"],
+    [
+      "epiphysis turned, tendon on it",
+      { epiphysisTurned: "turned-tendon-attached", fractureSite: "physis", salterHarris: "I" },
+      "MALLET-EQUIVALENT-C",
+      "D0",
+    ],
+    [
+      "epiphysis off, tendon torn",
+      { epiphysisTurned: "separated-tendon-avulsed", fractureSite: "physis" },
+      "MALLET-EQUIVALENT-D",
+      "D0",
+    ],
     ["crush, normal film, tender plate", { physisTender: "yes" }, "POSSIBLE-PHYSEAL", "R2"],
     ["Salter-Harris V suspected", { fractureSite: "physis", salterHarris: "V" }, "POSSIBLE-PHYSEAL", "R2"],
   ])("%s", (_, found, name, urgency) => {

@@ -6,21 +6,52 @@ const splintOf = (facts: Facts) => told(facts).assessment.splints[0]!;
 
 describe("splint", () => {
   it.each<[string, Facts, string[], string[], [number, number]]>([
-    ["simple tuft: no joint held, 2 to 4 weeks", { fractureSite: "tuft" }, [], ["DIP", "PIP", "MCP", "wrist"], [14, 28]],
-    ["tuft in pieces: 3 to 4 weeks", { fractureSite: "tuft", fracturePattern: "comminuted" }, [], ["DIP", "PIP", "MCP", "wrist"], [21, 28]],
-    ["open tuft: 3 to 4 weeks", { fractureSite: "tuft", openness: "open-skin" }, [], ["DIP", "PIP", "MCP", "wrist"], [21, 28]],
+    [
+      "simple tuft: no joint held, 2 to 4 weeks",
+      { fractureSite: "tuft" },
+      [],
+      ["DIP", "PIP", "MCP", "wrist"],
+      [14, 28],
+    ],
+    [
+      "tuft in pieces: 3 to 4 weeks",
+      { fractureSite: "tuft", fracturePattern: "comminuted" },
+      [],
+      ["DIP", "PIP", "MCP", "wrist"],
+      [21, 28],
+    ],
+    [
+      "open tuft: 3 to 4 weeks",
+      { fractureSite: "tuft", openness: "open-skin" },
+      [],
+      ["DIP", "PIP", "MCP", "wrist"],
+      [21, 28],
+    ],
     ["shaft in place: end joint, 3 to 6 weeks", { fractureSite: "shaft" }, ["DIP"], ["PIP", "MCP", "wrist"], [21, 42]],
     ["bony mallet: 6 to 8 weeks", { fractureSite: "base-dorsal" }, ["DIP"], ["PIP", "MCP", "wrist"], [42, 56]],
-    ["both sides of the base: 4 to 6 weeks", { fractureSite: "base-both-sides" }, ["DIP"], ["PIP", "MCP", "wrist"], [28, 42]],
+    [
+      "both sides of the base: 4 to 6 weeks",
+      { fractureSite: "base-both-sides" },
+      ["DIP"],
+      ["PIP", "MCP", "wrist"],
+      [28, 42],
+    ],
     ["lost flexor: blocked from the wrist", { activeFlexion: "absent" }, ["DIP", "PIP", "MCP", "wrist"], [], [28, 42]],
   ])("%s", (_, found, joints, free, [from, to]) =>
-    expect(splintOf({ ...ADULT, ...found }).splint).toMatchObject({ joints, free, days: { from, to } }));
+    expect(splintOf({ ...ADULT, ...found }).splint).toMatchObject({ joints, free, days: { from, to } }),
+  );
   it("Seymour: 4 weeks", () =>
-    expect(splintOf({ ...CHILD, nailPlate: "over-fold", salterHarris: "I" }).splint.days).toEqual({ from: 28, to: 28 }));
+    expect(splintOf({ ...CHILD, nailPlate: "over-fold", salterHarris: "I" }).splint.days).toEqual({
+      from: 28,
+      to: 28,
+    }));
   it("shows the sources on the tuft side by side, the longer and the shorter as dissent", () => {
     const { sources } = splintOf({ ...ADULT, fractureSite: "tuft" });
     expect(sources.filter((s) => s.says === "for").map((s) => s.source)).toEqual(["EATON", "ORTHONET", "ANESKEY"]);
-    expect(sources.filter((s) => s.says === "against").map((s) => [s.source, s.strength])).toEqual([["AAFP22", "C"], ["COMMON-PRACTICE", "CP"]]);
+    expect(sources.filter((s) => s.says === "against").map((s) => [s.source, s.strength])).toEqual([
+      ["AAFP22", "C"],
+      ["COMMON-PRACTICE", "CP"],
+    ]);
   });
   it("a mallet splint says that a dropped tip restarts the clock", () =>
     expect(splintOf({ ...ADULT, fractureSite: "base-dorsal" }).text).toContain("starts again"));

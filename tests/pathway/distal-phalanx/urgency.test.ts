@@ -10,7 +10,11 @@ describe("when the hand team sees it", () => {
     ["R2", "shaft in place", { fractureSite: "shaft", fracturePattern: "transverse" }],
     ["R2", "longitudinal shaft in place", { fractureSite: "shaft", fracturePattern: "longitudinal" }],
     ["R2", "volar chip", { fractureSite: "base-volar" }],
-    ["W1", "longitudinal with a step in the joint", { fractureSite: "shaft", fracturePattern: "longitudinal", displacement: "seen", jointStepMm: 1 }],
+    [
+      "W1",
+      "longitudinal with a step in the joint",
+      { fractureSite: "shaft", fracturePattern: "longitudinal", displacement: "seen", jointStepMm: 1 },
+    ],
     ["W1", "tendinous mallet: splint today, therapist in a week", { activeExtension: "lag" }],
     ["W1", "bony mallet", { fractureSite: "base-dorsal" }],
     ["W1", "pilon in place", { fractureSite: "base-central" }],
@@ -20,9 +24,17 @@ describe("when the hand team sees it", () => {
     ["D1", "deep flexor lost", { activeFlexion: "absent" }],
     ["D0", "open shaft", { fractureSite: "shaft", openness: "open-skin" }],
     ["D0", "open base", { fractureSite: "base-dorsal", openness: "open-skin" }],
-    ["D0", "star-shaped nail bed tear in a tuft", { fractureSite: "tuft", openness: "open-nail-bed", nailBed: "stellate" }],
+    [
+      "D0",
+      "star-shaped nail bed tear in a tuft",
+      { fractureSite: "tuft", openness: "open-nail-bed", nailBed: "stellate" },
+    ],
     ["D0", "no film yet", { filmTaken: "no" }],
-    ["NOW", "open shaft full of soil", { fractureSite: "shaft", openness: "open-skin", contamination: "soil-or-manure" }],
+    [
+      "NOW",
+      "open shaft full of soil",
+      { fractureSite: "shaft", openness: "open-skin", contamination: "soil-or-manure" },
+    ],
   ])("%s: %s", (urgency, _, found) => expect(told({ ...ADULT, ...found }).urgency).toBe(urgency));
 
   it("the most urgent leads: a mallet with a lost flexor is not a mallet's week", () =>

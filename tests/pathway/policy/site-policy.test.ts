@@ -7,7 +7,7 @@ import { POLICY_DEFINITIONS, readSitePolicy } from "../../../src/pathway/index.t
 import { checkSitePolicy } from "../../../src/pathway/policy/site-policy.ts";
 
 const file = (name: string): unknown => JSON.parse(readFileSync(`fixtures/site-policies/${name}.json`, "utf8"));
-const head = { site: "St Elsewhere Hand Unit", approvedBy: "Dr Ada Example", approvedOn: "2026-01-15" };
+const head = { site: "Harbour Street Hand Unit", approvedBy: "Dr Ada Example", approvedOn: "2026-01-15" };
 const problems = (json: unknown) => {
   const read = readSitePolicy(json);
   return read.ok ? [] : read.problems;

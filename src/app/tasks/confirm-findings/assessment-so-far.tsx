@@ -1,6 +1,6 @@
 import { useState } from "react";
 import type { CaseAssessment, DigitAssessment, InjuryModule } from "../../../pathway/index.ts";
-import { list, STATE_WORDS, URGENCY_WORDS } from "../../words.ts";
+import { few, STATE_WORDS, URGENCY_WORDS } from "../../words.ts";
 import { words } from "./words.ts";
 
 interface AssessmentSoFarProps {
@@ -12,11 +12,6 @@ interface AssessmentSoFarProps {
   readonly onGoTo: (finding: string) => void;
 }
 const SHOWN_NEXT = 3;
-const SHOWN_CLASSES = 4;
-const few = (names: readonly string[]) =>
-  names.length <= SHOWN_CLASSES
-    ? list(names)
-    : `${names.slice(0, SHOWN_CLASSES).join(", ")} and ${names.length - SHOWN_CLASSES} others`;
 
 /** Urgency and what to do now, while the findings are still being entered. Beside the questions on a wide screen; below, folded, on a narrow one. */
 export function AssessmentSoFar({ module, assessment, digit, next, onGoTo }: AssessmentSoFarProps) {
@@ -42,7 +37,9 @@ export function AssessmentSoFar({ module, assessment, digit, next, onGoTo }: Ass
           {unfolded ? words.panelHide : words.panelShow}
         </button>
       </div>
-      <p className="first-act">{goNow ? `${words.goNow}: ${goNow.effect.title}` : digit.today[0]?.text}</p>
+      <p className="first-act">
+        {goNow ? `${words.goNow}: ${goNow.effect.title}` : words.toDoNow(digit.today.map((t) => t.text))}
+      </p>
       <div className="body" id="so-far-body">
         {goNow && (
           <section className="go-now" aria-label={words.goNow}>

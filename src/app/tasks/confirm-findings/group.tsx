@@ -39,7 +39,8 @@ export function Group({
   const stands = (q: Question) => {
     if (unfolded) return true;
     if (facts[q.finding] !== undefined) return !byGiven.has(q.finding);
-    if (proposals.of(q.finding, digit).length + proposals.bearing(q.finding).length > 0) return true;
+    if (proposals.of(q.finding, digit).some((p) => !p.onlyShown) || proposals.bearing(q.finding).length > 0)
+      return true;
     return current && !covered.has(q.finding);
   };
   const standing = questions.filter(stands);

@@ -46,11 +46,18 @@ export function FindingsScreen({
   const digit = state.active;
   const known = facts[digit] ?? {};
   const judged = assessment.digits[digit] ?? assessment.digits[0]!;
-  const { groups, rest } = useMemo(() => shownQuestions(module, judged, known, judgedFacts[digit] ?? known), [module, judged, known, judgedFacts, digit]);
-  const next = groups
+  const { groups, rest } = useMemo(
+    () => shownQuestions(module, judged, known, judgedFacts[digit] ?? known),
+    [module, judged, known, judgedFacts, digit],
+  );
+  // What the rules wait for comes first, red flags before all; then what the plan needs for its names and days.
+  const unanswered = groups
     .flatMap((g) => g.questions)
-    .filter((q) => known[q.finding] === undefined)
-    .map((q) => q.finding);
+    .flatMap((q) => (known[q.finding] === undefined ? [q.finding] : []));
+  const next = [
+    ...judged.ask.filter((f) => unanswered.includes(f)),
+    ...unanswered.filter((f) => !judged.ask.includes(f)),
+  ];
   const [problems, setProblems] = useState<{ readonly [finding: string]: string }>({});
   const [refused, setRefused] = useState(0);
   const [unfolded, setUnfolded] = useState<ReadonlySet<string>>(new Set());

@@ -58,6 +58,7 @@ export const words = {
   urgencyOpen: "Treat as this until the open questions are answered.",
   goNow: "Go now",
   todayTitle: "What to do now",
+  toDoNow: (acts: readonly string[]) => (acts.length > 0 ? `${acts.length} to do now: ${acts[0]}` : ""),
   todayNone: "Nothing yet.",
   classTitle: "Looks like",
   classPossible: "Still possible",

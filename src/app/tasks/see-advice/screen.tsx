@@ -17,7 +17,7 @@ import { CopyText } from "../../parts/copy-text.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
 import { dayAfter, sayDay } from "../../say-date.ts";
 import { sayDigit } from "../../which-questions.ts";
-import { list, STATE_WORDS, URGENCY_WORDS, upper } from "../../words.ts";
+import { few, list, STATE_WORDS, URGENCY_WORDS, upper } from "../../words.ts";
 import { DecideDifferently } from "./decide-differently.tsx";
 import { CALL_WORDS, PURPOSE_WORDS, words } from "./words.ts";
 
@@ -114,7 +114,7 @@ function CaseUrgency({
   const { level } = urgency;
   const [first] = urgency.because;
   const needed = assessment.digits.flatMap((d) => d.ask).filter((f, i, all) => all.indexOf(f) === i);
-  const key = first ? decisionKey(0, first.rule) : "";
+  const key = first ? decisionKey("urgency", 0, first.rule) : "";
   return (
     <section className={`urgency-card ${level ?? "waiting"}`} aria-labelledby="urgency">
       <h2 id="urgency">
@@ -142,7 +142,7 @@ function CaseUrgency({
   );
 }
 const wordingOf = (pathway: Pathway, finding: string) =>
-  (pathway.module.questions.find((q) => q.finding === finding)?.wording ?? finding).toLowerCase();
+  (pathway.module.questions.find((q) => q.finding === finding)?.wording ?? finding).replace(/\?$/, "").toLowerCase();
 
 interface DigitPlanProps extends Pick<PlanScreenProps, "pathway" | "state" | "dispatch"> {
   readonly name: string;
@@ -187,7 +187,7 @@ function DigitPlan({ name, place, digit, shown, pathway, state, dispatch, dayNou
           </Lines>
           {digit.possibleClasses.length > 0 && (
             <p className="hint">
-              {words.possible}: {list(digit.possibleClasses.map((c) => c.name))}
+              {words.possible}: {few(digit.possibleClasses.map((c) => c.name))}
             </p>
           )}
         </section>
@@ -198,7 +198,7 @@ function DigitPlan({ name, place, digit, shown, pathway, state, dispatch, dayNou
           {digit.management.some((m) => m.effect.call === "options") && <p className="hint">{words.manageOptions}</p>}
           <ul className="lines">
             {digit.management.map((m) => {
-              const key = decisionKey(place, m.rule);
+              const key = decisionKey("management", place, m.rule);
               return (
                 <li key={m.rule + m.text}>
                   <ExplainedLine line={m}>

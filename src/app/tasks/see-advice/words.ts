@@ -33,7 +33,7 @@ export const words = {
   urgencyNeeds: "Still needed before any urgency is shown:",
   urgencyOpen: "This is the most urgent still possible. It holds until the open questions are answered.",
   classTitle: "Class",
-  classNone: "Not classified. The findings below decide it.",
+  classNone: "not classified yet",
   possible: "Still possible",
   now: "What to do now",
   manage: "Definitive management",

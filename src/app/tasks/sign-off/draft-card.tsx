@@ -108,29 +108,31 @@ function EditField({
     "aria-describedby": `${id}-problem`,
   };
   return (
-    <div className="field">
+    <div className={`field edit ${field.type}`}>
       <label htmlFor={id}>{field.label}</label>
-      {field.type === "choice" ? (
-        <select {...common} onChange={(e) => setValue(e.target.value)}>
-          {field.options?.map((o) => (
-            <option key={o.value} value={o.value}>
-              {o.label}
-            </option>
-          ))}
-        </select>
-      ) : (
-        <input
-          {...common}
-          type={field.type}
-          min={field.min}
-          max={field.max}
-          onChange={(e) => setValue(e.target.value)}
-        />
-      )}
-      <button type="button" disabled={value === field.value} onClick={() => setProblem(onEdit(value))}>
-        {words.apply}
-        <span className="said">, {field.label}</span>
-      </button>
+      <span className="measure">
+        {field.type === "choice" ? (
+          <select {...common} onChange={(e) => setValue(e.target.value)}>
+            {field.options?.map((o) => (
+              <option key={o.value} value={o.value}>
+                {o.label}
+              </option>
+            ))}
+          </select>
+        ) : (
+          <input
+            {...common}
+            type={field.type}
+            min={field.min}
+            max={field.max}
+            onChange={(e) => setValue(e.target.value)}
+          />
+        )}
+        <button type="button" disabled={value === field.value} onClick={() => setProblem(onEdit(value))}>
+          {words.apply}
+          <span className="said">, {field.label}</span>
+        </button>
+      </span>
       <p id={`${id}-problem`} className="error">
         {problem}
       </p>
