@@ -23,6 +23,28 @@ function slimFhirclient(): Plugin {
   };
 }
 
+/** The screens are asked for beside the entry script, not after it: on a slow network that is a third of the way to the first question. */
+function preloadScreens(): Plugin {
+  return {
+    name: "preload-screens",
+    transformIndexHtml: {
+      order: "post",
+      handler(_html, { bundle }) {
+        const chunks = Object.values(bundle ?? {}).flatMap((part) => (part.type === "chunk" ? [part] : []));
+        const desk = chunks.find((chunk) => chunk.facadeModuleId?.endsWith("/app/desk.tsx"));
+        const already = new Set(chunks.filter((chunk) => chunk.isEntry).map((chunk) => chunk.fileName));
+        return [desk?.fileName, ...(desk?.imports ?? [])]
+          .filter((file) => file !== undefined && !already.has(file))
+          .map((file) => ({
+            tag: "link",
+            attrs: { rel: "modulepreload", crossorigin: "", href: `./${file}` },
+            injectTo: "head" as const,
+          }));
+      },
+    },
+  };
+}
+
 /** Both pages read config.json first; asking for it beside the script saves a round trip. */
 function preloadConfig(): Plugin {
   return {
@@ -46,7 +68,7 @@ export default defineConfig(({ mode }) => ({
   root: `${import.meta.dirname}/src/app`,
   base: "./",
   publicDir: false,
-  plugins: [slimFhirclient(), preloadConfig(), ...(mode === "launch" ? [] : [react()])],
+  plugins: [slimFhirclient(), preloadConfig(), ...(mode === "launch" ? [] : [react(), preloadScreens()])],
   // Tells fhirclient to use the browser's own fetch.
   define: { FHIRCLIENT_PURE: "true" },
   build: {

@@ -18,6 +18,7 @@ import {
   pathwayFor,
   type Reason,
   readSitePolicy,
+  type SitePolicy,
 } from "../pathway/index.ts";
 import type { Session } from "../smart/session.ts";
 import { caseReducer, freshCase, recordOf } from "./case-state.ts";
@@ -74,7 +75,7 @@ function Case({
   reading,
   policy,
   module = MODULES[0]!,
-}: Omit<DeskProps, "policy"> & { policy: Parameters<typeof pathwayFor>[1] }) {
+}: Omit<DeskProps, "policy"> & { policy: SitePolicy }) {
   const owner = session.context;
   const parts = useSyncExternalStore(reading.onPart, reading.parts);
   const [kept] = useState(() => keptDraftOf(owner));
@@ -135,6 +136,7 @@ function Case({
         ? `${plainText(chart.patient.name, 80)}${chart.patient.birthDate ? `, born ${sayDay(chart.patient.birthDate)}` : ""}`
         : "not read",
       module,
+      policy,
       record,
       facts,
       assessment,
@@ -186,7 +188,7 @@ function Case({
               <>
                 <EarlierPlans chart={chart} continued={continued} onSee={() => go("record")} />
                 <FindingsScreen
-                  {...{ module, state, dispatch, facts, assessment, judgedFacts, proposals, moved }}
+                  {...{ module, policy, state, dispatch, facts, assessment, judgedFacts, proposals, moved }}
                   onDone={() => go("plan")}
                 />
                 <ChartDetails chart={chart} onRetry={reading.again} />
@@ -202,7 +204,7 @@ function Case({
             )}
             {step === "sign" && (
               <SignScreen
-                {...{ session, module, state, dispatch, record, facts, assessment, chart, decisions, moved }}
+                {...{ session, module, policy, state, dispatch, record, facts, assessment, chart, decisions, moved }}
                 reasons={reasonsOf(pathway, facts, assessment)}
                 origins={originsOf(state, proposals)}
                 text={text()}

@@ -1,13 +1,14 @@
-import type { CaseAssessment, CaseRecord, Facts, InjuryModule } from "../pathway/index.ts";
+import { type CaseAssessment, type CaseRecord, type Facts, type InjuryModule, type SitePolicy, urgencyWords } from "../pathway/index.ts";
 import type { OwnDecision } from "./case-state.ts";
 import { sayDay } from "./say-date.ts";
 import { PURPOSE_WORDS } from "./tasks/see-advice/words.ts";
 import { sayDigit } from "./which-questions.ts";
-import { URGENCY_WORDS, upper } from "./words.ts";
+import { upper } from "./words.ts";
 
 export interface PlanTextInput {
   readonly patient: string;
   readonly module: InjuryModule;
+  readonly policy: SitePolicy;
   readonly record: CaseRecord;
   readonly facts: readonly Facts[];
   readonly assessment: CaseAssessment;
@@ -15,12 +16,12 @@ export interface PlanTextInput {
   readonly appVersion: string;
 }
 /** The whole plan as plain text: for copying when a print, a download or a write is not possible. Carries versions and time. */
-export function planText({ patient, module, record, facts, assessment, decisions, appVersion }: PlanTextInput): string {
+export function planText({ patient, module, policy, record, facts, assessment, decisions, appVersion }: PlanTextInput): string {
   const out: string[] = [`${module.title}: plan`, `Patient: ${patient}`, `Assessed: ${sayDay(record.assessedAt)}`];
   if (record.injuredAt) out.push(`Injured: ${sayDay(record.injuredAt)}`);
   const { level, open } = assessment.urgency;
   out.push(
-    `Urgency: ${level ? URGENCY_WORDS[level].title : "cannot decide yet"}${level && open ? " (open answers remain)" : ""}`,
+    `Urgency: ${level ? urgencyWords(level, policy).title : "cannot decide yet"}${level && open ? " (open answers remain)" : ""}`,
   );
   const part = (title: string, lines: readonly string[]) => {
     if (lines.length > 0) out.push("", title, ...lines.map((l) => `- ${l}`));

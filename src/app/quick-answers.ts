@@ -32,9 +32,13 @@ export function quickOffers(group: QuestionGroup, facts: Facts, proposals: Propo
       given: sets.length > 0 && sets.every(([finding, value]) => facts[finding] === value),
     };
   });
-  const someGiven = parts.some((p) => p.given);
-  return parts.map(({ given, ...part }) => {
-    const contradicted = part.sets.some(([finding, value]) => facts[finding] !== undefined && facts[finding] !== value);
-    return { ...part, is: given ? "given" : contradicted && !someGiven ? "contradicted" : "ready" };
+  // Of several that hold, the one that says most is the one that was given.
+  const [given] = parts.filter((p) => p.given).sort((a, b) => b.sets.length - a.sets.length);
+  const replaceable = new Set(given?.sets.map(([finding]) => finding));
+  return parts.map(({ given: _, ...part }) => {
+    const contradicted = part.sets.some(
+      ([finding, value]) => facts[finding] !== undefined && facts[finding] !== value && !replaceable.has(finding),
+    );
+    return { ...part, is: part.quick === given?.quick ? "given" : contradicted ? "contradicted" : "ready" };
   });
 }

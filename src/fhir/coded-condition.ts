@@ -18,18 +18,19 @@ const ASSUMED = ownExtension("assumed-by-classification");
 const FACTS = ownExtension("coded-facts");
 const PENDING = ownExtension("film-pending");
 
-/** Displaced when anything was measured or seen apart; not displaced when every measured distance is zero; else not stated. No threshold: a coder's word, not a treatment rule. */
+/** Displaced when seen or measured apart; not displaced when looked for and not seen, or every measured distance is zero; else not stated. No threshold: a coder's word, not a treatment rule. */
 export function displacedOf(digit: Answers): FractureFacts["displaced"] {
   const measured = ["translationMm", "angulationDegrees", "fragmentGapMm", "jointStepMm"].flatMap((f) =>
     typeof digit[f] === "number" ? [digit[f]] : [],
   );
   if (
+    digit.displacement === "seen" ||
     measured.some((n) => n > 0) ||
     digit.corticalContact === "none" ||
     ["volar-subluxed", "dorsal-subluxed"].includes(String(digit.jointPosition))
   )
     return "yes";
-  return measured.length > 0 ? "no" : "unknown";
+  return measured.length > 0 || digit.displacement === "none-seen" ? "no" : "unknown";
 }
 const openOf = (digit: Answers): FractureFacts["open"] =>
   digit.openness === "closed"

@@ -86,7 +86,7 @@ async function ask({ context, can, fhir }: Reading, search: ChartSearch, signal?
     const note = `The record system did not grant reading of ${search.type}.`;
     return { result: { state: "not-allowed", resources: [], more: false, note }, remarks: [] };
   }
-  const options = signal ? { signal } : {};
+  const options = { signal, mayBeKept: true };
   if (!reads) {
     const answer = await fhir.search(search.query, { limit: search.limit, ...options });
     if (!answer.ok) return notRead(answer.problem);

@@ -62,12 +62,22 @@ export interface SearchResult {
   readonly stoppedBy?: "limit" | "loop" | "foreign-link" | FhirProblemKind;
 }
 
+export interface ReadingOptions {
+  readonly signal?: AbortSignal | undefined;
+  /**
+   * The first reading of a chart, whose answers are only proposals: it may use what the record system itself allows to be
+   * kept. Any other mode makes the browser ask for permission (a CORS preflight) anew before every single request. What a
+   * write rests on is always read afresh.
+   */
+  readonly mayBeKept?: boolean | undefined;
+}
+
 export interface Transport {
   readonly base: string;
   /** Reads one resource, `Patient/12`. */
-  read(reference: string, options?: { signal?: AbortSignal }): Promise<FhirAnswer<FhirResource>>;
+  read(reference: string, options?: ReadingOptions): Promise<FhirAnswer<FhirResource>>;
   /** Searches, `Condition?patient=12&_count=50`, following pages until `limit` matches are there. */
-  search(query: string, options: { limit: number; signal?: AbortSignal }): Promise<FhirAnswer<SearchResult>>;
+  search(query: string, options: ReadingOptions & { limit: number }): Promise<FhirAnswer<SearchResult>>;
   /** Sends a transaction Bundle, once: what to do when its fate is unknown is not for the transport to decide. */
   transaction(json: string, options?: { signal?: AbortSignal }): Promise<FhirAnswer<FhirResource | undefined>>;
 }
@@ -209,6 +219,7 @@ interface Request {
   /** A search or a transaction: 404 then means the whole type, not one resource. */
   readonly wholeType: boolean;
   readonly signal?: AbortSignal | undefined;
+  readonly mayBeKept?: boolean | undefined;
 }
 
 /** The transport of one session. Its answers are values: it throws nothing. */
@@ -243,7 +254,7 @@ export function fhirTransport(options: {
           ...(request.body === undefined ? {} : { "content-type": "application/fhir+json" }),
         },
         // Keeps the chart out of the browser's cache, and asks servers with a search cache for a fresh look.
-        cache: "no-store",
+        cache: request.mayBeKept ? "default" : "no-store",
         credentials: "omit",
         redirect: "error",
         referrerPolicy: "no-referrer",
@@ -300,10 +311,10 @@ export function fhirTransport(options: {
   return {
     base,
 
-    async read(reference, { signal } = {}) {
+    async read(reference, { signal, mayBeKept } = {}) {
       const url = addressUnder(base, reference);
       if (!url) return no(fhirProblem("foreign-url"));
-      const answer = await get({ url, timeout: limits.read, wholeType: false, signal });
+      const answer = await get({ url, timeout: limits.read, wholeType: false, signal, mayBeKept });
       if (!answer.ok) return answer;
       const found = resource.safeParse(answer.value);
       const wanted = reference.split(/[/?]/, 1)[0];
@@ -313,7 +324,7 @@ export function fhirTransport(options: {
       return { ok: true, value: found.data, status: answer.status };
     },
 
-    async search(query, { limit, signal }) {
+    async search(query, { limit, signal, mayBeKept }) {
       const type = query.split("?", 1)[0];
       const matches = new Map<string, FhirResource>();
       const included = new Map<string, FhirResource>();
@@ -337,7 +348,8 @@ export function fhirTransport(options: {
       if (!url) return no(fhirProblem("foreign-url"));
       for (let page = 1; ; page++) {
         seen.add(url.href);
-        const answer = await get({ url, timeout: page === 1 ? limits.read : limits.page, wholeType: true, signal });
+        const timeout = page === 1 ? limits.read : limits.page;
+        const answer = await get({ url, timeout, wholeType: true, signal, mayBeKept });
         const found = answer.ok ? bundle.safeParse(answer.value) : undefined;
         const problem = !answer.ok ? answer.problem : found?.success ? undefined : fhirProblem("not-fhir");
         // What earlier pages gave is kept and called incomplete.

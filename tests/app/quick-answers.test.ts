@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { proposalsFrom } from "../../src/app/proposals.ts";
+import { noProposals, proposalsFrom } from "../../src/app/proposals.ts";
 import { quickOffers } from "../../src/app/quick-answers.ts";
 import { allergyTo, chartOf } from "./chart-parts.ts";
 import { practiceBone } from "./fake-module.ts";
@@ -26,5 +26,30 @@ describe("a quick answer", () => {
   });
   it("covers it when the listed allergy is to something else", () => {
     expect(offer({}, chartOf({ allergies: allergyTo("Birch pollen") })).except).toEqual([]);
+  });
+  it("replaces another one of its group, but not what was answered singly beside it", () => {
+    const group = {
+      ...ALARMS,
+      quick: [
+        { label: "Dark", sets: { glows: "no" } },
+        { label: "Bright and loud", sets: { glows: "yes", hums: "yes" } },
+      ],
+    };
+    const states = (facts: Record<string, string>) => quickOffers(group, facts, noProposals, 0).map((o) => o.is);
+    expect(states({ glows: "no" })).toEqual(["given", "ready"]);
+    expect(states({ glows: "no", hums: "no" })).toEqual(["given", "contradicted"]);
+  });
+  it("that says more than another that holds too is the one shown as given", () => {
+    const group = {
+      ...ALARMS,
+      quick: [
+        { label: "Dark", sets: { glows: "no" } },
+        { label: "Dark and silent", sets: { glows: "no", hums: "no" } },
+      ],
+    };
+    expect(quickOffers(group, { glows: "no", hums: "no" }, noProposals, 0).map((o) => o.is)).toEqual([
+      "ready",
+      "given",
+    ]);
   });
 });

@@ -62,7 +62,7 @@ describe("inside another page", () => {
     await own.waitFor();
     const [fresh] = await Promise.all([context.waitForEvent("page"), own.click()]);
     await fresh.getByRole("heading", { level: 1, name: "What do you find?" }).waitFor();
-    expect(await fresh.getByRole("region", { name: "Patient" }).innerText()).toContain("Odalys Fennimore");
+    expect(await fresh.getByRole("region", { name: "Patient", exact: true }).innerText()).toContain("Odalys Fennimore");
     await context.close();
   });
 
@@ -73,7 +73,7 @@ describe("inside another page", () => {
     await page.getByRole("radio", { name: /Odalys Fennimore/ }).check();
     await page.getByRole("button", { name: "Allow" }).click();
     await page.getByRole("heading", { level: 1, name: "What do you find?" }).waitFor();
-    await expect.poll(() => page.getByRole("region", { name: "Patient" }).innerText()).toContain("Odalys Fennimore");
+    await expect.poll(() => page.getByRole("region", { name: "Patient", exact: true }).innerText()).toContain("Odalys Fennimore");
     expect(trail.violations).toEqual([]);
     await context.close();
   });

@@ -44,7 +44,7 @@ describe("every screen, at every size and in every scheme", () => {
       await page.screenshot({ path: join(PICTURES, `${screen}-${name.replace(" ", "-")}.png`) });
       expect(await axeViolations(page), `${screen}, ${name}`).toEqual([]);
       expect(await sidewaysScroll(page), `${screen}, ${name}: sideways scroll`).toBe(0);
-      const banner = page.getByRole("region", { name: "Patient" });
+      const banner = page.getByRole("region", { name: "Patient", exact: true });
       if (screen !== "people") expect(await banner.isVisible(), `${screen}: the patient is on screen`).toBe(true);
     });
     expect(trail.violations).toEqual([]);

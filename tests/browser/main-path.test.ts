@@ -18,7 +18,7 @@ describe("from the chart to a signed plan, in a real browser against a real serv
     const { page, trail, context } = await openVisit(stage);
     await launched(stage, page, STANDARD_CASE.patient);
     expect(new URL(page.url()).search, "code and state leave the address bar").toBe("");
-    const banner = page.getByRole("region", { name: "Patient" });
+    const banner = page.getByRole("region", { name: "Patient", exact: true });
     for (const shown of ["Odalys Fennimore", "34 years", "female", "PX-20417", "Penicillin"])
       await expect.poll(() => banner.innerText()).toContain(shown);
 
@@ -90,7 +90,8 @@ describe("from the chart to a signed plan, in a real browser against a real serv
     await launched(stage, page, "Anselm Ibarra-Wick");
     await press(page, "None of these");
     await press(page, /^Pink, refill/);
-    await press(page, "Tuft", "radio");
+    await press(page, /^Crushed, rings off/);
+    await press(page, /^Tuft/, "radio");
     await press(page, "See the plan");
     await press(page, "Review and sign");
     await press(page, "Save as draft");

@@ -94,7 +94,7 @@ describe("charts that are not complete stay usable", () => {
   it("REL-20: without a birth date the age is asked, never assumed", async () => {
     const { page, context } = await openVisit(stage);
     await launched(stage, page, "Not yet known Harbour");
-    await expect.poll(() => page.getByRole("region", { name: "Patient" }).innerText()).toMatch(/not known|not recorded/);
+    await expect.poll(() => page.getByRole("region", { name: "Patient", exact: true }).innerText()).toMatch(/not known|not recorded/);
     await press(page, "None of these");
     await press(page, /^Pink, refill/);
     expect(await page.getByRole("main").innerText()).toMatch(/Age in years/);

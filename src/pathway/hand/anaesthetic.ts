@@ -196,7 +196,7 @@ export const blockWarnings = (_policy: SitePolicy): HandTable => ({
   rules: [
     {
       id: "LA-W1",
-      when: { localAnaestheticAllergy: "yes" },
+      when: { localAnaestheticAllergy: "yes", blockLikely: "yes" },
       then: [
         {
           kind: "warn",

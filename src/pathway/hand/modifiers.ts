@@ -118,7 +118,7 @@ export const modifiers = (policy: SitePolicy): HandTable => {
       },
       {
         id: "MOD-11",
-        when: { penicillinAllergy: ["low-risk", "severe"] },
+        when: { penicillinAllergy: ["low-risk", "severe"], woundPresent: "yes" },
         then: [warn("Penicillin allergy: ask for the reaction and how bad it was.")],
         because: "Up to 95 % of such labels are no true allergy, and the rest decide the drug.",
         sources: [cite("SARFANI22", "C", "abstract")],

@@ -1,10 +1,11 @@
 import { useState } from "react";
-import type { CaseAssessment, DigitAssessment, InjuryModule } from "../../../pathway/index.ts";
-import { few, STATE_WORDS, URGENCY_WORDS } from "../../words.ts";
+import { type CaseAssessment, type DigitAssessment, type InjuryModule, type SitePolicy, urgencyWords } from "../../../pathway/index.ts";
+import { few, STATE_WORDS } from "../../words.ts";
 import { words } from "./words.ts";
 
 interface AssessmentSoFarProps {
   readonly module: InjuryModule;
+  readonly policy: SitePolicy;
   readonly assessment: CaseAssessment;
   readonly digit: DigitAssessment;
   /** Findings to answer next, most decisive first. */
@@ -14,7 +15,7 @@ interface AssessmentSoFarProps {
 const SHOWN_NEXT = 3;
 
 /** Urgency and what to do now, while the findings are still being entered. Beside the questions on a wide screen; below, folded, on a narrow one. */
-export function AssessmentSoFar({ module, assessment, digit, next, onGoTo }: AssessmentSoFarProps) {
+export function AssessmentSoFar({ module, policy, assessment, digit, next, onGoTo }: AssessmentSoFarProps) {
   const [unfolded, setUnfolded] = useState(false);
   const { urgency } = assessment;
   const level = urgency.level;
@@ -25,7 +26,7 @@ export function AssessmentSoFar({ module, assessment, digit, next, onGoTo }: Ass
       <div className="headline">
         <h2>{words.panel}</h2>
         <p className={`urgency ${level ?? "waiting"}`}>
-          <span className="what">{words.urgency}</span> <b>{level ? URGENCY_WORDS[level].title : words.urgencyUnset}</b>
+          <span className="what">{words.urgency}</span> <b>{level ? urgencyWords(level, policy).title : words.urgencyUnset}</b>
         </p>
         <button
           type="button"
@@ -50,7 +51,7 @@ export function AssessmentSoFar({ module, assessment, digit, next, onGoTo }: Ass
             <p>{goNow.effect.sendTo}</p>
           </section>
         )}
-        <p>{level ? (urgency.open ? words.urgencyOpen : URGENCY_WORDS[level].means) : words.urgencyWaits}</p>
+        <p>{level ? (urgency.open ? words.urgencyOpen : urgencyWords(level, policy).means) : words.urgencyWaits}</p>
         {next.length > 0 ? (
           <>
             <h3>{words.next}</h3>

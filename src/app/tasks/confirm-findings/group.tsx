@@ -2,7 +2,7 @@ import type { ReactNode } from "react";
 import type { Facts, Question } from "../../../pathway/index.ts";
 import type { Proposals } from "../../proposals.ts";
 import { type QuickOffer, quickOffers } from "../../quick-answers.ts";
-import type { ShownGroup } from "../../which-questions.ts";
+import { ALWAYS_ASKED, type ShownGroup } from "../../which-questions.ts";
 import { words } from "./words.ts";
 
 interface GroupProps {
@@ -34,14 +34,16 @@ export function Group({
 }: GroupProps) {
   const offers = quickOffers(group, facts, proposals, digit);
   const given = offers.find((o) => o.is === "given");
-  const covered = new Set(offers.flatMap((o) => o.sets.map(([finding]) => finding)));
+  // What every quick answer of the group settles need not stand open; of the rest, the next one does.
+  const covered = (finding: string) => offers.length > 0 && offers.every((o) => finding in o.quick.sets);
   const byGiven = new Set(given?.sets.map(([finding]) => finding));
+  const upNext = questions.find((q) => facts[q.finding] === undefined && !covered(q.finding));
   const stands = (q: Question) => {
     if (unfolded) return true;
     if (facts[q.finding] !== undefined) return !byGiven.has(q.finding);
     if (proposals.of(q.finding, digit).some((p) => !p.onlyShown) || proposals.bearing(q.finding).length > 0)
       return true;
-    return current && !covered.has(q.finding);
+    return current && (ALWAYS_ASKED.includes(q.finding) || q === upNext);
   };
   const standing = questions.filter(stands);
   const folded = questions.filter((q) => !stands(q));

@@ -1,5 +1,5 @@
 import { type Dispatch, useCallback, useEffect, useMemo, useRef, useState } from "react";
-import type { CaseAssessment, Facts, InjuryModule, Question } from "../../../pathway/index.ts";
+import type { CaseAssessment, Facts, InjuryModule, Question, SitePolicy } from "../../../pathway/index.ts";
 import { answerOf, type CaseAction, type CaseState } from "../../case-state.ts";
 import { BonePicture } from "../../parts/bone-picture.tsx";
 import { ErrorSummary, type FieldProblem } from "../../parts/error-summary.tsx";
@@ -17,6 +17,7 @@ import { words } from "./words.ts";
 
 export interface FindingsScreenProps {
   readonly module: InjuryModule;
+  readonly policy: SitePolicy;
   readonly state: CaseState;
   readonly dispatch: Dispatch<CaseAction>;
   /** Facts of each digit, by its place. */
@@ -34,6 +35,7 @@ const FIRST_CONTROL = "input:not(:disabled), button:not(:disabled, .clear)";
 
 export function FindingsScreen({
   module,
+  policy,
   state,
   dispatch,
   facts,
@@ -209,7 +211,7 @@ export function FindingsScreen({
           <span className="hint">{next.length === 0 ? words.noneLeft : words.openCount(next.length)}</span>
         </p>
       </form>
-      <AssessmentSoFar module={module} assessment={assessment} digit={judged} next={next} onGoTo={goTo} />
+      <AssessmentSoFar module={module} policy={policy} assessment={assessment} digit={judged} next={next} onGoTo={goTo} />
     </div>
   );
 }

@@ -9,6 +9,7 @@ import {
   type Pathway,
   type SplintLine,
   URGENCIES,
+  urgencyWords,
   type VisitWindow,
 } from "../../../pathway/index.ts";
 import { type CaseAction, type CaseState, decisionKey, recordOf } from "../../case-state.ts";
@@ -17,7 +18,7 @@ import { CopyText } from "../../parts/copy-text.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
 import { dayAfter, sayDay } from "../../say-date.ts";
 import { sayDigit } from "../../which-questions.ts";
-import { few, list, STATE_WORDS, URGENCY_WORDS, upper } from "../../words.ts";
+import { few, list, STATE_WORDS, upper } from "../../words.ts";
 import { DecideDifferently } from "./decide-differently.tsx";
 import { CALL_WORDS, PURPOSE_WORDS, words } from "./words.ts";
 
@@ -118,10 +119,10 @@ function CaseUrgency({
   return (
     <section className={`urgency-card ${level ?? "waiting"}`} aria-labelledby="urgency">
       <h2 id="urgency">
-        {words.urgency}: {level ? URGENCY_WORDS[level].title : words.urgencyUnset}
+        {words.urgency}: {level ? urgencyWords(level, pathway.policy).title : words.urgencyUnset}
       </h2>
       {level ? (
-        <p>{URGENCY_WORDS[level].means}</p>
+        <p>{urgencyWords(level, pathway.policy).means}</p>
       ) : (
         <p>
           {words.urgencyNeeds} {list(needed.slice(0, 6).map((f) => wordingOf(pathway, f)))}
@@ -132,8 +133,8 @@ function CaseUrgency({
       {level && first && (
         <DecideDifferently
           rule={first.rule}
-          proposed={`${words.urgency}: ${URGENCY_WORDS[level].title}`}
-          choices={URGENCIES.filter((u) => u !== level).map((u) => URGENCY_WORDS[u].title)}
+          proposed={`${words.urgency}: ${urgencyWords(level, pathway.policy).title}`}
+          choices={URGENCIES.filter((u) => u !== level).map((u) => urgencyWords(u, pathway.policy).title)}
           decision={state.decisions[key]}
           onDecide={(decision) => dispatch({ act: "decide", key, decision })}
         />

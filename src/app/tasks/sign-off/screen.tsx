@@ -10,7 +10,7 @@ import {
   itemsOf,
   removeDraft,
 } from "../../../fhir/drafts.ts";
-import type { CaseAssessment, CaseRecord, Facts, InjuryModule, Reason } from "../../../pathway/index.ts";
+import { type CaseAssessment, type CaseRecord, type Facts, type InjuryModule, type Reason, type SitePolicy, urgencyWords } from "../../../pathway/index.ts";
 import type { Session } from "../../../smart/session.ts";
 import { cannotWrite, checkAgain, type WriteReport, writeBack } from "../../../smart/write-back.ts";
 import type { CaseAction, CaseState, ItemEdit, OwnDecision } from "../../case-state.ts";
@@ -20,7 +20,7 @@ import { plainText } from "../../plain-text.ts";
 import { sayFullDay } from "../../say-date.ts";
 import { APP_VERSION } from "../../version.ts";
 import { sayDigit } from "../../which-questions.ts";
-import { list, URGENCY_WORDS } from "../../words.ts";
+import { list } from "../../words.ts";
 import { PURPOSE_WORDS } from "../see-advice/words.ts";
 import { DraftCard } from "./draft-card.tsx";
 import { Outcome } from "./outcome.tsx";
@@ -29,6 +29,7 @@ import { words } from "./words.ts";
 export interface SignScreenProps {
   readonly session: Session;
   readonly module: InjuryModule;
+  readonly policy: SitePolicy;
   readonly state: CaseState;
   readonly dispatch: Dispatch<CaseAction>;
   readonly record: CaseRecord;
@@ -254,7 +255,7 @@ function inKnownFrame(allowed: readonly string[]): boolean {
   return [...ancestors].every((origin) => origin === window.location.origin || allowed.includes(origin));
 }
 
-function sentence({ module, facts, assessment, chart }: SignScreenProps, n: number): string {
+function sentence({ module, policy, facts, assessment, chart }: SignScreenProps, n: number): string {
   const digits = assessment.digits.map((d, i) => {
     const named = sayDigit(module, facts[i] ?? {}) ?? "finger not named";
     const classes = [...d.exits.map((e) => e.effect.title), ...d.classes.map((c) => c.name)];
@@ -265,7 +266,7 @@ function sentence({ module, facts, assessment, chart }: SignScreenProps, n: numb
     patient: chart.patient ? plainText(chart.patient.name, 80) : "an unnamed patient",
     born: sayFullDay(chart.patient?.birthDate),
     digits: digits.join("; "),
-    urgency: assessment.urgency.level ? URGENCY_WORDS[assessment.urgency.level].title.toLowerCase() : "cannot decide",
+    urgency: assessment.urgency.level ? urgencyWords(assessment.urgency.level, policy).title.toLowerCase() : "cannot decide",
     first: first
       ? words.firstVisit(
           PURPOSE_WORDS[first.purpose].toLowerCase(),

@@ -1,0 +1,32 @@
+import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
+import type { Urgency } from "./effects.ts";
+import { HAND_POLICY } from "./policy.ts";
+
+export interface UrgencyWords {
+  readonly title: string;
+  /** Who does what by when, one sentence. */
+  readonly means: string;
+}
+const inDays = (days: number) => (days === 7 ? "one week" : days === 14 ? "two weeks" : `${days} days`);
+
+/** An urgency in words, with the windows that this site has set. */
+export function urgencyWords(urgency: Urgency, policy: SitePolicy): UrgencyWords {
+  const p = policyOf(HAND_POLICY, policy);
+  const clinic = inDays(p["hand.clinicWithinDays"]);
+  const routine = `${inDays(p["hand.routineFromDays"])} to ${inDays(p["hand.routineToDays"])}`;
+  const nextDay = p["hand.nextDayWithinDays"] === 1 ? "next working day" : `next ${p["hand.nextDayWithinDays"]} working days`;
+  switch (urgency) {
+    case "NOW":
+      return { title: "Now", means: "Phone the hand surgeon. The patient does not leave." };
+    case "D0":
+      return { title: "Same day", means: "The hand surgery team sees or takes over the patient today." };
+    case "D1":
+      return { title: `By the ${nextDay}`, means: `The hand surgery team hears of it now and sees the patient by the ${nextDay}.` };
+    case "W1":
+      return { title: `Within ${clinic}`, means: `To be seen within ${clinic}, as planned.` };
+    case "R2":
+      return { title: `In ${routine}`, means: `To be seen in ${routine}, as planned.` };
+    case "none":
+      return { title: "No referral", means: "No referral to hand surgery. Follow the visits below." };
+  }
+}
