@@ -70,12 +70,7 @@ const policyProblem = (what: string) => ({
   next: "Ask the person who installed Fingerpost to correct the site policy file. Reload this page afterwards.",
 });
 
-function Case({
-  session,
-  reading,
-  policy,
-  module = MODULES[0]!,
-}: Omit<DeskProps, "policy"> & { policy: SitePolicy }) {
+function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps, "policy"> & { policy: SitePolicy }) {
   const owner = session.context;
   const parts = useSyncExternalStore(reading.onPart, reading.parts);
   const [kept] = useState(() => keptDraftOf(owner));

@@ -1,9 +1,9 @@
-import { type CaseAssessment, type CaseRecord, type Facts, type InjuryModule, type SitePolicy, urgencyWords } from "../pathway/index.ts";
+import type { CaseAssessment, CaseRecord, Facts, InjuryModule, SitePolicy } from "../pathway/index.ts";
 import type { OwnDecision } from "./case-state.ts";
 import { sayDay } from "./say-date.ts";
 import { PURPOSE_WORDS } from "./tasks/see-advice/words.ts";
 import { sayDigit } from "./which-questions.ts";
-import { upper } from "./words.ts";
+import { upper, urgencyWords } from "./words.ts";
 
 export interface PlanTextInput {
   readonly patient: string;
@@ -16,7 +16,16 @@ export interface PlanTextInput {
   readonly appVersion: string;
 }
 /** The whole plan as plain text: for copying when a print, a download or a write is not possible. Carries versions and time. */
-export function planText({ patient, module, policy, record, facts, assessment, decisions, appVersion }: PlanTextInput): string {
+export function planText({
+  patient,
+  module,
+  policy,
+  record,
+  facts,
+  assessment,
+  decisions,
+  appVersion,
+}: PlanTextInput): string {
   const out: string[] = [`${module.title}: plan`, `Patient: ${patient}`, `Assessed: ${sayDay(record.assessedAt)}`];
   if (record.injuredAt) out.push(`Injured: ${sayDay(record.injuredAt)}`);
   const { level, open } = assessment.urgency;

@@ -1,17 +1,8 @@
-import type { DigitAssessment, Urgency } from "../pathway/index.ts";
+import type { DigitAssessment } from "../pathway/index.ts";
+
+export { urgencyWords } from "../pathway/index.ts";
 
 /** Words that more than one task says. House style: what, why, what to do; present tense; no exclamation. */
-export const URGENCY_WORDS: { readonly [U in Urgency]: { readonly title: string; readonly means: string } } = {
-  NOW: { title: "Now", means: "Phone the hand surgeon. The patient does not leave." },
-  D0: { title: "Same day", means: "The hand surgery team sees or takes over the patient today." },
-  D1: {
-    title: "Next working day",
-    means: "The hand surgery team hears of it now and sees the patient on the next working day.",
-  },
-  W1: { title: "Within one week", means: "To be seen within one week, as planned." },
-  R2: { title: "Within one to two weeks", means: "To be seen within one to two weeks, as planned." },
-  none: { title: "No referral", means: "No referral to hand surgery. Follow the visits below." },
-};
 export const STATE_WORDS: { readonly [S in DigitAssessment["state"]]: string } = {
   "cannot-decide": "Cannot decide yet",
   provisional: "Provisional: open answers can still change it",

@@ -87,7 +87,7 @@ function descriptionOf(input: DraftInput): string {
   const leading = digits.filter((d) => d.urgency.level === urgency.level).flatMap((d) => d.urgency.because);
   const why = [...new Set(leading.map((b) => b.text))].join(" ");
   const level = urgency.level
-    ? `Urgency ${urgency.level}${urgency.open ? " until the open questions are answered" : ""}. ${why}`
+    ? `Urgency: ${urgency.words?.title ?? urgency.level}${urgency.open ? " until the open questions are answered" : ""}. ${why}`
     : "Urgency cannot be decided yet.";
   return `${level.trim()} Injured: ${digitList(input)}.`;
 }

@@ -12,6 +12,7 @@ import type {
 import { type CaseRecord, dayZero, factsOf } from "./case-record.ts";
 import { type Effect, type EffectKind, URGENCIES, type Urgency } from "./hand/effects.ts";
 import { datedVisits, mergeVisits } from "./hand/follow-up.ts";
+import { urgencyWords } from "./hand/urgency-words.ts";
 import type { EffectTable, InjuryModule } from "./module.ts";
 import type { SitePolicy } from "./policy/policy-value.ts";
 import { type AnyRule, type AnySign, compile, type Facts, type Trace, type Verdict } from "./reasoning/program.ts";
@@ -148,7 +149,7 @@ export function assessCase(pathway: Pathway, record: CaseRecord): CaseAssessment
     policy: { site: pathway.policy.site, approvedOn: pathway.policy.approvedOn },
     digits: dated,
     urgency: {
-      ...(known && level ? { level } : {}),
+      ...(known && level ? { level, words: urgencyWords(level, pathway.policy) } : {}),
       ...(sure ? { sure } : {}),
       open: dated.some((d) => d.urgency.open),
       because: dated.flatMap((d) => d.urgency.because),

@@ -1,5 +1,6 @@
 import type { Citation } from "./evidence/citation.ts";
 import type { Effect, Splint, Urgency, Visit } from "./hand/effects.ts";
+import type { UrgencyWords } from "./hand/urgency-words.ts";
 
 /** Why a line stands there: the findings that made the rule hold, and on whose authority. */
 export interface Reason {
@@ -34,6 +35,10 @@ export interface UrgencyStatement {
   /** Most urgent level that is already sure. */
   readonly sure?: Urgency;
   readonly because: readonly Line[];
+}
+/** The urgency of a whole case, with this site's windows in words. */
+export interface CaseUrgency extends UrgencyStatement {
+  readonly words?: UrgencyWords;
 }
 export interface VisitWindow extends Visit {
   readonly rule: string;
@@ -80,7 +85,7 @@ export interface CaseAssessment {
   readonly policy: { readonly site: string; readonly approvedOn: string };
   readonly digits: readonly DigitAssessment[];
   /** Most urgent of all digits. */
-  readonly urgency: UrgencyStatement;
+  readonly urgency: CaseUrgency;
   /** Union over digits, same purpose and overlapping window merged: the earliest dates win. */
   readonly visits: readonly VisitWindow[];
   readonly state: DigitAssessment["state"];

@@ -28,3 +28,4 @@ export { KNOWLEDGE_VERSION } from "./version.ts";
 
 /** Checks a site's policy file against everything the pathway lets a site set; undefined gives the defaults. See `checkSitePolicy`. */
 export const readSitePolicy = (json: unknown): PolicyReading => checkSitePolicy(POLICY_DEFINITIONS, json);
+export { type UrgencyWords, urgencyWords } from "./hand/urgency-words.ts";

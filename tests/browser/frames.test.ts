@@ -13,7 +13,9 @@ beforeAll(async () => {
   stranger = createServer((request, response) => {
     const address = new URL(request.url ?? "/", "http://127.0.0.1").searchParams.get("show") ?? "";
     response.setHeader("content-type", "text/html; charset=utf-8");
-    response.end(`<!doctype html><title>Other record system</title><iframe title="plugin" width="900" height="700" src="${address.replaceAll('"', "&quot;")}"></iframe>`);
+    response.end(
+      `<!doctype html><title>Other record system</title><iframe title="plugin" width="900" height="700" src="${address.replaceAll('"', "&quot;")}"></iframe>`,
+    );
   });
   await new Promise<void>((done) => stranger.listen(0, "127.0.0.1", done));
   strangerUrl = `http://127.0.0.1:${(stranger.address() as AddressInfo).port}`;
@@ -40,7 +42,14 @@ describe("inside another page", () => {
     const { page, context } = await openVisit(stage);
     await page.goto(`${strangerUrl}/?show=${encodeURIComponent(`${stage.practice.pluginUrl}/launch.html`)}`);
     await page.locator("iframe").waitFor();
-    await expect.poll(() => page.frames().map((f) => f.url()).join(" ")).toContain("chrome-error");
+    await expect
+      .poll(() =>
+        page
+          .frames()
+          .map((f) => f.url())
+          .join(" "),
+      )
+      .toContain("chrome-error");
     expect(await page.frameLocator("iframe").getByRole("heading", { name: "Broken finger tip" }).count()).toBe(0);
     await context.close();
   });
@@ -69,11 +78,17 @@ describe("inside another page", () => {
   it("L2: standalone launch: the doctor signs in, picks the patient, and the same screen opens", async () => {
     const { page, trail, context } = await openVisit(stage);
     await page.goto(`${stage.practice.pluginUrl}/launch.html`);
-    await page.getByRole("button", { name: /Practice EHR/ }).or(page.getByRole("link", { name: /Practice EHR/ })).first().click();
+    await page
+      .getByRole("button", { name: /Practice EHR/ })
+      .or(page.getByRole("link", { name: /Practice EHR/ }))
+      .first()
+      .click();
     await page.getByRole("radio", { name: /Odalys Fennimore/ }).check();
     await page.getByRole("button", { name: "Allow" }).click();
     await page.getByRole("heading", { level: 1, name: "What do you find?" }).waitFor();
-    await expect.poll(() => page.getByRole("region", { name: "Patient", exact: true }).innerText()).toContain("Odalys Fennimore");
+    await expect
+      .poll(() => page.getByRole("region", { name: "Patient", exact: true }).innerText())
+      .toContain("Odalys Fennimore");
     expect(trail.violations).toEqual([]);
     await context.close();
   });
@@ -117,9 +132,14 @@ describe("what stays behind", () => {
     expect(left.cookies).toBe("");
     expect(left.title).not.toMatch(canaries);
     expect(left.address).not.toMatch(/odalys|code=|state=/);
-    expect(left.session.filter((entry) => canaries.test(entry)), "the kept draft holds answers, no identity").toEqual([]);
+    expect(
+      left.session.filter((entry) => canaries.test(entry)),
+      "the kept draft holds answers, no identity",
+    ).toEqual([]);
     expect(trail.console.filter((line) => canaries.test(line) || /eyJ/.test(line))).toEqual([]);
-    expect(trail.requests.filter((r) => r.url.startsWith(stage.practice.pluginUrl) && canaries.test(r.url))).toEqual([]);
+    expect(trail.requests.filter((r) => r.url.startsWith(stage.practice.pluginUrl) && canaries.test(r.url))).toEqual(
+      [],
+    );
     const hosts = new Set(trail.requests.filter((r) => r.url.startsWith("http")).map((r) => new URL(r.url).origin));
     expect([...hosts].sort()).toEqual([stage.practice.ehrUrl, stage.practice.pluginUrl].sort());
     await context.close();

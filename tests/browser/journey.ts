@@ -5,7 +5,11 @@ import type { Stage } from "./stage.ts";
 export const PEOPLE = { doctor: "emergency", clinic: "clinic", coder: "coder" } as const;
 
 /** A mouse press on a control, found as a person finds it: by what it is and what it says. */
-export async function press(page: Page, name: string | RegExp, role: "button" | "radio" | "link" | "checkbox" = "button"): Promise<void> {
+export async function press(
+  page: Page,
+  name: string | RegExp,
+  role: "button" | "radio" | "link" | "checkbox" = "button",
+): Promise<void> {
   const control = page.getByRole(role, typeof name === "string" ? { name, exact: true } : { name }).first();
   await control.scrollIntoViewIfNeeded();
   const box = await control.boundingBox();
@@ -18,7 +22,12 @@ export interface LaunchOptions {
   readonly view?: "Launch" | "Open in a frame" | "Open in its own window";
 }
 /** From the EHR's list of people to the plugin: one press, with the role chosen before it. */
-export async function launch(stage: Stage, page: Page, patient: string, { as = "doctor", view = "Launch" }: LaunchOptions = {}): Promise<void> {
+export async function launch(
+  stage: Stage,
+  page: Page,
+  patient: string,
+  { as = "doctor", view = "Launch" }: LaunchOptions = {},
+): Promise<void> {
   await page.goto(`${stage.practice.ehrUrl}/desk`);
   const card = page.locator(".card", { has: page.getByRole("heading", { name: patient }) });
   if (as !== "doctor") await card.getByRole("combobox").selectOption(PEOPLE[as]);

@@ -3,7 +3,7 @@ import { join } from "node:path";
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { answerStandardCase, launched, press, STANDARD_CASE } from "./journey.ts";
-import { axeViolations, openStage, openVisit, sidewaysScroll, type Stage } from "./stage.ts";
+import { axeViolations, openStage, openVisit, type Stage, sidewaysScroll } from "./stage.ts";
 
 let stage: Stage;
 beforeAll(async () => {
@@ -24,7 +24,8 @@ async function walk(page: Page, look: (screen: string) => Promise<void>): Promis
   await look("findings-answered");
   await press(page, "See the plan");
   await page.getByRole("heading", { name: "The plan, and why" }).waitFor();
-  for (const summary of await page.locator("details > summary").all()) if (await summary.isVisible()) await summary.click();
+  for (const summary of await page.locator("details > summary").all())
+    if (await summary.isVisible()) await summary.click();
   await look("plan-opened");
   await press(page, "Review and sign");
   await page.getByText("Signs: ", { exact: false }).waitFor();
@@ -38,18 +39,21 @@ describe("every screen, at every size and in every scheme", () => {
     { name: "320 light", viewport: { width: 320, height: 640 } },
     { name: "700 forced", viewport: { width: 700, height: 900 }, forcedColors: "active" as const },
   ];
-  it.each(cases)("SAF-15, SAF-18: $name has no accessibility violation and needs no sideways scrolling", async ({ name, ...options }) => {
-    const { page, trail, context } = await openVisit(stage, options);
-    await walk(page, async (screen) => {
-      await page.screenshot({ path: join(PICTURES, `${screen}-${name.replace(" ", "-")}.png`) });
-      expect(await axeViolations(page), `${screen}, ${name}`).toEqual([]);
-      expect(await sidewaysScroll(page), `${screen}, ${name}: sideways scroll`).toBe(0);
-      const banner = page.getByRole("region", { name: "Patient", exact: true });
-      if (screen !== "people") expect(await banner.isVisible(), `${screen}: the patient is on screen`).toBe(true);
-    });
-    expect(trail.violations).toEqual([]);
-    await context.close();
-  });
+  it.each(cases)(
+    "SAF-15, SAF-18: $name has no accessibility violation and needs no sideways scrolling",
+    async ({ name, ...options }) => {
+      const { page, trail, context } = await openVisit(stage, options);
+      await walk(page, async (screen) => {
+        await page.screenshot({ path: join(PICTURES, `${screen}-${name.replace(" ", "-")}.png`) });
+        expect(await axeViolations(page), `${screen}, ${name}`).toEqual([]);
+        expect(await sidewaysScroll(page), `${screen}, ${name}: sideways scroll`).toBe(0);
+        const banner = page.getByRole("region", { name: "Patient", exact: true });
+        if (screen !== "people") expect(await banner.isVisible(), `${screen}: the patient is on screen`).toBe(true);
+      });
+      expect(trail.violations).toEqual([]);
+      await context.close();
+    },
+  );
 
   it("safe-stop screens have no accessibility violation", async () => {
     const { page, context } = await openVisit(stage);

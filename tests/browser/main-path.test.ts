@@ -25,7 +25,9 @@ describe("from the chart to a signed plan, in a real browser against a real serv
     const panel = page.getByRole("complementary");
     await answerStandardCase(page, {
       beforeLast: async () => {
-        expect(await panel.innerText(), "urgency before the last question").toMatch(/Within one week|Within one to two weeks/);
+        expect(await panel.innerText(), "urgency before the last question").toMatch(
+          /Within one week|Within one to two weeks/,
+        );
         expect(await panel.innerText(), "what to do now before the last question").toContain("What to do now");
       },
     });
@@ -57,12 +59,16 @@ describe("from the chart to a signed plan, in a real browser against a real serv
     const [plan1] = ofPatient("CarePlan", "odalys-fennimore");
     expect(plan1).toMatchObject({ status: "active", intent: "plan" });
     const condition = ofPatient("Condition", "odalys-fennimore").find((c) => JSON.stringify(c).includes("S62.634A"));
-    expect(condition, "displaced is the official default where displacement is not recorded; here it is").toBeUndefined();
+    expect(
+      condition,
+      "displaced is the official default where displacement is not recorded; here it is",
+    ).toBeUndefined();
     const coded = ofPatient("Condition", "odalys-fennimore").find((c) => JSON.stringify(c).includes("S62.66"));
     expect(coded, "closed, not displaced, right ring finger").toBeDefined();
     expect(JSON.stringify(coded)).toContain("S62.664A");
     expect(JSON.stringify(coded)).toContain("confirmed");
-    for (const request of ofPatient("ServiceRequest", "odalys-fennimore")) expect(request).toMatchObject({ status: "active", intent: "order" });
+    for (const request of ofPatient("ServiceRequest", "odalys-fennimore"))
+      expect(request).toMatchObject({ status: "active", intent: "order" });
     const visits = ofPatient("Appointment", "odalys-fennimore");
     expect(visits.length).toBeGreaterThan(0);
     for (const visit of visits) {
@@ -81,7 +87,10 @@ describe("from the chart to a signed plan, in a real browser against a real serv
 
     expect(trail.violations).toEqual([]);
     expect(trail.errors).toEqual([]);
-    expect(trail.console.filter((c) => /Fennimore|PX-20417|odalys/.test(c)), "no patient data in the console").toEqual([]);
+    expect(
+      trail.console.filter((c) => /Fennimore|PX-20417|odalys/.test(c)),
+      "no patient data in the console",
+    ).toEqual([]);
     await context.close();
   });
 

@@ -12,10 +12,14 @@ afterEach(() => control(stage, { reset: true }));
 describe("launches that must not open a chart", () => {
   it("L1, SEC-01: an unknown issuer stops with a message that names it, and nobody is asked anything", async () => {
     const { page, trail, context } = await openVisit(stage);
-    await page.goto(`${stage.practice.pluginUrl}/launch.html?iss=${encodeURIComponent("https://records.elsewhere.example/fhir")}&launch=x`);
+    await page.goto(
+      `${stage.practice.pluginUrl}/launch.html?iss=${encodeURIComponent("https://records.elsewhere.example/fhir")}&launch=x`,
+    );
     const alert = page.getByRole("alert");
     await expect.poll(() => alert.innerText()).toContain("records.elsewhere.example");
-    const foreign = trail.requests.filter((r) => new URL(r.url).origin !== stage.practice.pluginUrl && !r.url.startsWith("data:"));
+    const foreign = trail.requests.filter(
+      (r) => new URL(r.url).origin !== stage.practice.pluginUrl && !r.url.startsWith("data:"),
+    );
     expect(foreign).toEqual([]);
     await context.close();
   });
@@ -23,7 +27,9 @@ describe("launches that must not open a chart", () => {
   it("SEC-02: a link that tries to choose server, client or patient is refused", async () => {
     const { page, trail, context } = await openVisit(stage);
     for (const smuggled of ["fhirServiceUrl", "patientId", "clientId", "encounterId"]) {
-      await page.goto(`${stage.practice.pluginUrl}/launch.html?iss=${encodeURIComponent(stage.practice.fhirBase)}&launch=x&${smuggled}=y`);
+      await page.goto(
+        `${stage.practice.pluginUrl}/launch.html?iss=${encodeURIComponent(stage.practice.fhirBase)}&launch=x&${smuggled}=y`,
+      );
       await expect.poll(() => page.getByRole("alert").innerText()).toContain(smuggled);
     }
     expect(trail.requests.filter((r) => r.url.startsWith(stage.practice.ehrUrl))).toEqual([]);
@@ -71,7 +77,11 @@ describe("launches that must not open a chart", () => {
   it("REL-02: a declined sign-in is told plainly", async () => {
     const { page, context } = await openVisit(stage);
     await page.goto(`${stage.practice.pluginUrl}/launch.html`);
-    await page.getByRole("button", { name: /Practice EHR/ }).or(page.getByRole("link", { name: /Practice EHR/ })).first().click();
+    await page
+      .getByRole("button", { name: /Practice EHR/ })
+      .or(page.getByRole("link", { name: /Practice EHR/ }))
+      .first()
+      .click();
     await page.getByRole("button", { name: "Decline" }).click();
     await page.getByRole("heading", { level: 1, name: "Access was not granted." }).waitFor();
     await context.close();
@@ -85,7 +95,11 @@ describe("launches that must not open a chart", () => {
   });
 });
 async function deceased(): Promise<string> {
-  const patients = stage.practice.stored("Patient") as { deceasedBoolean?: boolean; deceasedDateTime?: string; name?: { text?: string; given?: string[]; family?: string }[] }[];
+  const patients = stage.practice.stored("Patient") as {
+    deceasedBoolean?: boolean;
+    deceasedDateTime?: string;
+    name?: { text?: string; given?: string[]; family?: string }[];
+  }[];
   const gone = patients.find((p) => p.deceasedBoolean || p.deceasedDateTime);
   return [...(gone?.name?.[0]?.given ?? []), gone?.name?.[0]?.family].filter(Boolean).join(" ");
 }
@@ -94,7 +108,9 @@ describe("charts that are not complete stay usable", () => {
   it("REL-20: without a birth date the age is asked, never assumed", async () => {
     const { page, context } = await openVisit(stage);
     await launched(stage, page, "Not yet known Harbour");
-    await expect.poll(() => page.getByRole("region", { name: "Patient", exact: true }).innerText()).toMatch(/not known|not recorded/);
+    await expect
+      .poll(() => page.getByRole("region", { name: "Patient", exact: true }).innerText())
+      .toMatch(/not known|not recorded/);
     await press(page, "None of these");
     await press(page, /^Pink, refill/);
     expect(await page.getByRole("main").innerText()).toMatch(/Age in years/);
@@ -129,7 +145,9 @@ describe("charts that are not complete stay usable", () => {
     const { page, context } = await openVisit(stage);
     await launch(stage, page, "Odalys Fennimore");
     await page.getByRole("heading", { level: 1 }).waitFor();
-    await expect.poll(() => page.getByRole("main").innerText()).toMatch(/does not allow|cannot be filed|not allowed|permission/i);
+    await expect
+      .poll(() => page.getByRole("main").innerText())
+      .toMatch(/does not allow|cannot be filed|not allowed|permission/i);
     await context.close();
   });
 
@@ -143,9 +161,14 @@ describe("charts that are not complete stay usable", () => {
     await control(stage, { clearLogs: true });
     await press(page, "See the plan");
     await press(page, "Review and sign");
-    await expect.poll(async () => page.getByText("Signs: ", { exact: false }).count(), { timeout: 15_000 }).toBeGreaterThan(0);
+    await expect
+      .poll(async () => page.getByText("Signs: ", { exact: false }).count(), { timeout: 15_000 })
+      .toBeGreaterThan(0);
     await press(page, "Save as draft");
-    await page.getByText(/Saved as draft|was not saved/).first().waitFor({ timeout: 30_000 });
+    await page
+      .getByText(/Saved as draft|was not saved/)
+      .first()
+      .waitFor({ timeout: 30_000 });
     const log = await ehrRequests(stage);
     const refused = log.filter((r) => r.status === 401);
     const saved = await page.getByText("Saved as draft").count();
@@ -171,7 +194,10 @@ describe("charts that are not complete stay usable", () => {
     const bytes = reads.reduce((sum, r) => sum + r.bytes, 0);
     expect(reads.filter((r) => /\/(Condition|ImagingStudy)\?/.test(r.path)).length).toBeLessThanOrEqual(6);
     expect(reads.length).toBeLessThanOrEqual(30);
-    const everything = ["Condition", "ImagingStudy", "Observation"].reduce((sum, type) => sum + JSON.stringify(stage.practice.stored(type)).length, 0);
+    const everything = ["Condition", "ImagingStudy", "Observation"].reduce(
+      (sum, type) => sum + JSON.stringify(stage.practice.stored(type)).length,
+      0,
+    );
     console.log(`heavy chart: ${reads.length} reads, ${bytes} bytes of ${everything}`);
     expect(bytes).toBeLessThan(everything / 10);
     await context.close();

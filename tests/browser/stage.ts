@@ -18,8 +18,13 @@ export async function openStage(options: Parameters<typeof startPractice>[0] = {
   const browser = await chromium.launch({
     executablePath: await findChromium(),
     args: [
-      "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-      "--disable-component-update", "--disable-sync",
+      "--no-sandbox",
+      "--disable-gpu",
+      "--disable-quic",
+      "--no-first-run",
+      "--disable-background-networking",
+      "--disable-component-update",
+      "--disable-sync",
     ],
   });
   return {
@@ -43,8 +48,15 @@ export interface Trail {
   clicks: number;
 }
 
-export async function openVisit(stage: Stage, options: Parameters<Browser["newContext"]>[0] = {}): Promise<{ context: BrowserContext; page: Page; trail: Trail }> {
-  const context = await stage.browser.newContext({ viewport: { width: 1280, height: 900 }, reducedMotion: "reduce", ...options });
+export async function openVisit(
+  stage: Stage,
+  options: Parameters<Browser["newContext"]>[0] = {},
+): Promise<{ context: BrowserContext; page: Page; trail: Trail }> {
+  const context = await stage.browser.newContext({
+    viewport: { width: 1280, height: 900 },
+    reducedMotion: "reduce",
+    ...options,
+  });
   const trail: Trail = { violations: [], console: [], requests: [], errors: [], clicks: 0 };
   await context.exposeBinding("__report", (_source, kind: string, detail: string) => {
     if (kind === "click") trail.clicks++;
@@ -53,7 +65,9 @@ export async function openVisit(stage: Stage, options: Parameters<Browser["newCo
   await context.addInitScript(() => {
     const report = (kind: string, detail: string) =>
       (window as unknown as { __report(kind: string, detail: string): void }).__report(kind, detail);
-    document.addEventListener("securitypolicyviolation", (e) => report("csp", `${e.effectiveDirective} ${e.blockedURI} ${e.sourceFile}`));
+    document.addEventListener("securitypolicyviolation", (e) =>
+      report("csp", `${e.effectiveDirective} ${e.blockedURI} ${e.sourceFile}`),
+    );
     // One press of mouse, pen or finger, wherever it lands: what a person would count.
     document.addEventListener("pointerdown", (e) => e.isTrusted && report("click", ""), true);
   });
@@ -69,7 +83,16 @@ const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/
 export async function axeViolations(page: Page): Promise<string[]> {
   await page.evaluate(axeSource);
   return page.evaluate(async () => {
-    const axe = (window as unknown as { axe: { run(context: Document, options: object): Promise<{ violations: { id: string; nodes: { target: unknown[] }[] }[] }> } }).axe;
+    const axe = (
+      window as unknown as {
+        axe: {
+          run(
+            context: Document,
+            options: object,
+          ): Promise<{ violations: { id: string; nodes: { target: unknown[] }[] }[] }>;
+        };
+      }
+    ).axe;
     const { violations } = await axe.run(document, {
       runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22a", "wcag22aa", "best-practice"],
     });

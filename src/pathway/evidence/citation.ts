@@ -10,9 +10,19 @@ export interface Citation {
   readonly says: "for" | "against";
   readonly strength: Strength;
 }
-export const cite = (source: SourceId, strength: Strength, at = ""): Citation => ({ source, at, says: "for", strength });
+export const cite = (source: SourceId, strength: Strength, at = ""): Citation => ({
+  source,
+  at,
+  says: "for",
+  strength,
+});
 /** Dissent stands beside the rule and is shown with it. `at` may carry what the dissenting source says, in our own words. */
-export const against = (source: SourceId, strength: Strength, at = ""): Citation => ({ source, at, says: "against", strength });
+export const against = (source: SourceId, strength: Strength, at = ""): Citation => ({
+  source,
+  at,
+  says: "against",
+  strength,
+});
 export const commonPractice: Citation = { source: "COMMON-PRACTICE", at: "", says: "for", strength: "CP" };
 /** A value nobody has looked up yet; a clinician should check it before release. */
 export const fromMemory: Citation = { source: "FROM-MEMORY", at: "", says: "for", strength: "M" };

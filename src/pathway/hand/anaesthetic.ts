@@ -2,6 +2,7 @@ import type { Line } from "../assessment.ts";
 import { against, type Citation, cite, commonPractice } from "../evidence/citation.ts";
 import type { Figures } from "../module.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
+import { isAbsent } from "../reasoning/known.ts";
 import type { Facts } from "../reasoning/program.ts";
 import type { HandTable } from "./hand-table.ts";
 import { LIDOCAINE } from "./limits.ts";
@@ -47,13 +48,15 @@ export function handFigures(facts: Facts, policy: SitePolicy): Figures {
   if (facts.blockLikely !== "yes" || facts.blockForbidden === "yes") return { anaesthetic: [], needs: [] };
   const age = facts.ageYears;
   const kg = facts.weightKg;
-  const needs = [...(typeof age === "number" ? [] : ["ageYears"]), ...(typeof kg === "number" ? [] : ["weightKg"])];
+  const needs = ["digit", "ageYears", "weightKg"].filter((finding) => !known(facts[finding]));
   const practice = [usualVolume, ...nerves(facts.digit)];
   // Until each reason against a block is excluded there is no figure; those questions are asked through their own rules.
   if (facts.blockForbidden !== "no" || typeof age !== "number" || typeof kg !== "number")
     return { anaesthetic: practice, needs };
   return { anaesthetic: [...ceilings(kg, age, policy), ...practice], needs };
 }
+
+const known = (value: string | number | undefined) => value !== undefined && !isAbsent(value);
 
 function ceilings(kg: number, age: number, policy: SitePolicy): Line[] {
   const p = policyOf(HAND_POLICY, policy);

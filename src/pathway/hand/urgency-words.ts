@@ -7,25 +7,31 @@ export interface UrgencyWords {
   /** Who does what by when, one sentence. */
   readonly means: string;
 }
-const inDays = (days: number) => (days === 7 ? "one week" : days === 14 ? "two weeks" : `${days} days`);
+const WEEK = 7;
+const inDays = (days: number) => (days === WEEK ? "one week" : days === 2 * WEEK ? "two weeks" : `${days} days`);
 
 /** An urgency in words, with the windows that this site has set. */
 export function urgencyWords(urgency: Urgency, policy: SitePolicy): UrgencyWords {
   const p = policyOf(HAND_POLICY, policy);
   const clinic = inDays(p["hand.clinicWithinDays"]);
-  const routine = `${inDays(p["hand.routineFromDays"])} to ${inDays(p["hand.routineToDays"])}`;
-  const nextDay = p["hand.nextDayWithinDays"] === 1 ? "next working day" : `next ${p["hand.nextDayWithinDays"]} working days`;
+  const [first, last] = [p["hand.routineFromDays"], p["hand.routineToDays"]];
+  const routine = first === WEEK && last === 2 * WEEK ? "one to two weeks" : `${first} to ${last} days`;
+  const days = p["hand.nextDayWithinDays"];
+  const nextDay = days === 1 ? "next working day" : `next ${days} working days`;
   switch (urgency) {
     case "NOW":
       return { title: "Now", means: "Phone the hand surgeon. The patient does not leave." };
     case "D0":
       return { title: "Same day", means: "The hand surgery team sees or takes over the patient today." };
     case "D1":
-      return { title: `By the ${nextDay}`, means: `The hand surgery team hears of it now and sees the patient by the ${nextDay}.` };
+      return {
+        title: `N${nextDay.slice(1)}`,
+        means: `The hand surgery team hears of it now and sees the patient on the ${nextDay}.`,
+      };
     case "W1":
       return { title: `Within ${clinic}`, means: `To be seen within ${clinic}, as planned.` };
     case "R2":
-      return { title: `In ${routine}`, means: `To be seen in ${routine}, as planned.` };
+      return { title: `Within ${routine}`, means: `To be seen within ${routine}, as planned.` };
     case "none":
       return { title: "No referral", means: "No referral to hand surgery. Follow the visits below." };
   }

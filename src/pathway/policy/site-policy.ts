@@ -38,9 +38,7 @@ const schemaOf = (definitions: PolicyDefinitions) =>
     approvedBy: z.string().check(z.minLength(1)),
     approvedOn: z
       .string()
-      .check(
-        z.refine((day) => /^\d{4}-\d{2}-\d{2}$/.test(day) && isValid(parseISO(day)), { error: "is not a date" }),
-      ),
+      .check(z.refine((day) => /^\d{4}-\d{2}-\d{2}$/.test(day) && isValid(parseISO(day)), { error: "is not a date" })),
     values: z.strictObject(
       Object.fromEntries(Object.entries(definitions).map(([key, d]) => [key, z.optional(valueSchema(d))])),
     ),

@@ -19,7 +19,11 @@ export interface NumberFinding {
 export type FindingDefinition = ChoiceFinding | NumberFinding;
 export type FindingDefinitions = { readonly [id: string]: FindingDefinition };
 
-type ValueOf<D> = D extends { type: "choice"; values: readonly (infer V)[] } ? V : D extends { type: "number" } ? number : never;
+type ValueOf<D> = D extends { type: "choice"; values: readonly (infer V)[] }
+  ? V
+  : D extends { type: "number" }
+    ? number
+    : never;
 /** A complete record: each finding has a value or one of the two words for not knowing. */
 export type FindingsOf<D extends FindingDefinitions> = { [K in keyof D]: ValueOf<D[K]> | Absent };
 

@@ -1,4 +1,4 @@
-import { type FindingDefinitions } from "./finding.ts";
+import type { FindingDefinitions } from "./finding.ts";
 import { isAbsent } from "./known.ts";
 import type { Row, Rule, Sign, Span, Table } from "./table.ts";
 
@@ -55,7 +55,10 @@ interface Masks {
  */
 export function compile(program: Program): (facts: Facts) => Trace {
   const spans = new Map<string, number[]>();
-  const rowsOf = [...program.signs.map((s) => s.any), ...program.tables.map((t) => t.rules.map((r) => r.when))] as Row<never>[][];
+  const rowsOf = [
+    ...program.signs.map((s) => s.any),
+    ...program.tables.map((t) => t.rules.map((r) => r.when)),
+  ] as Row<never>[][];
   for (const row of rowsOf.flat())
     for (const [name, cell] of Object.entries(row) as [string, unknown][])
       if (isSpan(cell)) spans.set(name, [...(spans.get(name) ?? []), cell.from, cell.under]);
@@ -67,8 +70,12 @@ export function compile(program: Program): (facts: Facts) => Trace {
     columns.set(name, { name, index: columns.size, codes, cuts });
   }
   const findingColumns = [...columns.values()];
-  const yesNo = new Map([["yes", 1], ["no", 2]]);
-  for (const sign of program.signs) columns.set(sign.name, { name: sign.name, index: columns.size, codes: yesNo, cuts: [] });
+  const yesNo = new Map([
+    ["yes", 1],
+    ["no", 2],
+  ]);
+  for (const sign of program.signs)
+    columns.set(sign.name, { name: sign.name, index: columns.size, codes: yesNo, cuts: [] });
 
   const seen = new Set(findingColumns.map((c) => c.name));
   const signMasks = program.signs.map((sign) => {
@@ -76,7 +83,10 @@ export function compile(program: Program): (facts: Facts) => Trace {
     seen.add(sign.name);
     return { sign, masks, column: columns.get(sign.name)!.index };
   });
-  const tableMasks = program.tables.map((t) => ({ table: t, masks: toMasks(t.rules.map((r) => r.when) as Row<never>[], columns, seen, `table ${t.id}`) }));
+  const tableMasks = program.tables.map((t) => ({
+    table: t,
+    masks: toMasks(t.rules.map((r) => r.when) as Row<never>[], columns, seen, `table ${t.id}`),
+  }));
   const codes = new Uint8Array(columns.size);
 
   return (facts) => {
@@ -108,7 +118,12 @@ function encode(column: Column, value: string | number | undefined): number {
   return band;
 }
 
-function toMasks(rows: readonly Row<never>[], columns: ReadonlyMap<string, Column>, readable: ReadonlySet<string>, where: string): Masks {
+function toMasks(
+  rows: readonly Row<never>[],
+  columns: ReadonlyMap<string, Column>,
+  readable: ReadonlySet<string>,
+  where: string,
+): Masks {
   const words = Math.max(1, Math.ceil(rows.length / BITS));
   const names = [...new Set(rows.flatMap((r) => Object.keys(r)))];
   return {
@@ -116,7 +131,8 @@ function toMasks(rows: readonly Row<never>[], columns: ReadonlyMap<string, Colum
     rows: rows.length,
     columns: names.map((name) => {
       const column = columns.get(name);
-      if (!column || !readable.has(name)) throw new Error(`${where} reads "${name}", which is no finding or earlier sign`);
+      if (!column || !readable.has(name))
+        throw new Error(`${where} reads "${name}", which is no finding or earlier sign`);
       const size = column.codes ? column.codes.size + 1 : column.cuts.length + 2;
       const may = new Uint32Array(size * words);
       const is = new Uint32Array(size * words);
@@ -125,7 +141,7 @@ function toMasks(rows: readonly Row<never>[], columns: ReadonlyMap<string, Colum
         const bit = 1 << (r % BITS);
         const fits = cell === undefined ? undefined : fitting(cell, column, where);
         for (let code = 0; code < size; code++) {
-          const at = code * words + (r / BITS | 0);
+          const at = code * words + ((r / BITS) | 0);
           if (fits === undefined || code === UNKNOWN || fits.has(code)) may[at]! |= bit;
           if (fits === undefined || fits.has(code)) is[at]! |= bit;
         }
@@ -145,17 +161,20 @@ function fitting(cell: unknown, column: Column, where: string): Set<number> {
     }
     return bands;
   }
-  return new Set((Array.isArray(cell) ? cell : [cell]).map((value) => {
-    if (isAbsent(value) || !column.codes?.has(value)) throw new Error(`${where}: ${column.name} has no value "${value}"`);
-    return column.codes.get(value)!;
-  }));
+  return new Set(
+    (Array.isArray(cell) ? cell : [cell]).map((value) => {
+      if (isAbsent(value) || !column.codes?.has(value))
+        throw new Error(`${where}: ${column.name} has no value "${value}"`);
+      return column.codes.get(value)!;
+    }),
+  );
 }
 
 /** 1 = some row is sure, 2 = every row is contradicted, 0 = open. */
 function anyRow({ words, columns, rows }: Masks, codes: Uint8Array): 0 | 1 | 2 {
   let open = false;
   for (let w = 0; w < words; w++) {
-    let may = w === words - 1 && rows % BITS ? (1 << rows % BITS) - 1 : rows ? -1 : 0;
+    let may = w === words - 1 && rows % BITS ? (1 << (rows % BITS)) - 1 : rows ? -1 : 0;
     let is = may;
     for (const column of columns) {
       const at = codes[column.index]! * words + w;
@@ -169,11 +188,17 @@ function anyRow({ words, columns, rows }: Masks, codes: Uint8Array): 0 | 1 | 2 {
 }
 
 const NONE: readonly AnyRule[] = [];
+/** Most tables say nothing of most records, so a list is made only for the first rule. */
+function added(rules: AnyRule[] | undefined, rule: AnyRule): AnyRule[] {
+  if (rules === undefined) return [rule];
+  rules.push(rule);
+  return rules;
+}
 function judge(table: AnyTable, { words, columns, rows }: Masks, codes: Uint8Array): Verdict {
   let sure: AnyRule[] | undefined;
   let possible: AnyRule[] | undefined;
   for (let w = 0; w < words; w++) {
-    let may = w === words - 1 && rows % BITS ? (1 << rows % BITS) - 1 : rows ? -1 : 0;
+    let may = w === words - 1 && rows % BITS ? (1 << (rows % BITS)) - 1 : rows ? -1 : 0;
     let is = may;
     for (const column of columns) {
       const at = codes[column.index]! * words + w;
@@ -184,8 +209,8 @@ function judge(table: AnyTable, { words, columns, rows }: Masks, codes: Uint8Arr
       const bit = 31 - Math.clz32(may & -may);
       may &= may - 1;
       const rule = table.rules[w * BITS + bit]!;
-      if ((is >>> bit) & 1) (sure ??= []).push(rule);
-      else (possible ??= []).push(rule);
+      if ((is >>> bit) & 1) sure = added(sure, rule);
+      else possible = added(possible, rule);
     }
   }
   return { table, sure: sure ?? NONE, possible: possible ?? NONE };

@@ -30,7 +30,10 @@ export interface Table<F, O> {
   readonly answers: "one" | "every";
   readonly rules: readonly Rule<F, O>[];
 }
-export const table = <F>() => <const O>(t: Table<F, O>): Table<F, O> => t;
+export const table =
+  <F>() =>
+  <const O>(t: Table<F, O>): Table<F, O> =>
+    t;
 
 /**
  * A named mix of findings that tables then read like a finding: "yes" when any row holds, "no" when none can.

@@ -23,7 +23,11 @@ describe("what other conditions add", () => {
     ["smoker", { ...HEALTHY_CLOSED, smoker: "yes" }, ["MOD-8"]],
     ["pregnancy", { ...HEALTHY_CLOSED, pregnant: "yes" }, ["MOD-9"]],
     ["liver disease", { ...HEALTHY_CLOSED, liverOrHeartDisease: "yes" }, ["MOD-10"]],
-    ["a mild penicillin allergy", { ...HEALTHY_CLOSED, openness: "open-skin", penicillinAllergy: "low-risk" }, ["MOD-11"]],
+    [
+      "a mild penicillin allergy",
+      { ...HEALTHY_CLOSED, openness: "open-skin", penicillinAllergy: "low-risk" },
+      ["MOD-11"],
+    ],
     ["metal allergy", { ...HEALTHY_CLOSED, metalAllergy: "yes" }, ["MOD-12"]],
     ["latex allergy", { ...HEALTHY_CLOSED, latexOrAdhesiveAllergy: "yes" }, ["MOD-13"]],
     ["a frail person living alone", { ...HEALTHY_CLOSED, cannotKeepSplint: "yes" }, ["MOD-14"]],

@@ -1,6 +1,6 @@
 import { useState } from "react";
-import { type CaseAssessment, type DigitAssessment, type InjuryModule, type SitePolicy, urgencyWords } from "../../../pathway/index.ts";
-import { few, STATE_WORDS } from "../../words.ts";
+import type { CaseAssessment, DigitAssessment, InjuryModule, SitePolicy } from "../../../pathway/index.ts";
+import { few, STATE_WORDS, urgencyWords } from "../../words.ts";
 import { words } from "./words.ts";
 
 interface AssessmentSoFarProps {
@@ -26,7 +26,8 @@ export function AssessmentSoFar({ module, policy, assessment, digit, next, onGoT
       <div className="headline">
         <h2>{words.panel}</h2>
         <p className={`urgency ${level ?? "waiting"}`}>
-          <span className="what">{words.urgency}</span> <b>{level ? urgencyWords(level, policy).title : words.urgencyUnset}</b>
+          <span className="what">{words.urgency}</span>{" "}
+          <b>{level ? urgencyWords(level, policy).title : words.urgencyUnset}</b>
         </p>
         <button
           type="button"

@@ -211,7 +211,14 @@ export function FindingsScreen({
           <span className="hint">{next.length === 0 ? words.noneLeft : words.openCount(next.length)}</span>
         </p>
       </form>
-      <AssessmentSoFar module={module} policy={policy} assessment={assessment} digit={judged} next={next} onGoTo={goTo} />
+      <AssessmentSoFar
+        module={module}
+        policy={policy}
+        assessment={assessment}
+        digit={judged}
+        next={next}
+        onGoTo={goTo}
+      />
     </div>
   );
 }

@@ -10,7 +10,7 @@ import {
   itemsOf,
   removeDraft,
 } from "../../../fhir/drafts.ts";
-import { type CaseAssessment, type CaseRecord, type Facts, type InjuryModule, type Reason, type SitePolicy, urgencyWords } from "../../../pathway/index.ts";
+import type { CaseAssessment, CaseRecord, Facts, InjuryModule, Reason, SitePolicy } from "../../../pathway/index.ts";
 import type { Session } from "../../../smart/session.ts";
 import { cannotWrite, checkAgain, type WriteReport, writeBack } from "../../../smart/write-back.ts";
 import type { CaseAction, CaseState, ItemEdit, OwnDecision } from "../../case-state.ts";
@@ -20,7 +20,7 @@ import { plainText } from "../../plain-text.ts";
 import { sayFullDay } from "../../say-date.ts";
 import { APP_VERSION } from "../../version.ts";
 import { sayDigit } from "../../which-questions.ts";
-import { list } from "../../words.ts";
+import { list, urgencyWords } from "../../words.ts";
 import { PURPOSE_WORDS } from "../see-advice/words.ts";
 import { DraftCard } from "./draft-card.tsx";
 import { Outcome } from "./outcome.tsx";
@@ -266,7 +266,9 @@ function sentence({ module, policy, facts, assessment, chart }: SignScreenProps,
     patient: chart.patient ? plainText(chart.patient.name, 80) : "an unnamed patient",
     born: sayFullDay(chart.patient?.birthDate),
     digits: digits.join("; "),
-    urgency: assessment.urgency.level ? urgencyWords(assessment.urgency.level, policy).title.toLowerCase() : "cannot decide",
+    urgency: assessment.urgency.level
+      ? urgencyWords(assessment.urgency.level, policy).title.toLowerCase()
+      : "cannot decide",
     first: first
       ? words.firstVisit(
           PURPOSE_WORDS[first.purpose].toLowerCase(),
