@@ -9,6 +9,8 @@ import type {
 
 /** Always asked: the plan names the finger, the side and day 0 whatever the rules read. */
 export const ALWAYS_ASKED: readonly string[] = ["digit", "side", "hoursSinceInjury"];
+/** Answered on a drawing, or needed whatever the rules read: these stand open from the start. */
+export const PICTURED: readonly string[] = [...ALWAYS_ASKED, "fractureSite"];
 
 export interface ShownGroup {
   readonly group: QuestionGroup;

@@ -52,9 +52,31 @@ export async function answerStandardCase(page: Page, seen: { beforeLast?: () => 
   await press(page, /^Closed, nail intact/);
   await press(page, /^Tip droops/);
   await press(page, /^Dorsal lip fragment/);
-  // The press has moved the focus on to the one measure that the film still owes: typed, not pressed.
+  // The one measure that the film still owes is typed; the hand goes to the keyboard for it, by Tab.
+  await tabTo(page, /share of the joint surface/i);
   await page.keyboard.type(STANDARD_CASE.sharePercent);
   await page.keyboard.press("Tab");
   await seen.beforeLast?.();
-  await press(page, /^None of these/);
+  await press(page, /^None of these \(/);
+}
+
+/** Presses Tab until the control with that name has the focus. */
+export async function tabTo(page: Page, name: RegExp, atMost = 250): Promise<void> {
+  for (let i = 0; i < atMost; i++) {
+    const focused = await page.evaluate(() => {
+      const element = document.activeElement as HTMLInputElement | null;
+      if (!element || element === document.body) return "";
+      const named = (element.getAttribute("aria-labelledby") ?? "")
+        .split(" ")
+        .map((id) => document.getElementById(id)?.innerText ?? "")
+        .join(" ");
+      const group = element.closest("fieldset")?.querySelector("legend")?.innerText ?? "";
+      const label = element.labels?.[0]?.innerText ?? "";
+      const own = element.getAttribute("aria-label") ?? (named.trim() || label || element.innerText);
+      return `${own} ${element.tagName === "INPUT" ? group : ""}`.trim();
+    });
+    if (name.test(focused)) return;
+    await page.keyboard.press("Tab");
+  }
+  throw new Error(`"${name}" cannot be reached with the Tab key`);
 }

@@ -2,7 +2,7 @@ import { mkdirSync } from "node:fs";
 import { join } from "node:path";
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
-import { answerStandardCase, launched, press, STANDARD_CASE } from "./journey.ts";
+import { answerStandardCase, launched, press, STANDARD_CASE, tabTo } from "./journey.ts";
 import { axeViolations, openStage, openVisit, type Stage, sidewaysScroll } from "./stage.ts";
 
 let stage: Stage;
@@ -71,41 +71,29 @@ describe("every screen, at every size and in every scheme", () => {
 });
 
 describe("by keyboard alone", () => {
-  /** Tab until the wanted control has the focus, then act; the pointer is never used. */
-  async function reach(page: Page, name: string | RegExp, key = "Enter"): Promise<void> {
-    const wanted = name instanceof RegExp ? name : new RegExp(`^${name.replace(/[.*+?^${}()|[\]\\]/g, "\\$&")}$`);
-    for (let i = 0; i < 250; i++) {
-      const focused = await page.evaluate(() => {
-        const element = document.activeElement as HTMLElement | null;
-        if (!element) return "";
-        const label = (element as HTMLInputElement).labels?.[0]?.innerText;
-        return (element.getAttribute("aria-label") ?? label ?? element.innerText ?? "").trim();
-      });
-      if (wanted.test(focused)) {
-        await page.keyboard.press(key);
-        return;
-      }
-      await page.keyboard.press("Tab");
-    }
-    throw new Error(`"${name}" cannot be reached with the Tab key`);
+  /** To the wanted control by Tab, then its key; the pointer is never used. */
+  async function reach(page: Page, name: RegExp, key = "Enter"): Promise<void> {
+    await tabTo(page, name);
+    await page.keyboard.press(key);
   }
 
   it("SAF-16: the doctor goes from the chart to a signed plan without a pointer", async () => {
     const { page, trail, context } = await openVisit(stage, { viewport: { width: 700, height: 900 } });
     await page.goto(`${stage.practice.ehrUrl}/desk`);
-    await reach(page, "Launch for Odalys Fennimore");
+    await reach(page, /^Launch for Odalys Fennimore/);
     await page.getByRole("heading", { level: 1, name: "What do you find?" }).waitFor();
-    await reach(page, "These are right");
-    await reach(page, "None of these");
+    await reach(page, /^These are right/);
+    await reach(page, /^None of these/);
     await reach(page, /^Pink, refill/);
     await reach(page, /^Jammed end-on/);
     await reach(page, /^Closed, nail intact/);
     await reach(page, /^Tip droops/);
     await reach(page, /^Dorsal lip fragment/);
+    await tabTo(page, /share of the joint surface/i);
     await page.keyboard.type(STANDARD_CASE.sharePercent);
-    await reach(page, "See the plan");
+    await reach(page, /^See the plan/);
     await page.getByRole("heading", { name: "The plan, and why" }).waitFor();
-    await reach(page, "Review and sign");
+    await reach(page, /^Review and sign/);
     await page.getByText("Signs: ", { exact: false }).waitFor();
     await reach(page, /^Sign and write \d+ items to the chart$/);
     await page.getByText("Signed and saved").first().waitFor();

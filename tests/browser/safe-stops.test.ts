@@ -90,7 +90,8 @@ describe("launches that must not open a chart", () => {
   it("REL-21: a deceased patient can be read about but nothing can be written", async () => {
     const { page, context } = await openVisit(stage);
     await launch(stage, page, await deceased());
-    await expect.poll(() => page.getByText(/has died/).count()).toBeGreaterThan(0);
+    await expect.poll(() => page.getByRole("main").innerText()).toContain("records this patient as deceased");
+    expect(await page.getByRole("button", { name: /Sign|Save/ }).count()).toBe(0);
     await context.close();
   });
 });
@@ -145,34 +146,28 @@ describe("charts that are not complete stay usable", () => {
     const { page, context } = await openVisit(stage);
     await launch(stage, page, "Odalys Fennimore");
     await page.getByRole("heading", { level: 1 }).waitFor();
-    await expect
-      .poll(() => page.getByRole("main").innerText())
-      .toMatch(/does not allow|cannot be filed|not allowed|permission/i);
+    await expect.poll(() => page.getByRole("main").innerText()).toContain("not write them");
+    expect(await page.getByRole("main").innerText()).toContain("could not be read");
     await context.close();
   });
 
   it("L14: an access token that runs out while the doctor thinks is renewed, and the answers stay", async () => {
     await control(stage, { tokenSeconds: 2 });
-    const { page, context } = await openVisit(stage);
+    const { page, trail, context } = await openVisit(stage);
     await launched(stage, page, "Odalys Fennimore");
+    const since = Date.now();
     await press(page, "None of these");
     await press(page, /^Pink, refill/);
-    await press(page, "Tuft", "radio");
-    await control(stage, { clearLogs: true });
+    await control(stage, { tokenSeconds: 300 });
+    await expect.poll(() => Date.now() - since, { message: "the first token has run out" }).toBeGreaterThan(2_500);
     await press(page, "See the plan");
     await press(page, "Review and sign");
-    await expect
-      .poll(async () => page.getByText("Signs: ", { exact: false }).count(), { timeout: 15_000 })
-      .toBeGreaterThan(0);
     await press(page, "Save as draft");
-    await page
-      .getByText(/Saved as draft|was not saved/)
-      .first()
-      .waitFor({ timeout: 30_000 });
-    const log = await ehrRequests(stage);
-    const refused = log.filter((r) => r.status === 401);
-    const saved = await page.getByText("Saved as draft").count();
-    expect(saved > 0 || refused.length > 0, "either renewed, or refused and said so").toBe(true);
+    await page.getByText("Saved as draft").first().waitFor();
+    const renewals = trail.requests.filter((r) => r.method === "POST" && r.url.endsWith("/token"));
+    expect(renewals.length, "one sign-in and at least one renewal").toBeGreaterThanOrEqual(2);
+    const saved = JSON.stringify(stage.practice.stored("QuestionnaireResponse"));
+    expect(saved, "answers given before the renewal are in what was saved").toContain("tipColour");
     await context.close();
   });
 

@@ -9,5 +9,6 @@ export default defineConfig({
     fileParallelism: false,
     testTimeout: 120_000,
     hookTimeout: 120_000,
+    expect: { poll: { timeout: 20_000 } },
   },
 });

@@ -2,7 +2,7 @@ import type { ReactNode } from "react";
 import type { Facts, Question } from "../../../pathway/index.ts";
 import type { Proposals } from "../../proposals.ts";
 import { type QuickOffer, quickOffers } from "../../quick-answers.ts";
-import { ALWAYS_ASKED, type ShownGroup } from "../../which-questions.ts";
+import { PICTURED, type ShownGroup } from "../../which-questions.ts";
 import { words } from "./words.ts";
 
 interface GroupProps {
@@ -43,7 +43,7 @@ export function Group({
     if (facts[q.finding] !== undefined) return !byGiven.has(q.finding);
     if (proposals.of(q.finding, digit).some((p) => !p.onlyShown) || proposals.bearing(q.finding).length > 0)
       return true;
-    return current && (ALWAYS_ASKED.includes(q.finding) || q === upNext);
+    return PICTURED.includes(q.finding) || (current && q === upNext);
   };
   const standing = questions.filter(stands);
   const folded = questions.filter((q) => !stands(q));

@@ -106,7 +106,9 @@ export default function SignScreen(props: SignScreenProps) {
       existing: known,
     });
   }, [items, signer, at, known]);
-  const json = new Map(bundle ? itemsOf(bundle).map((i) => [i.key, i.resource]) : []);
+  const inBundle = bundle ? itemsOf(bundle) : [];
+  // The record of who signed gets a key of its own for each signing, which begins with the item's.
+  const asSent = (key: string) => inBundle.find((i) => i.key === key || i.key.startsWith(`${key}-sign-`))?.resource;
   const refusals = new Map(cannotWrite(session, kept).map((r) => [r.key, r.reason]));
   const obstacles = whyNotSign(props, signer, kept.length, refusals.size);
 
@@ -139,7 +141,7 @@ export default function SignScreen(props: SignScreenProps) {
               <DraftCard
                 key={item.key}
                 item={item}
-                json={JSON.stringify(json.get(item.key) ?? item.resource, null, 2)}
+                json={JSON.stringify(asSent(item.key) ?? item.resource, null, 2)}
                 refused={refusals.get(item.key)}
                 onEdit={(field, value) => {
                   const answer = editDraft(item, field, value);
