@@ -10,9 +10,11 @@ import {
   type Line,
   type Pathway,
   type Reason,
+  type SitePolicy,
   STRENGTH_WORDS,
   type UrgencyStatement,
   type UsedFinding,
+  urgencyWords,
   type VisitWindow,
 } from "../pathway/index.ts";
 
@@ -71,7 +73,7 @@ export function readableReport(
     ...notes,
     "",
     `STATE: ${STATE_WORDS[assessment.state]}`,
-    `URGENCY: ${urgencyWords(assessment.urgency)}`,
+    `URGENCY: ${urgencyLine(assessment.urgency, pathway.policy)}`,
   ];
   assessment.digits.forEach((digit, i) => {
     page.push("", `DIGIT ${i + 1}: ${digitName(module, record, i)}`, ...digitReport(pathway, record, digit, i));
@@ -96,9 +98,10 @@ const STATE_WORDS: Readonly<Record<CaseAssessment["state"], string>> = {
   "cannot-decide": "cannot decide yet",
 };
 
-function urgencyWords({ level, open }: UrgencyStatement): string {
+function urgencyLine({ level, open }: UrgencyStatement, policy: SitePolicy): string {
   if (level === undefined) return "cannot be said while a red-flag question is open";
-  return open ? `${level}, the most urgent still possible until the open questions are answered` : level;
+  const said = `${urgencyWords(level, policy).title} (${level})`;
+  return open ? `${said}, the most urgent still possible until the open questions are answered` : said;
 }
 
 function digitName(module: InjuryModule, record: CaseRecord, digit: number): string {
@@ -113,7 +116,7 @@ function digitName(module: InjuryModule, record: CaseRecord, digit: number): str
 function digitReport(pathway: Pathway, record: CaseRecord, a: DigitAssessment, digit: number): string[] {
   const { module } = pathway;
   const reasons = reasonsOf(pathway, record, digit, a);
-  const out: string[] = [`  urgency of this digit: ${urgencyWords(a.urgency)}`];
+  const out: string[] = [`  urgency of this digit: ${urgencyLine(a.urgency, pathway.policy)}`];
   const section = <L extends Line | VisitWindow>(title: string, lines: readonly L[], text: (line: L) => string) => {
     if (lines.length === 0) return;
     out.push("", `  ${title.toUpperCase()}`);

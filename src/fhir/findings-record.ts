@@ -151,7 +151,7 @@ export const findingsWriter: Writer<QuestionnaireResponse> = {
           : quantity?.value !== undefined
             ? `${quantity.value} ${quantity.unit}`
             : (given?.valueCoding?.display ?? given?.valueCoding?.code);
-        return `${text ?? linkId}: ${value ?? "cannot tell"}${ORIGIN_WORDS[kind] ?? ""}`;
+        return `${(text ?? linkId).replace(/\?$/, "")}: ${value ?? "cannot tell"}${ORIGIN_WORDS[kind] ?? ""}`;
       }),
     );
   },

@@ -13,6 +13,8 @@ afterAll(() => stage?.close());
 
 const PICTURES = join(import.meta.dirname, "../../.cache/screens");
 mkdirSync(PICTURES, { recursive: true });
+/** `README_PICTURES=1 npx vitest run --config tests/browser/vitest.config.ts looks` makes the pictures of the README anew. */
+const README_PICTURES = process.env.README_PICTURES && join(import.meta.dirname, "../../fixtures/screens");
 
 /** Every screen of the doctor's job, in order, each looked at by `look` before going on. */
 async function walk(page: Page, look: (screen: string) => Promise<void>): Promise<void> {
@@ -44,7 +46,10 @@ describe("every screen, at every size and in every scheme", () => {
     async ({ name, ...options }) => {
       const { page, trail, context } = await openVisit(stage, options);
       await walk(page, async (screen) => {
+        await page.evaluate(() => window.scrollTo(0, 0));
         await page.screenshot({ path: join(PICTURES, `${screen}-${name.replace(" ", "-")}.png`) });
+        if (README_PICTURES && name === "1280 light")
+          await page.screenshot({ path: join(README_PICTURES, `${screen}.png`) });
         expect(await axeViolations(page), `${screen}, ${name}`).toEqual([]);
         expect(await sidewaysScroll(page), `${screen}, ${name}: sideways scroll`).toBe(0);
         const banner = page.getByRole("region", { name: "Patient", exact: true });
