@@ -23,7 +23,10 @@ function slimFhirclient(): Plugin {
   };
 }
 
-/** The screens are asked for beside the entry script, not after it: on a slow network that is a third of the way to the first question. */
+/**
+ * The screens are asked for beside the entry script, not after it: on a slow network that is a third of the way to the
+ * first question. Readers of the chart and rules are not: they follow once the first questions are there.
+ */
 function preloadScreens(): Plugin {
   return {
     name: "preload-screens",
@@ -31,9 +34,9 @@ function preloadScreens(): Plugin {
       order: "post",
       handler(_html, { bundle }) {
         const chunks = Object.values(bundle ?? {}).flatMap((part) => (part.type === "chunk" ? [part] : []));
-        const desk = chunks.find((chunk) => chunk.facadeModuleId?.endsWith("/app/desk.tsx"));
+        const screens = chunks.find((chunk) => chunk.facadeModuleId?.endsWith("/app/app.tsx"));
         const already = new Set(chunks.filter((chunk) => chunk.isEntry).map((chunk) => chunk.fileName));
-        return [desk?.fileName, ...(desk?.imports ?? [])]
+        return [screens?.fileName, ...(screens?.imports ?? [])]
           .filter((file) => file !== undefined && !already.has(file))
           .map((file) => ({
             tag: "link",
@@ -60,6 +63,15 @@ function preloadConfig(): Plugin {
 }
 
 /**
+ * Two files until the first screen: the session, which starts while React is still on its way, and all that the first
+ * screen is drawn with. Small files for themselves would compress badly and cost a request each.
+ */
+const FIRST_FILES = [
+  { name: "session", test: /\/src\/app\/main\.ts$|rolldown.runtime/, priority: 2 },
+  { name: "screens", test: /\/src\/app\/app\.tsx$/, priority: 1 },
+];
+
+/**
  * Two builds share `dist/`: the plugin itself (`vite build`), then the launch page (`vite build --mode launch`), which
  * stands alone so that it holds no React and nothing of the clinical part. Both obey a policy without inline scripts,
  * inline styles or evaluated text.
@@ -80,6 +92,7 @@ export default defineConfig(({ mode }) => ({
     reportCompressedSize: false,
     rolldownOptions: {
       input: `${import.meta.dirname}/src/app/${mode === "launch" ? "launch" : "index"}.html`,
+      ...(mode === "launch" ? {} : { output: { codeSplitting: { groups: FIRST_FILES } } }),
     },
   },
 }));

@@ -1,60 +1,33 @@
-import { Component, lazy, type ReactNode, Suspense, useEffect, useState } from "react";
+import { Component, type ReactNode, StrictMode } from "react";
+import { createRoot } from "react-dom/client";
 import type { SessionAnswer } from "../smart/session.ts";
+import { Desk } from "./desk.tsx";
 import { ProblemScreen } from "./parts/problem-screen.tsx";
 import type { ChartReading } from "./reading.ts";
-import { sitePolicyOf } from "./site-policy-file.ts";
-
-// Rules and questions are on their way from the start, beside the sign-in, and hold up neither that nor the first paint.
-const desk = import("./desk.tsx");
-desk.catch(() => undefined); // shown by the boundary below when the desk is drawn
-const Desk = lazy(() => desk);
 
 interface AppProps {
-  readonly opening: Promise<SessionAnswer>;
-  readonly reading: Promise<ChartReading | undefined>;
+  readonly answer: SessionAnswer;
+  /** Undefined only when there is no session. */
+  readonly reading: ChartReading | undefined;
+  /** The site policy file as read, unchecked. */
+  readonly policy: Promise<unknown>;
 }
-type Stage = { readonly answer: SessionAnswer; readonly reading: ChartReading | undefined; readonly policy: unknown };
 
-export function App({ opening, reading }: AppProps) {
-  const [stage, setStage] = useState<Stage>();
-  useEffect(() => {
-    let here = true;
-    opening.then(async (answer) => {
-      const [chart, policy] = await Promise.all([reading, answer.ok ? sitePolicyOf(answer.session) : undefined]);
-      if (here) setStage({ answer, reading: chart, policy });
-    });
-    return () => {
-      here = false;
-    };
-  }, [opening, reading]);
-
-  if (!stage) return <Opening />;
-  if (!stage.answer.ok) return <ProblemScreen problem={stage.answer.problem} />;
-  return (
-    <Safety>
-      <Suspense fallback={<Opening />}>
-        <Desk session={stage.answer.session} reading={stage.reading!} policy={stage.policy} />
-      </Suspense>
-    </Safety>
+/** Puts the screens in the place of the page's own shell. */
+export function draw(root: HTMLElement, props: AppProps): void {
+  createRoot(root).render(
+    <StrictMode>
+      <App {...props} />
+    </StrictMode>,
   );
 }
 
-/** The same shell that the page holds before any script runs, so that nothing jumps. */
-function Opening() {
+export function App({ answer, reading, policy }: AppProps) {
+  if (!answer.ok) return <ProblemScreen problem={answer.problem} />;
   return (
-    <>
-      <header className="top">
-        <p className="name">Fingerpost</p>
-      </header>
-      <section className="banner waiting" aria-label="Patient">
-        <p className="who">Patient</p>
-        <p>Waiting for the record system</p>
-      </section>
-      <main className="page narrow" id="main">
-        <h1>Broken finger tip</h1>
-        <p role="status">Opening the chart.</p>
-      </main>
-    </>
+    <Safety>
+      <Desk session={answer.session} reading={reading!} policy={policy} />
+    </Safety>
   );
 }
 

@@ -113,7 +113,7 @@ export function caseReducer(state: CaseState, action: CaseAction): CaseState {
       return { ...state, edits: [...state.edits.filter((e) => e.item !== item || e.field !== field), action.edit] };
     }
     case "clock":
-      return { ...state, assessedAt: action.now };
+      return action.now === state.assessedAt ? state : { ...state, assessedAt: action.now };
     case "continue":
       // The findings of the earlier plan come back as proposals only; what is answered here stays.
       return {

@@ -8,69 +8,41 @@ import {
   useState,
   useSyncExternalStore,
 } from "react";
-import { chartFrom, type EarlierPlan } from "../fhir/chart.ts";
-import {
-  assessCase,
-  explain,
-  factsOf,
-  type InjuryModule,
-  MODULES,
-  pathwayFor,
-  type Reason,
-  readSitePolicy,
-  type SitePolicy,
-} from "../pathway/index.ts";
+import type { EarlierPlan } from "../fhir/chart.ts";
+import { ASKED, type AskedInjury, factsOf, type InjuryModule, KNOWLEDGE_VERSION } from "../pathway/asked.ts";
 import type { Session } from "../smart/session.ts";
 import { caseReducer, freshCase, recordOf } from "./case-state.ts";
 import { dropDraft, keepDraft, keptDraftOf } from "./draft-keeper.ts";
-import About from "./parts/about.tsx";
-import { ChartDetails, chartProgress } from "./parts/chart-status.tsx";
-import { PatientBanner } from "./parts/patient-banner.tsx";
+import { useChartRoom, useRules } from "./late-rooms.ts";
+import { chartProgress } from "./parts/chart-progress.ts";
+import { NoPatient } from "./parts/no-patient.tsx";
 import { ProblemScreen } from "./parts/problem-screen.tsx";
-import { plainText } from "./plain-text.ts";
-import { planText } from "./plan-text.ts";
-import { originsOf, proposalsFrom } from "./proposals.ts";
+import { noProposals } from "./proposals.ts";
 import type { ChartReading } from "./reading.ts";
-import { localTime, sayDay } from "./say-date.ts";
-import { UNREADABLE } from "./site-policy-file.ts";
+import { localTime } from "./say-date.ts";
 import { STEPS, useSteps } from "./steps.ts";
 import { FindingsScreen } from "./tasks/confirm-findings/screen.tsx";
-import { words as planWords } from "./tasks/read-plans/words.ts";
 import { APP_VERSION } from "./version.ts";
 import { words } from "./words.ts";
 
-const PlanScreen = lazy(() => import("./tasks/see-advice/screen.tsx"));
-const SignScreen = lazy(() => import("./tasks/sign-off/screen.tsx"));
+const About = lazy(() => import("./parts/about.tsx"));
+const DecidedSteps = lazy(() => import("./decided-steps.tsx"));
 const PlansScreen = lazy(() => import("./tasks/read-plans/screen.tsx"));
 
 interface DeskProps {
   readonly session: Session;
   readonly reading: ChartReading;
   /** The site policy file as read, unchecked. */
-  readonly policy: unknown;
+  readonly policy: Promise<unknown>;
   /** The injury; the first one known unless a test says otherwise. */
-  readonly module?: InjuryModule;
+  readonly module?: AskedInjury | InjuryModule;
 }
 
-export default function Desk({ policy, ...props }: DeskProps) {
-  const read = useMemo(() => readSitePolicy(policy === UNREADABLE ? undefined : policy), [policy]);
-  if (policy === UNREADABLE) return <ProblemScreen problem={policyProblem("The file could not be read.")} />;
-  if (!read.ok)
-    return (
-      <ProblemScreen
-        problem={policyProblem(read.problems.map((p) => `${p.path}: ${p.problem}. Allowed: ${p.allowed}`).join("\n"))}
-      />
-    );
-  return <Case {...props} policy={read.policy} />;
-}
-const policyProblem = (what: string) => ({
-  kind: "site-policy",
-  title: "The site policy cannot be used.",
-  what: `No rule runs with a half-read policy.\n${what}`,
-  next: "Ask the person who installed Fingerpost to correct the site policy file. Reload this page afterwards.",
-});
-
-function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps, "policy"> & { policy: SitePolicy }) {
+/**
+ * Questions first: they can be answered while the readers of the chart and the rules are still on their way. Until the
+ * rules are there no urgency is shown, and no plan.
+ */
+export function Desk({ session, reading, policy, module = ASKED[0]! }: DeskProps) {
   const owner = session.context;
   const parts = useSyncExternalStore(reading.onPart, reading.parts);
   const [kept] = useState(() => keptDraftOf(owner));
@@ -83,22 +55,26 @@ function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps
   const [signed, setSigned] = useState(false);
   const mayWrite = session.can("CarePlan", "c");
   const { step, moved, go } = useSteps(mayWrite ? "findings" : "record");
+  const sessionState = useSyncExternalStore(session.onChange, () => session.state().kind);
 
   const today = state.assessedAt.slice(0, 10);
+  const chartRoom = useChartRoom();
   const chart = useMemo(
     () =>
-      chartFrom(parts, {
+      chartRoom?.chartFrom(parts, {
         patientId: owner.patientId,
         today,
         base: owner.base,
         ...(owner.encounterId ? { encounterId: owner.encounterId } : {}),
         modules: [module],
       }),
-    [parts, owner, today, module],
+    [chartRoom, parts, owner, today, module],
   );
-  const sessionState = useSyncExternalStore(session.onChange, () => session.state().kind);
+  const proposals = useMemo(
+    () => (chartRoom && chart ? chartRoom.proposalsFrom(chart, module, continued) : noProposals),
+    [chartRoom, chart, module, continued],
+  );
 
-  const pathway = useMemo(() => pathwayFor(module, policy), [module, policy]);
   const { assessedAt, dates, patient, injury, digits } = state;
   const record = useMemo(
     () => recordOf({ assessedAt, dates, patient, injury, digits } as typeof state),
@@ -108,9 +84,12 @@ function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps
   // Typing goes first: the assessment follows in the same breath, but never holds up a key.
   const judged = useDeferredValue(record);
   const judgedFacts = useMemo(() => judged.digits.map((_, i) => factsOf(judged, i)), [judged]);
-  const assessment = useMemo(() => assessCase(pathway, judged), [pathway, judged]);
-  const proposals = useMemo(() => proposalsFrom(chart, module, continued), [chart, module, continued]);
-  const decisions = useMemo(() => Object.values(state.decisions), [state.decisions]);
+  const rules = useRules(module, policy);
+  const pathway = rules?.ok ? rules.pathway : undefined;
+  const assessment = useMemo(
+    () => (rules?.ok ? rules.room.assessCase(rules.pathway, judged) : undefined),
+    [rules, judged],
+  );
 
   useEffect(() => {
     if (!signed) keepDraft(owner, state);
@@ -120,26 +99,14 @@ function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps
     dispatch({ act: "clock", now: localTime(new Date()) });
   }, [step]);
 
+  if (rules && !rules.ok) return <ProblemScreen problem={rules.problem} />;
+
   const openChart = () => {
     const chartPart = document.getElementById("chart");
     chartPart?.setAttribute("open", "");
     chartPart?.querySelector("summary")?.focus();
   };
-  const text = () =>
-    planText({
-      patient: chart.patient
-        ? `${plainText(chart.patient.name, 80)}${chart.patient.birthDate ? `, born ${sayDay(chart.patient.birthDate)}` : ""}`
-        : "not read",
-      module,
-      policy,
-      record,
-      facts,
-      assessment,
-      decisions,
-      appVersion: APP_VERSION,
-    });
-
-  const stop = chart.patient?.stop;
+  const stop = chart?.patient?.stop;
   const locked = sessionState === "locked" ? session.state() : undefined;
   return (
     <>
@@ -161,9 +128,9 @@ function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps
           </ol>
         </nav>
       </header>
-      <PatientBanner chart={chart} onAllergies={openChart} />
+      {chartRoom && chart ? <chartRoom.PatientBanner chart={chart} onAllergies={openChart} /> : <NoPatient reading />}
       <p role="status" className="progress chart-progress">
-        {chartProgress(chart)}
+        {chartProgress(parts)}
       </p>
       {sessionState === "ended" && <SessionEnded session={session} />}
       <main className="page" id="main" tabIndex={-1}>
@@ -178,58 +145,68 @@ function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps
             </p>
           </section>
         ) : (
-          <Suspense fallback={<p role="status">Opening.</p>}>
+          <Suspense fallback={<p role="status">{words.opening}</p>}>
             {step === "findings" && (
               <>
-                <EarlierPlans chart={chart} continued={continued} onSee={() => go("record")} />
+                {chartRoom && chart && (
+                  <chartRoom.EarlierPlans chart={chart} continued={continued} onSee={() => go("record")} />
+                )}
                 <FindingsScreen
-                  {...{ module, policy, state, dispatch, facts, assessment, judgedFacts, proposals, moved }}
+                  {...{ module, state, dispatch, facts, assessment, judgedFacts, proposals, moved }}
+                  SoFar={rules?.room.AssessmentSoFar}
                   onDone={() => go("plan")}
                 />
-                <ChartDetails chart={chart} onRetry={reading.again} />
+                {chartRoom && chart && <chartRoom.ChartDetails chart={chart} onRetry={reading.again} />}
               </>
             )}
-            {step === "plan" && (
-              <PlanScreen
-                {...{ pathway, state, dispatch, facts, assessment, moved }}
-                text={text()}
-                onBack={() => go("findings")}
-                onDone={() => go("sign")}
-              />
-            )}
-            {step === "sign" && (
-              <SignScreen
-                {...{ session, module, policy, state, dispatch, record, facts, assessment, chart, decisions, moved }}
-                reasons={reasonsOf(pathway, facts, assessment)}
-                origins={originsOf(state, proposals)}
-                text={text()}
-                onBack={() => go("plan")}
-                onWritten={(signed) => {
-                  reading.again(["earlier", "conditions"]);
-                  if (!signed) return;
-                  setSigned(true);
-                  dropDraft(owner);
-                }}
-              />
-            )}
-            {step === "record" && (
-              <PlansScreen
-                chart={chart}
-                stored={parts.conditions?.resources ?? []}
-                moved={moved}
-                mayWrite={mayWrite}
-                onContinue={(plan) => {
-                  setContinued(plan);
-                  dispatch({
-                    act: "continue",
-                    planId: plan.signed ? crypto.randomUUID() : plan.planId,
-                    digits: plan.findings?.digits.length ?? 1,
-                  });
-                  go("findings");
-                }}
-              />
-            )}
-            {step === "about" && <About site={policy.site} moved={moved} />}
+            {(step === "plan" || step === "sign") &&
+              (pathway && assessment && chart ? (
+                <DecidedSteps
+                  {...{
+                    step,
+                    session,
+                    pathway,
+                    state,
+                    dispatch,
+                    record,
+                    facts,
+                    assessment,
+                    chart,
+                    proposals,
+                    moved,
+                    go,
+                  }}
+                  onWritten={(signed) => {
+                    reading.again(["earlier", "conditions"]);
+                    if (!signed) return;
+                    setSigned(true);
+                    dropDraft(owner);
+                  }}
+                />
+              ) : (
+                <p role="status">{words.preparing}</p>
+              ))}
+            {step === "record" &&
+              (chart ? (
+                <PlansScreen
+                  chart={chart}
+                  stored={parts.conditions?.resources ?? []}
+                  moved={moved}
+                  mayWrite={mayWrite}
+                  onContinue={(plan) => {
+                    setContinued(plan);
+                    dispatch({
+                      act: "continue",
+                      planId: plan.signed ? crypto.randomUUID() : plan.planId,
+                      digits: plan.findings?.digits.length ?? 1,
+                    });
+                    go("findings");
+                  }}
+                />
+              ) : (
+                <p role="status">{words.opening}</p>
+              ))}
+            {step === "about" && <About site={pathway?.policy.site ?? words.policyBeingRead} moved={moved} />}
           </Suspense>
         )}
       </main>
@@ -239,7 +216,8 @@ function Case({ session, reading, policy, module = MODULES[0]! }: Omit<DeskProps
           <a href="#about" aria-current={step === "about" ? "page" : undefined}>
             {words.steps.about}
           </a>{" "}
-          · Program {APP_VERSION}, knowledge {assessment.knowledgeVersion}, site policy {policy.site}
+          · Program {APP_VERSION}, knowledge {KNOWLEDGE_VERSION}, site policy{" "}
+          {pathway?.policy.site ?? words.policyBeingRead}
         </p>
       </footer>
     </>
@@ -256,57 +234,4 @@ function SessionEnded({ session }: { session: Session }) {
       </p>
     </section>
   );
-}
-
-function EarlierPlans({
-  chart,
-  continued,
-  onSee,
-}: {
-  chart: ReturnType<typeof chartFrom>;
-  continued: EarlierPlan | undefined;
-  onSee: () => void;
-}) {
-  const [newest] = chart.earlierPlans;
-  if (!newest || continued) return null;
-  return (
-    <section className="notice" aria-label={planWords.heading}>
-      <p>
-        {planWords.exists(sayDay(newest.written))} {newest.signed ? planWords.signed : planWords.draft}.
-      </p>
-      <button type="button" onClick={onSee}>
-        {planWords.see}
-      </button>
-    </section>
-  );
-}
-
-/** The reason of every rule that speaks, as it is written beside the plan. */
-function reasonsOf(
-  pathway: ReturnType<typeof pathwayFor>,
-  facts: readonly ReturnType<typeof factsOf>[],
-  assessment: ReturnType<typeof assessCase>,
-) {
-  const reasons: Record<string, Reason> = {};
-  const known = new Set(pathway.tables.flatMap((t) => t.rules.map((r) => r.id)));
-  assessment.digits.forEach((d, i) => {
-    const lines = [
-      ...d.exits,
-      ...d.quality,
-      ...d.classes,
-      ...d.urgency.because,
-      ...d.today,
-      ...d.antibiotic,
-      ...d.tetanus,
-      ...d.anaesthetic,
-      ...d.management,
-      ...d.splints,
-      ...d.visits,
-      ...d.warnings,
-      ...d.advice,
-      ...d.tasks,
-    ];
-    for (const { rule } of lines) if (known.has(rule)) reasons[rule] ??= explain(pathway, facts[i] ?? {}, rule);
-  });
-  return reasons;
 }

@@ -1,9 +1,16 @@
-import type { CaseAssessment, CaseRecord, Facts, InjuryModule, SitePolicy } from "../pathway/index.ts";
+import {
+  type CaseAssessment,
+  type CaseRecord,
+  type Facts,
+  type InjuryModule,
+  type SitePolicy,
+  urgencyWords,
+} from "../pathway/index.ts";
 import type { OwnDecision } from "./case-state.ts";
 import { sayDay } from "./say-date.ts";
 import { PURPOSE_WORDS } from "./tasks/see-advice/words.ts";
 import { sayDigit } from "./which-questions.ts";
-import { upper, urgencyWords } from "./words.ts";
+import { upper } from "./words.ts";
 
 export interface PlanTextInput {
   readonly patient: string;

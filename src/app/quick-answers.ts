@@ -1,4 +1,4 @@
-import type { Facts, QuestionGroup, QuickAnswer } from "../pathway/index.ts";
+import type { Facts, QuestionGroup, QuickAnswer } from "../pathway/asked.ts";
 import type { Proposals } from "./proposals.ts";
 import { valueState } from "./value-state.ts";
 

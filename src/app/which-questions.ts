@@ -1,11 +1,5 @@
-import type {
-  DigitAssessment,
-  Facts,
-  FindingDefinition,
-  InjuryModule,
-  Question,
-  QuestionGroup,
-} from "../pathway/index.ts";
+import type { AskedInjury, Facts, Question, QuestionGroup } from "../pathway/asked.ts";
+import type { DigitAssessment, FindingDefinition } from "../pathway/index.ts";
 
 /** Always asked: the plan names the finger, the side and day 0 whatever the rules read. */
 export const ALWAYS_ASKED: readonly string[] = ["digit", "side", "hoursSinceInjury"];
@@ -23,14 +17,19 @@ export interface ShownGroup {
  * The questions on the screen, in the module's order (red flags first): those that can still change something, and those
  * already answered, which stay. The assessment may lag behind the facts by a moment: `judged` are those it rests on, so that
  * a question being retyped does not vanish in between. `rest` holds the others, for a clinician who wants to record more.
+ * Before there is an assessment every question may matter.
  */
 export function shownQuestions(
-  module: InjuryModule,
-  assessment: DigitAssessment,
+  module: AskedInjury,
+  assessment: DigitAssessment | undefined,
   facts: Facts,
   judged: Facts,
 ): { groups: ShownGroup[]; rest: Question[] } {
-  const mattering = new Set([...ALWAYS_ASKED, ...assessment.ask, ...assessment.cannotTell]);
+  const mattering = new Set(
+    assessment
+      ? [...ALWAYS_ASKED, ...assessment.ask, ...assessment.cannotTell]
+      : module.questions.map((q) => q.finding),
+  );
   const byFinding = new Map(module.questions.map((q) => [q.finding, q]));
   const grouped = new Set(module.groups.flatMap((g) => g.findings));
   const loose = module.questions.filter((q) => !grouped.has(q.finding)).map((q) => q.finding);
@@ -67,7 +66,7 @@ export function sayValue(
   return question?.options?.find((o) => o.value === value)?.label ?? value;
 }
 /** "right ring finger" from the answers to digit and side, as far as known. */
-export function sayDigit(module: InjuryModule, facts: Facts): string | undefined {
+export function sayDigit(module: AskedInjury, facts: Facts): string | undefined {
   const say = (finding: string) => {
     const value = facts[finding];
     const question = module.questions.find((q) => q.finding === finding);

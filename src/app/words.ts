@@ -1,7 +1,5 @@
 import type { DigitAssessment } from "../pathway/index.ts";
 
-export { urgencyWords } from "../pathway/index.ts";
-
 /** Words that more than one task says. House style: what, why, what to do; present tense; no exclamation. */
 export const STATE_WORDS: { readonly [S in DigitAssessment["state"]]: string } = {
   "cannot-decide": "Cannot decide yet",
@@ -13,6 +11,9 @@ export const words = {
   app: "Fingerpost",
   caution: "Decision support for licensed clinicians. Local policy prevails. You decide and you sign.",
   steps: { findings: "Findings", plan: "Plan", sign: "Sign", record: "Saved plans", about: "About and cautions" },
+  opening: "Opening.",
+  preparing: "The assessment is being prepared.",
+  policyBeingRead: "being read",
   unknownAllergies: "not known",
   notSaid: "not recorded",
   patientMissing: "No name in the chart",

@@ -1,4 +1,4 @@
-import { type InjuryModule, MODULES } from "../pathway/index.ts";
+import { ASKED, type AskedInjury } from "../pathway/asked.ts";
 import { type ChartProblem, type DateProposal, type Proposal, Reading, typeOf } from "./chart-resource.ts";
 import { type ConditionLine, readConditions } from "./condition.ts";
 import { machineZone } from "./dates.ts";
@@ -6,6 +6,7 @@ import { type EarlierPlan, readEarlier } from "./earlier.ts";
 import { type ImagingLine, readImaging } from "./imaging.ts";
 import { readImmunizations } from "./immunization.ts";
 import { type AllergyLine, type MedicationLine, readAllergies, readMedications } from "./medication-allergy.ts";
+import { type PartResult, type PartState, READING } from "./part-result.ts";
 import { type PatientSummary, readPatient } from "./patient.ts";
 import { CHART_PARTS, type ChartPartName } from "./searches.ts";
 import { readEncounter, readWeight } from "./weight-encounter.ts";
@@ -16,42 +17,9 @@ export type { EarlierItem, EarlierPlan } from "./earlier.ts";
 export type { FindingsBack } from "./findings-back.ts";
 export type { ImagingLine } from "./imaging.ts";
 export type { AllergyLine, MedicationLine } from "./medication-allergy.ts";
+export { joinResults, type PartResult, type PartState, READING } from "./part-result.ts";
 export type { PatientSummary } from "./patient.ts";
 export { CHART_PARTS, type ChartPartName, type ChartSearch, chartSearches } from "./searches.ts";
-
-/**
- * What became of one part of the chart. "empty": the server answered and has none. "refused": 401, 403. "unsupported": the server has no
- * such type. "not-allowed": the launch granted no scope for it, so it was never asked. None of them means "no known ...".
- */
-export type PartState = "found" | "empty" | "refused" | "unsupported" | "failed" | "not-allowed" | "reading";
-export interface PartResult {
-  readonly state: PartState;
-  readonly resources: readonly unknown[];
-  /** The server holds more than was read. */
-  readonly more: boolean;
-  readonly note?: string | undefined;
-}
-export const READING: PartResult = { state: "reading", resources: [], more: false };
-
-const WORST_FIRST: readonly PartState[] = ["reading", "failed", "refused", "not-allowed", "unsupported", "empty"];
-
-/** Several searches of one part as one result: found when anything was found, with a note on what was not read; else the worst state. */
-export function joinResults(results: readonly PartResult[]): PartResult {
-  const resources = results.flatMap((r) => r.resources);
-  const state =
-    resources.length > 0 ? "found" : (WORST_FIRST.find((s) => results.some((r) => r.state === s)) ?? "empty");
-  const missing = results.some((r) => !["found", "empty"].includes(r.state));
-  const notes = [
-    ...results.flatMap((r) => r.note ?? []),
-    ...(missing && state === "found" ? ["part of this could not be read"] : []),
-  ];
-  return {
-    state,
-    resources,
-    more: results.some((r) => r.more),
-    note: [...new Set(notes)].join("; ") || undefined,
-  };
-}
 
 export interface ChartContext {
   readonly patientId: string;
@@ -64,7 +32,7 @@ export interface ChartContext {
   /** Encounter of the launch context. */
   readonly encounterId?: string;
   /** Default: every injury this program knows. */
-  readonly modules?: readonly InjuryModule[];
+  readonly modules?: readonly AskedInjury[];
 }
 export interface Chart {
   /** Undefined until the Patient has been read, or when it could not be. */
@@ -113,7 +81,7 @@ export function chartFrom(parts: { readonly [part in ChartPartName]?: PartResult
     context.zone ?? machineZone(),
     context.base,
   );
-  const modules = context.modules ?? MODULES;
+  const modules = context.modules ?? ASKED;
   const of = (part: ChartPartName): readonly unknown[] => {
     const resources = parts[part]?.resources ?? [];
     for (const r of resources) if (typeOf(r) === "OperationOutcome") reading.problem(outcomeProblem(r));

@@ -1,5 +1,5 @@
 import * as z from "zod/mini";
-import type { InjuryModule } from "../pathway/index.ts";
+import type { AskedInjury } from "../pathway/asked.ts";
 import { type Origin, originOf, type Proposal, type Reading } from "./chart-resource.ts";
 import { ACT_TAG, PLAN_ITEM } from "./codings.ts";
 import { type FindingsBack, findingsBack, proposalsOf, responseShape } from "./findings-back.ts";
@@ -42,7 +42,7 @@ const response = z.extend(responseShape, { ...common, identifier: z.optional(ide
 export function readEarlier(
   resources: readonly unknown[],
   reading: Reading,
-  modules: readonly InjuryModule[],
+  modules: readonly AskedInjury[],
 ): { plans: EarlierPlan[]; proposals: Omit<Proposal, "conflict">[] } {
   const plans = new Map<
     string,

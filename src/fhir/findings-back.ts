@@ -1,5 +1,5 @@
 import * as z from "zod/mini";
-import { type Answers, type InjuryModule, isAbsent } from "../pathway/index.ts";
+import { type Answers, type AskedInjury, isAbsent } from "../pathway/asked.ts";
 import type { Origin, Proposal } from "./chart-resource.ts";
 import { DATA_ABSENT, FINDING_SYSTEM, questionnaireUrl } from "./codings.ts";
 import { localOf } from "./dates.ts";
@@ -42,7 +42,7 @@ const DATES = ["birthDate", "injuredAt", "lastTetanusDoseOn", "assessedAt"] as c
 /** The findings of one QuestionnaireResponse of ours; undefined when it is none of ours or of another injury. */
 export function findingsBack(
   response: z.infer<typeof responseShape>,
-  modules: readonly InjuryModule[],
+  modules: readonly AskedInjury[],
   zone: string,
 ): FindingsBack | undefined {
   const module = modules.find((m) => questionnaireUrl(m) === response.questionnaire?.split("|")[0]);
@@ -71,7 +71,7 @@ export function findingsBack(
 }
 
 function answerValue(
-  module: InjuryModule,
+  module: AskedInjury,
   finding: string,
   answer: z.infer<typeof answerShape> | undefined,
 ): string | number | undefined {

@@ -55,13 +55,16 @@ export type EffectTable = Table<any, readonly Effect[]> & {
   readonly checks?: true;
 };
 
-/** What an injury must provide to be a pathway. The next hand bone is one folder and one line in modules.ts. */
-export interface InjuryModule {
+/** What an injury asks, without any rule: enough for a screen to take answers. */
+export interface AskedInjury {
   readonly id: string;
   readonly title: string;
   readonly findings: FindingDefinitions;
   readonly questions: readonly Question[];
   readonly groups: readonly QuestionGroup[];
+}
+/** What an injury must provide to be a pathway. The next hand bone is one folder, one line in modules.ts and one in asked.ts. */
+export interface InjuryModule extends AskedInjury {
   readonly policy: PolicyDefinitions;
   readonly classes: { readonly [id: string]: ClassDescription };
   signs(policy: SitePolicy): readonly AnySign[];

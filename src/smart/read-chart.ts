@@ -1,6 +1,6 @@
 /** Reads what the chart knows in one wave of parallel requests; each part has its own fate and is told as it arrives. */
-import type { PartResult, PartState } from "../fhir/chart.ts";
 import { PLAN_ITEM } from "../fhir/codings.ts";
+import { joinResults, type PartResult, type PartState } from "../fhir/part-result.ts";
 import { CHART_PARTS, type ChartPartName, type ChartSearch, chartSearches } from "../fhir/searches.ts";
 import type { PatientContext, Session } from "./session.ts";
 import type { FhirProblem, FhirResource, SearchResult } from "./transport.ts";
@@ -123,16 +123,13 @@ export async function readChart(
     today: options.today ?? localToday(),
     ...(encounterId === undefined ? {} : { encounterId }),
   });
-  // The readers of the chart bring the clinical rules with them: they arrive while the record system is asked.
-  const readers = import("../fhir/chart.ts");
   const parts: Partial<Record<ChartPartName, PartResult>> = {};
   await Promise.all(
     CHART_PARTS.filter((part) => options.only?.includes(part) ?? true).map(async (part) => {
       const own = searches.filter((search) => search.part === part);
       const answers = await Promise.all(own.map((search) => ask(session, search, options.signal)));
       const first = answers[0]?.result;
-      const joined =
-        answers.length === 1 && first ? first : (await readers).joinResults(answers.map((answer) => answer.result));
+      const joined = answers.length === 1 && first ? first : joinResults(answers.map((answer) => answer.result));
       const result = { ...joined, resources: [...joined.resources, ...answers.flatMap((answer) => answer.remarks)] };
       parts[part] = result;
       onPart(part, result);

@@ -1,7 +1,9 @@
 // @vitest-environment happy-dom
+import { readFileSync } from "node:fs";
 import { act, cleanup, render, screen } from "@testing-library/react";
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
 import { App } from "../../src/app/app.tsx";
+import { sitePolicyOf } from "../../src/app/site-policy-file.ts";
 import type { LaunchProblem, LaunchProblemKind } from "../../src/smart/problem.ts";
 import type { SessionAnswer } from "../../src/smart/session.ts";
 import { EMPTY_PARTS, sessionFor, slowReading } from "./chart-parts.ts";
@@ -23,19 +25,19 @@ async function open(answer: SessionAnswer) {
   await act(async () => {
     render(
       <App
-        opening={Promise.resolve(answer)}
-        reading={Promise.resolve(answer.ok ? slowReading(EMPTY_PARTS) : undefined)}
+        answer={answer}
+        reading={answer.ok ? slowReading(EMPTY_PARTS) : undefined}
+        policy={answer.ok ? sitePolicyOf({ ok: true, config: answer.session.config }) : Promise.resolve(undefined)}
       />,
     );
   });
 }
 
 describe("before there is a session", () => {
-  it("the page says at once that it is opening", async () => {
-    await act(async () => {
-      render(<App opening={new Promise(() => undefined)} reading={new Promise(() => undefined)} />);
-    });
+  it("the page itself says that it is opening, before any script has arrived", () => {
+    document.body.innerHTML = readFileSync("src/app/index.html", "utf8").replace(/^[^]*<body>|<script[^]*$/g, "");
     expect(screen.getByRole("status").textContent).toBe("Opening the chart.");
+    document.body.innerHTML = "";
   });
   it.each(["state", "code-refused", "unknown-issuer", "bad-token", "other-server", "server-unreachable"] as const)(
     "a launch that fails (%s) says what happened, what was not done and what to do, and moves the focus there",

@@ -2,7 +2,7 @@
 import { act, cleanup, fireEvent, render, screen, waitFor, within } from "@testing-library/react";
 import userEvent from "@testing-library/user-event";
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
-import Desk from "../../src/app/desk.tsx";
+import { Desk } from "../../src/app/desk.tsx";
 import type { WriteReport } from "../../src/smart/write-back.ts";
 import { allergyTo, conditionOf, EMPTY_PARTS, PATIENT, sessionFor, slowReading } from "./chart-parts.ts";
 import { practiceBone } from "./fake-module.ts";
@@ -34,7 +34,13 @@ interface Opened {
 async function open({ reading = slowReading(EMPTY_PARTS), session = sessionFor() }: Opened = {}) {
   const user = userEvent.setup();
   await act(async () => {
-    render(<Desk session={session} reading={reading} policy={undefined} module={practiceBone} />);
+    render(<Desk session={session} reading={reading} policy={Promise.resolve(undefined)} module={practiceBone} />);
+  });
+  // Readers of the chart and rules follow the questions.
+  await waitFor(() => {
+    expect(screen.queryByText(/^The assessment is being prepared/)).toBeNull();
+    expect(screen.queryByText(/site policy being read/)).toBeNull();
+    expect(screen.queryByText("Reading the patient from the chart") === null || !reading.parts().patient).toBe(true);
   });
   return { user, reading };
 }

@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
-import { noProposals, proposalsFrom } from "../../src/app/proposals.ts";
+import { proposalsFrom } from "../../src/app/chart-proposals.ts";
+import { noProposals } from "../../src/app/proposals.ts";
 import { quickOffers } from "../../src/app/quick-answers.ts";
 import { allergyTo, chartOf } from "./chart-parts.ts";
 import { practiceBone } from "./fake-module.ts";

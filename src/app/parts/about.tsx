@@ -1,4 +1,4 @@
-import { KNOWLEDGE_VERSION } from "../../pathway/index.ts";
+import { KNOWLEDGE_VERSION } from "../../pathway/asked.ts";
 import { APP_VERSION } from "../version.ts";
 import { StepHeading } from "./step-heading.tsx";
 

@@ -2,19 +2,8 @@ import type { Chart, ChartPartName, PartState } from "../../fhir/chart.ts";
 import { plainText } from "../plain-text.ts";
 import { sayAllergy } from "../say-allergy.ts";
 import { sayShortDay } from "../say-date.ts";
+import { PART_WORDS } from "./chart-progress.ts";
 
-const PART_WORDS: { readonly [P in ChartPartName]: string } = {
-  patient: "Patient",
-  conditions: "Conditions",
-  imaging: "Imaging studies",
-  reports: "Imaging reports",
-  allergies: "Allergies",
-  immunizations: "Immunisations",
-  medications: "Medicines",
-  weight: "Weight",
-  encounter: "Visit",
-  earlier: "Earlier plans",
-};
 const STATE_WORDS: { readonly [S in PartState]: string } = {
   reading: "being read",
   found: "read",
@@ -26,17 +15,6 @@ const STATE_WORDS: { readonly [S in PartState]: string } = {
 };
 const AGAIN: readonly PartState[] = ["failed", "refused"];
 const parts = (chart: Chart) => Object.entries(chart.parts) as [ChartPartName, Chart["parts"][ChartPartName]][];
-
-/** One polite line while the chart arrives: it says how far, then what is missing. */
-export function chartProgress(chart: Chart): string {
-  const all = parts(chart);
-  const read = all.filter(([, p]) => p.state !== "reading").length;
-  if (read < all.length) return `Reading the chart: ${read} of ${all.length}`;
-  const missing = all
-    .filter(([, p]) => p.state !== "found" && p.state !== "empty")
-    .map(([name]) => PART_WORDS[name].toLowerCase());
-  return missing.length === 0 ? "Chart read." : `Chart read, without: ${missing.join(", ")}.`;
-}
 
 /** All that was read, refused, dropped or broken, in plain words. */
 export function ChartDetails({ chart, onRetry }: { chart: Chart; onRetry: (parts: ChartPartName[]) => void }) {

@@ -3,6 +3,7 @@ import { plainText } from "../plain-text.ts";
 import { sayAllergy } from "../say-allergy.ts";
 import { sayShortDay } from "../say-date.ts";
 import { words } from "../words.ts";
+import { NoPatient } from "./no-patient.tsx";
 
 const SHOWN_ALLERGIES = 3;
 const SHOWN_IDENTIFIERS = 2;
@@ -10,19 +11,7 @@ const SHOWN_IDENTIFIERS = 2;
 /** Who the patient is. It stays on every step, so that a wrong chart is noticed before anything is signed. */
 export function PatientBanner({ chart, onAllergies }: { chart: Chart; onAllergies: () => void }) {
   const { patient } = chart;
-  if (!patient) {
-    const reading = chart.parts.patient.state === "reading";
-    return (
-      <section className={`banner ${reading ? "waiting" : "stopped"}`} aria-label="Patient">
-        <p className="who">Patient</p>
-        <p>
-          {reading
-            ? "Reading the patient from the chart"
-            : "The patient could not be read. Nothing can be signed until it can."}
-        </p>
-      </section>
-    );
-  }
+  if (!patient) return <NoPatient reading={chart.parts.patient.state === "reading"} />;
   return (
     <section className={`banner${patient.stop ? " stopped" : ""}`} aria-label="Patient">
       <p className="who">

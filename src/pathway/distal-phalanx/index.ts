@@ -3,16 +3,15 @@ import type { EffectTable, InjuryModule } from "../module.ts";
 import type { SitePolicy } from "../policy/policy-value.ts";
 import type { AnySign } from "../reasoning/program.ts";
 import { adviceTable } from "./advice.ts";
+import { DISTAL_PHALANX_ASKED } from "./asked.ts";
 import { aoTable, CLASSES, classTable } from "./classes.ts";
 import { combinedBaseTable } from "./combined-base.ts";
 import { contradictionTable, dataQualityTable } from "./data-quality.ts";
-import { DISTAL_PHALANX_FINDINGS } from "./findings.ts";
 import { followUpTable } from "./follow-up.ts";
 import { jerseyNameTable, jerseyTable } from "./jersey.ts";
 import { malletNameTable, malletTable } from "./mallet.ts";
 import { nailTable } from "./nail.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
-import { GROUPS, QUESTIONS } from "./questions.ts";
 import { seymourTable } from "./seymour.ts";
 import { shaftTable } from "./shaft.ts";
 import { ALSO_OPEN, distalPhalanxSigns } from "./signs.ts";
@@ -24,11 +23,7 @@ const ordinary = (table: EffectTable): EffectTable => ({ ...table, ordinary: tru
 
 /** Fracture of the distal phalanx of finger or thumb. */
 export const distalPhalanx: InjuryModule = {
-  id: "distal-phalanx",
-  title: "Distal phalanx",
-  findings: DISTAL_PHALANX_FINDINGS,
-  questions: QUESTIONS,
-  groups: GROUPS,
+  ...DISTAL_PHALANX_ASKED,
   policy: { ...HAND_POLICY, ...DISTAL_PHALANX_POLICY },
   classes: CLASSES,
   signs: (policy: SitePolicy): readonly AnySign[] => [

@@ -1,4 +1,4 @@
-import { HAND_GROUPS, HAND_QUESTIONS } from "../hand/index.ts";
+import { HAND_GROUPS, HAND_QUESTIONS } from "../hand/questions.ts";
 import type { Option, Question, QuestionGroup } from "../module.ts";
 import type { FindingId } from "./findings.ts";
 

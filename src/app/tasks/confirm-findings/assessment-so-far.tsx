@@ -1,11 +1,11 @@
 import { useState } from "react";
-import type { CaseAssessment, DigitAssessment, InjuryModule, SitePolicy } from "../../../pathway/index.ts";
-import { few, STATE_WORDS, urgencyWords } from "../../words.ts";
+import type { AskedInjury } from "../../../pathway/asked.ts";
+import type { CaseAssessment, DigitAssessment } from "../../../pathway/index.ts";
+import { few, STATE_WORDS } from "../../words.ts";
 import { words } from "./words.ts";
 
 interface AssessmentSoFarProps {
-  readonly module: InjuryModule;
-  readonly policy: SitePolicy;
+  readonly module: AskedInjury;
   readonly assessment: CaseAssessment;
   readonly digit: DigitAssessment;
   /** Findings to answer next, most decisive first. */
@@ -15,10 +15,10 @@ interface AssessmentSoFarProps {
 const SHOWN_NEXT = 3;
 
 /** Urgency and what to do now, while the findings are still being entered. Beside the questions on a wide screen; below, folded, on a narrow one. */
-export function AssessmentSoFar({ module, policy, assessment, digit, next, onGoTo }: AssessmentSoFarProps) {
+export function AssessmentSoFar({ module, assessment, digit, next, onGoTo }: AssessmentSoFarProps) {
   const [unfolded, setUnfolded] = useState(false);
   const { urgency } = assessment;
-  const level = urgency.level;
+  const { level, words: said } = urgency;
   const goNow = digit.exits.find((e) => e.effect.urgency === "NOW");
   const wording = (finding: string) => module.questions.find((q) => q.finding === finding)?.wording ?? finding;
   return (
@@ -26,8 +26,7 @@ export function AssessmentSoFar({ module, policy, assessment, digit, next, onGoT
       <div className="headline">
         <h2>{words.panel}</h2>
         <p className={`urgency ${level ?? "waiting"}`}>
-          <span className="what">{words.urgency}</span>{" "}
-          <b>{level ? urgencyWords(level, policy).title : words.urgencyUnset}</b>
+          <span className="what">{words.urgency}</span> <b>{said?.title ?? words.urgencyUnset}</b>
         </p>
         <button
           type="button"
@@ -52,7 +51,7 @@ export function AssessmentSoFar({ module, policy, assessment, digit, next, onGoT
             <p>{goNow.effect.sendTo}</p>
           </section>
         )}
-        <p>{level ? (urgency.open ? words.urgencyOpen : urgencyWords(level, policy).means) : words.urgencyWaits}</p>
+        <p>{said ? (urgency.open ? words.urgencyOpen : said.means) : words.urgencyWaits}</p>
         {next.length > 0 ? (
           <>
             <h3>{words.next}</h3>

@@ -1,5 +1,6 @@
-import { type Dispatch, useCallback, useEffect, useMemo, useRef, useState } from "react";
-import type { CaseAssessment, Facts, InjuryModule, Question, SitePolicy } from "../../../pathway/index.ts";
+import { type Dispatch, useCallback, useDeferredValue, useEffect, useMemo, useRef, useState } from "react";
+import type { AskedInjury, Facts, Question } from "../../../pathway/asked.ts";
+import type { CaseAssessment } from "../../../pathway/index.ts";
 import { answerOf, type CaseAction, type CaseState } from "../../case-state.ts";
 import { BonePicture } from "../../parts/bone-picture.tsx";
 import { ErrorSummary, type FieldProblem } from "../../parts/error-summary.tsx";
@@ -10,19 +11,21 @@ import { confirmable, DATE_BEHIND, type Proposals } from "../../proposals.ts";
 import { sayFullDay } from "../../say-date.ts";
 import { type ValueState, valueState } from "../../value-state.ts";
 import { sayDigit, sayValue, shownQuestions } from "../../which-questions.ts";
-import { AssessmentSoFar } from "./assessment-so-far.tsx";
+import type { AssessmentSoFar } from "./assessment-so-far.tsx";
 import { DateInstead, DateOffer, InjuryDate } from "./date-fields.tsx";
 import { Group } from "./group.tsx";
 import { words } from "./words.ts";
 
 export interface FindingsScreenProps {
-  readonly module: InjuryModule;
-  readonly policy: SitePolicy;
+  readonly module: AskedInjury;
   readonly state: CaseState;
   readonly dispatch: Dispatch<CaseAction>;
   /** Facts of each digit, by its place. */
   readonly facts: readonly Facts[];
-  readonly assessment: CaseAssessment;
+  /** Undefined while the rules are on their way. */
+  readonly assessment: CaseAssessment | undefined;
+  /** Comes with the rules. */
+  readonly SoFar: typeof AssessmentSoFar | undefined;
   /** The facts that the assessment rests on; it may lag behind by a moment. */
   readonly judgedFacts: readonly Facts[];
   readonly proposals: Proposals;
@@ -31,15 +34,17 @@ export interface FindingsScreenProps {
 }
 /** So many unfinished groups stand open at a time; the others show what they ask and wait their turn. */
 const STANDING_GROUPS = 3;
+/** Drawn before all else. */
+const FIRST_GROUPS = 2;
 const FIRST_CONTROL = "input:not(:disabled), button:not(:disabled, .clear)";
 
 export function FindingsScreen({
   module,
-  policy,
   state,
   dispatch,
   facts,
   assessment,
+  SoFar,
   judgedFacts,
   proposals,
   moved,
@@ -47,7 +52,9 @@ export function FindingsScreen({
 }: FindingsScreenProps) {
   const digit = state.active;
   const known = facts[digit] ?? {};
-  const judged = assessment.digits[digit] ?? assessment.digits[0]!;
+  const judged = assessment?.digits[digit] ?? assessment?.digits[0];
+  // The first groups are there at once; the others follow in pieces that hold up neither a key nor the first drawing.
+  const whole = useDeferredValue(true, false);
   const { groups, rest } = useMemo(
     () => shownQuestions(module, judged, known, judgedFacts[digit] ?? known),
     [module, judged, known, judgedFacts, digit],
@@ -56,10 +63,8 @@ export function FindingsScreen({
   const unanswered = groups
     .flatMap((g) => g.questions)
     .flatMap((q) => (known[q.finding] === undefined ? [q.finding] : []));
-  const next = [
-    ...judged.ask.filter((f) => unanswered.includes(f)),
-    ...unanswered.filter((f) => !judged.ask.includes(f)),
-  ];
+  const ask = judged?.ask ?? [];
+  const next = [...ask.filter((f) => unanswered.includes(f)), ...unanswered.filter((f) => !ask.includes(f))];
   const [problems, setProblems] = useState<{ readonly [finding: string]: string }>({});
   const [refused, setRefused] = useState(0);
   const [unfolded, setUnfolded] = useState<ReadonlySet<string>>(new Set());
@@ -172,7 +177,7 @@ export function FindingsScreen({
           onConfirmed={() => goTo(next.find((f) => !NAMED.includes(f)) ?? "")}
         />
         <Digits module={module} state={state} facts={facts} dispatch={dispatch} />
-        {groups.map((shown) => (
+        {groups.slice(0, whole ? groups.length : FIRST_GROUPS).map((shown) => (
           <Group
             key={shown.group.id}
             shown={shown}
@@ -203,27 +208,38 @@ export function FindingsScreen({
             field={field}
           />
         ))}
-        <More count={rest.length}>{() => rest.map(field)}</More>
-        <p className="act">
-          <button type="button" className="primary" onClick={done}>
-            {words.toPlan}
-          </button>
-          <span className="hint">{next.length === 0 ? words.noneLeft : words.openCount(next.length)}</span>
-        </p>
+        {whole && (
+          <>
+            <More count={rest.length}>{() => rest.map(field)}</More>
+            <p className="act">
+              <button type="button" className="primary" onClick={done}>
+                {words.toPlan}
+              </button>
+              <span className="hint">
+                {judged && (next.length === 0 ? words.noneLeft : words.openCount(next.length))}
+              </span>
+            </p>
+          </>
+        )}
       </form>
-      <AssessmentSoFar
-        module={module}
-        policy={policy}
-        assessment={assessment}
-        digit={judged}
-        next={next}
-        onGoTo={goTo}
-      />
+      {SoFar && assessment && judged ? (
+        <SoFar module={module} assessment={assessment} digit={judged} next={next} onGoTo={goTo} />
+      ) : (
+        <aside className="so-far" aria-label={words.panel}>
+          <div className="headline">
+            <h2>{words.panel}</h2>
+            <p className="urgency waiting">
+              <span className="what">{words.urgency}</span> <b>{words.urgencyUnset}</b>
+            </p>
+          </div>
+          <p role="status">{words.panelWaits}</p>
+        </aside>
+      )}
     </div>
   );
 }
 const NAMED = ["digit", "side", "hoursSinceInjury", "ageYears"];
-const wordingOf = (module: InjuryModule, finding: string) =>
+const wordingOf = (module: AskedInjury, finding: string) =>
   module.questions.find((q) => q.finding === finding)?.wording ?? finding;
 
 function picture(

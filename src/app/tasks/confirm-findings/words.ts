@@ -50,6 +50,7 @@ export const words = {
   toPlan: "See the plan",
   errorsTitle: "Check these answers",
   panel: "Assessment so far",
+  panelWaits: "The assessment is being prepared. You can answer already; your answers are kept.",
   panelShow: "Show",
   panelHide: "Hide",
   urgency: "Urgency",

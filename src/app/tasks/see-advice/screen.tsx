@@ -9,6 +9,7 @@ import {
   type Pathway,
   type SplintLine,
   URGENCIES,
+  urgencyWords,
   type VisitWindow,
 } from "../../../pathway/index.ts";
 import { type CaseAction, type CaseState, decisionKey, recordOf } from "../../case-state.ts";
@@ -17,7 +18,7 @@ import { CopyText } from "../../parts/copy-text.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
 import { dayAfter, sayDay } from "../../say-date.ts";
 import { sayDigit } from "../../which-questions.ts";
-import { few, list, STATE_WORDS, upper, urgencyWords } from "../../words.ts";
+import { few, list, STATE_WORDS, upper } from "../../words.ts";
 import { DecideDifferently } from "./decide-differently.tsx";
 import { CALL_WORDS, PURPOSE_WORDS, words } from "./words.ts";
 

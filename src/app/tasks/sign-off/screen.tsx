@@ -10,7 +10,15 @@ import {
   itemsOf,
   removeDraft,
 } from "../../../fhir/drafts.ts";
-import type { CaseAssessment, CaseRecord, Facts, InjuryModule, Reason, SitePolicy } from "../../../pathway/index.ts";
+import {
+  type CaseAssessment,
+  type CaseRecord,
+  type Facts,
+  type InjuryModule,
+  type Reason,
+  type SitePolicy,
+  urgencyWords,
+} from "../../../pathway/index.ts";
 import type { Session } from "../../../smart/session.ts";
 import { cannotWrite, checkAgain, type WriteReport, writeBack } from "../../../smart/write-back.ts";
 import type { CaseAction, CaseState, ItemEdit, OwnDecision } from "../../case-state.ts";
@@ -20,7 +28,7 @@ import { plainText } from "../../plain-text.ts";
 import { sayFullDay } from "../../say-date.ts";
 import { APP_VERSION } from "../../version.ts";
 import { sayDigit } from "../../which-questions.ts";
-import { list, urgencyWords } from "../../words.ts";
+import { list } from "../../words.ts";
 import { PURPOSE_WORDS } from "../see-advice/words.ts";
 import { DraftCard } from "./draft-card.tsx";
 import { Outcome } from "./outcome.tsx";

@@ -1,0 +1,107 @@
+import type { Chart, EarlierPlan } from "../fhir/chart.ts";
+import type { AnswerOrigins } from "../fhir/drafts.ts";
+import type { Answers, AskedInjury } from "../pathway/asked.ts";
+import type { Scope } from "../pathway/index.ts";
+import { CASE_DATES, type CaseState } from "./case-state.ts";
+import { NO_WORDS, NONE, type Proposals } from "./proposals.ts";
+import { sayAllergy } from "./say-allergy.ts";
+import { type Proposed, valueState } from "./value-state.ts";
+
+/**
+ * Words of an allergy entry that bear on a finding. They never answer it: they only keep it from being waved through
+ * with a quick answer, so a match too many costs one press. [from memory]
+ */
+const ALLERGY_WORDS: { readonly [finding: string]: RegExp } = {
+  penicillinAllergy: /cillin|beta.?lactam/i,
+  otherAntibioticAllergy: /antibiotic|cef|ceph|mycin|cycline|floxacin|sulfa|sulpha|metronidazole|clavulan/i,
+  localAnaestheticAllergy: /caine|local an(a)?esthetic/i,
+  latexOrAdhesiveAllergy: /latex|rubber|adhesive|plaster|tape|colophon/i,
+  metalAllergy: /nickel|metal|cobalt|chrom/i,
+};
+
+/**
+ * What the chart and, when the clinician continues from one, an earlier plan propose. What a chart says of "the" finger is
+ * proposed for the first finger only; an earlier plan knows which finger it means.
+ */
+export function proposalsFrom(
+  chart: Pick<Chart, "proposals" | "dates" | "allergies">,
+  module: AskedInjury,
+  continued: EarlierPlan | undefined,
+): Proposals {
+  const byFinding = new Map<string, Proposed[]>();
+  const put = (key: string, proposed: Proposed) => byFinding.set(key, [...(byFinding.get(key) ?? []), proposed]);
+  const key = (finding: string, scope: Scope, digit: number) => (scope === "digit" ? `${finding} ${digit}` : finding);
+  const scopes = new Map(module.questions.map((q) => [q.finding, q]));
+  for (const p of chart.proposals) put(key(p.finding, p.scope, 0), p);
+  for (const d of chart.dates) put(d.field, d);
+
+  const bearing = new Map(
+    Object.entries(ALLERGY_WORDS).flatMap(([finding, words]) => {
+      const entries = chart.allergies.filter((a) => !a.noKnown && words.test(a.substance)).map(sayAllergy);
+      return entries.length > 0 ? [[finding, entries] as const] : [];
+    }),
+  );
+
+  const back = continued?.findings;
+  if (continued && back) {
+    const from = {
+      label: "Saved plan",
+      reference: `plan ${continued.planId}`,
+      ...(continued.written ? { date: continued.written } : {}),
+    };
+    const take = (answers: Answers, scope: Scope, digit: number) => {
+      for (const [finding, value] of Object.entries(answers)) {
+        const question = scopes.get(finding);
+        if (question)
+          put(key(finding, scope, digit), {
+            value,
+            from,
+            conflict: false,
+            ...(question.chartMayPropose ? {} : { onlyShown: true }),
+          });
+      }
+    };
+    take(back.patient, "patient", 0);
+    take(back.injury, "injury", 0);
+    back.digits.forEach((answers, i) => {
+      take(answers, "digit", i);
+    });
+    for (const date of CASE_DATES) {
+      const value = back[date];
+      if (value) put(date, { value, from, conflict: false });
+    }
+  }
+  return {
+    of: (finding, digit) => byFinding.get(key(finding, scopes.get(finding)?.scope ?? "patient", digit)) ?? NONE,
+    date: (date) => byFinding.get(date) ?? NONE,
+    bearing: (finding) => bearing.get(finding) ?? NO_WORDS,
+  };
+}
+
+/** For each answer: given by the clinician alone, agreed with the chart, or changed against it. */
+export function originsOf(state: CaseState, proposals: Proposals): AnswerOrigins {
+  const origins: Record<string, AnswerOrigins[string]> = {};
+  const note = (path: string, value: string | number, proposed: readonly Proposed[]) => {
+    const [first] = proposed;
+    if (!first) return;
+    const is = valueState(value, proposed).is;
+    const agreeing = proposed.find((p) => p.value === value);
+    if (is === "changed" && !agreeing)
+      origins[path] = { kind: "chart-changed", reference: first.from.reference, chartSaid: String(first.value) };
+    else origins[path] = { kind: "chart-confirmed", reference: (agreeing ?? first).from.reference };
+  };
+  const all = (answers: Answers, path: string, digit: number) => {
+    for (const [finding, value] of Object.entries(answers))
+      note(`${path}.${finding}`, value, proposals.of(finding, digit));
+  };
+  all(state.patient, "patient", 0);
+  all(state.injury, "injury", 0);
+  state.digits.forEach((answers, i) => {
+    all(answers, `digit.${i}`, i);
+  });
+  for (const date of CASE_DATES) {
+    const value = state.dates[date];
+    if (value) note(date, value, proposals.date(date));
+  }
+  return origins;
+}

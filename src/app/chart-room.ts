@@ -1,0 +1,6 @@
+/** What the screens take from the readers of the chart; one chunk that arrives while the chart is being read. */
+export { chartFrom } from "../fhir/chart.ts";
+export { proposalsFrom } from "./chart-proposals.ts";
+export { ChartDetails } from "./parts/chart-status.tsx";
+export { EarlierPlans } from "./parts/earlier-plans.tsx";
+export { PatientBanner } from "./parts/patient-banner.tsx";

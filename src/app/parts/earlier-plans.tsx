@@ -1,0 +1,24 @@
+import type { Chart, EarlierPlan } from "../../fhir/chart.ts";
+import { sayDay } from "../say-date.ts";
+import { words } from "../tasks/read-plans/words.ts";
+
+interface EarlierPlansProps {
+  readonly chart: Chart;
+  readonly continued: EarlierPlan | undefined;
+  readonly onSee: () => void;
+}
+/** That there is a saved plan of this patient, and the way to it. */
+export function EarlierPlans({ chart, continued, onSee }: EarlierPlansProps) {
+  const [newest] = chart.earlierPlans;
+  if (!newest || continued) return null;
+  return (
+    <section className="notice" aria-label={words.heading}>
+      <p>
+        {words.exists(sayDay(newest.written))} {newest.signed ? words.signed : words.draft}.
+      </p>
+      <button type="button" onClick={onSee}>
+        {words.see}
+      </button>
+    </section>
+  );
+}
