@@ -1,3 +1,4 @@
+import type { DecidedPart, Override } from "../fhir/draft-item.ts";
 import type { Answers, CaseRecord, Scope } from "../pathway/index.ts";
 
 /** Dates that stand behind a number the rules read; the record keeps the date, the rules derive the number. */
@@ -10,6 +11,8 @@ export interface OwnDecision {
   readonly proposed: string;
   readonly decided: string;
   readonly reason: string;
+  /** Id of what was decided, where there is one. */
+  readonly choice?: string | undefined;
 }
 export interface ItemEdit {
   readonly item: string;
@@ -56,9 +59,19 @@ export type CaseAction =
   | { readonly act: "clock"; readonly now: string }
   | { readonly act: "continue"; readonly planId: string; readonly digits: number };
 
-/** One rule may speak on urgency and on management: each of the two can be decided differently by itself. */
-export const decisionKey = (on: "urgency" | "management", digit: number, rule: string): string =>
-  `${on}/${digit}/${rule}`;
+/** One rule may speak on several parts of the advice: each of them can be decided differently by itself. */
+export const decisionKey = (on: DecidedPart, digit: number, rule: string): string => `${on}/${digit}/${rule}`;
+/** The decisions with the part and the digit that their keys name. */
+export const overridesOf = ({ decisions }: Pick<CaseState, "decisions">): Override[] =>
+  Object.entries(decisions).map(([key, { choice, ...decision }]) => {
+    const [on, digit] = key.split("/");
+    return {
+      ...decision,
+      ...(choice === undefined ? {} : { choice }),
+      on: on as DecidedPart,
+      digit: Number(digit),
+    };
+  });
 
 export const freshCase = (planId: string, now: string): CaseState => ({
   planId,

@@ -5,7 +5,7 @@ import type { Scope } from "../pathway/index.ts";
 import { CASE_DATES, type CaseState } from "./case-state.ts";
 import { NO_WORDS, NONE, type Proposals } from "./proposals.ts";
 import { sayAllergy } from "./say-allergy.ts";
-import { type Proposed, valueState } from "./value-state.ts";
+import type { Proposed } from "./value-state.ts";
 
 /**
  * Words of an allergy entry that bear on a finding. They never answer it: they only keep it from being waved through
@@ -24,7 +24,7 @@ const ALLERGY_WORDS: { readonly [finding: string]: RegExp } = {
  * proposed for the first finger only; an earlier plan knows which finger it means.
  */
 export function proposalsFrom(
-  chart: Pick<Chart, "proposals" | "dates" | "allergies">,
+  chart: Pick<Chart, "proposals" | "dates" | "allergies" | "medications" | "conditions">,
   module: AskedInjury,
   continued: EarlierPlan | undefined,
 ): Proposals {
@@ -35,18 +35,25 @@ export function proposalsFrom(
   for (const p of chart.proposals) put(key(p.finding, p.scope, 0), p);
   for (const d of chart.dates) put(d.field, d);
 
-  const bearing = new Map(
-    Object.entries(ALLERGY_WORDS).flatMap(([finding, words]) => {
-      const entries = chart.allergies.filter((a) => !a.noKnown && words.test(a.substance)).map(sayAllergy);
-      return entries.length > 0 ? [[finding, entries] as const] : [];
-    }),
-  );
+  const bearing = new Map<string, string[]>();
+  const bear = (finding: string, entry: string) => bearing.set(finding, [...(bearing.get(finding) ?? []), entry]);
+  for (const allergy of chart.allergies)
+    for (const [finding, words] of Object.entries(ALLERGY_WORDS))
+      if (!allergy.noKnown && words.test(allergy.substance)) bear(finding, sayAllergy(allergy));
+  for (const line of [...chart.medications, ...chart.conditions])
+    for (const finding of line.bearsOn) {
+      // An entry that answers by its code is already proposed.
+      const proposed = chart.proposals.some((p) => p.finding === finding && p.from.reference === line.from.reference);
+      if (!proposed) bear(finding, line.text);
+    }
 
   const back = continued?.findings;
   if (continued && back) {
+    const written = continued.signed ? ("signed" as const) : ("draft" as const);
+    const findings = continued.items.find((i) => i.type === "QuestionnaireResponse");
     const from = {
-      label: "Saved plan",
-      reference: `plan ${continued.planId}`,
+      label: continued.signed ? "Saved plan" : "Your saved draft",
+      reference: findings?.reference ?? `plan ${continued.planId}`,
       ...(continued.written ? { date: continued.written } : {}),
     };
     const take = (answers: Answers, scope: Scope, digit: number) => {
@@ -57,6 +64,7 @@ export function proposalsFrom(
             value,
             from,
             conflict: false,
+            written,
             ...(question.chartMayPropose ? {} : { onlyShown: true }),
           });
       }
@@ -68,7 +76,7 @@ export function proposalsFrom(
     });
     for (const date of CASE_DATES) {
       const value = back[date];
-      if (value) put(date, { value, from, conflict: false });
+      if (value) put(date, { value, from, conflict: false, written });
     }
   }
   return {
@@ -78,17 +86,18 @@ export function proposalsFrom(
   };
 }
 
-/** For each answer: given by the clinician alone, agreed with the chart, or changed against it. */
+/** For each answer: given by the clinician alone, agreed with the chart or an earlier record of ours, or changed against it. */
 export function originsOf(state: CaseState, proposals: Proposals): AnswerOrigins {
   const origins: Record<string, AnswerOrigins[string]> = {};
   const note = (path: string, value: string | number, proposed: readonly Proposed[]) => {
     const [first] = proposed;
     if (!first) return;
-    const is = valueState(value, proposed).is;
     const agreeing = proposed.find((p) => p.value === value);
-    if (is === "changed" && !agreeing)
-      origins[path] = { kind: "chart-changed", reference: first.from.reference, chartSaid: String(first.value) };
-    else origins[path] = { kind: "chart-confirmed", reference: (agreeing ?? first).from.reference };
+    const { from, written, value: said } = agreeing ?? first;
+    const whose = written === "draft" ? "draft" : written === "signed" ? "earlier" : "chart";
+    origins[path] = agreeing
+      ? { kind: `${whose}-confirmed`, reference: from.reference }
+      : { kind: `${whose}-changed`, reference: from.reference, chartSaid: String(said) };
   };
   const all = (answers: Answers, path: string, digit: number) => {
     for (const [finding, value] of Object.entries(answers))

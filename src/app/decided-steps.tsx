@@ -1,5 +1,6 @@
-import { type Dispatch, lazy } from "react";
+import { type Dispatch, lazy, useMemo } from "react";
 import type { Chart } from "../fhir/chart.ts";
+import { standing } from "../fhir/drafts.ts";
 import {
   type CaseAssessment,
   type CaseRecord,
@@ -9,13 +10,14 @@ import {
   type Reason,
 } from "../pathway/index.ts";
 import type { Session } from "../smart/session.ts";
-import type { CaseAction, CaseState } from "./case-state.ts";
+import { type CaseAction, type CaseState, overridesOf } from "./case-state.ts";
 import { originsOf } from "./chart-proposals.ts";
 import { plainText } from "./plain-text.ts";
 import { planText } from "./plan-text.ts";
 import type { Proposals } from "./proposals.ts";
 import { sayDay } from "./say-date.ts";
 import type { Step } from "./steps.ts";
+import { openQuestions, undecidedParts } from "./undecided.ts";
 import { APP_VERSION } from "./version.ts";
 
 const PlanScreen = lazy(() => import("./tasks/see-advice/screen.tsx"));
@@ -41,7 +43,13 @@ interface DecidedStepsProps {
 export default function DecidedSteps({ step, session, pathway, proposals, go, onWritten, ...rest }: DecidedStepsProps) {
   const { state, dispatch, record, facts, assessment, chart, moved } = rest;
   const { module, policy } = pathway;
-  const decisions = Object.values(state.decisions);
+  const decisions = useMemo(() => standing(overridesOf(state), assessment), [state, assessment]);
+  const undecided = useMemo(
+    () => assessment.digits.map((d, i) => undecidedParts(pathway, d, facts[i] ?? {})),
+    [pathway, assessment, facts],
+  );
+  const signs = useMemo(() => facts.map((f) => pathway.evaluate(f).signs), [pathway, facts]);
+  const reasons = useMemo(() => reasonsOf(pathway, facts, assessment), [pathway, facts, assessment]);
   const text = planText({
     patient: chart.patient
       ? `${plainText(chart.patient.name, 80)}${chart.patient.birthDate ? `, born ${sayDay(chart.patient.birthDate)}` : ""}`
@@ -52,12 +60,13 @@ export default function DecidedSteps({ step, session, pathway, proposals, go, on
     facts,
     assessment,
     decisions,
+    undecided,
     appVersion: APP_VERSION,
   });
   if (step === "plan")
     return (
       <PlanScreen
-        {...{ pathway, state, dispatch, facts, assessment, moved, text }}
+        {...{ pathway, state, dispatch, facts, assessment, undecided, moved, text }}
         onBack={() => go("findings")}
         onDone={() => go("sign")}
       />
@@ -65,7 +74,8 @@ export default function DecidedSteps({ step, session, pathway, proposals, go, on
   return (
     <SignScreen
       {...{ session, module, policy, state, dispatch, record, facts, assessment, chart, decisions, moved, text }}
-      reasons={reasonsOf(pathway, facts, assessment)}
+      {...{ reasons, undecided, signs }}
+      open={openQuestions(pathway, assessment.digits)}
       origins={originsOf(state, proposals)}
       onBack={() => go("plan")}
       onWritten={onWritten}

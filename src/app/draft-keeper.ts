@@ -13,7 +13,13 @@ const dates = z.object({
   injuredAt: z.optional(z.string()),
   lastTetanusDoseOn: z.optional(z.string()),
 });
-const decision = z.object({ rule: z.string(), proposed: z.string(), decided: z.string(), reason: z.string() });
+const decision = z.object({
+  rule: z.string(),
+  proposed: z.string(),
+  decided: z.string(),
+  reason: z.string(),
+  choice: z.optional(z.string()),
+});
 const keptDraft = z.object({
   base: z.string(),
   patientId: z.string(),

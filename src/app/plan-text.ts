@@ -1,3 +1,5 @@
+import { asDecided, decisionWords, type Override, standing } from "../fhir/drafts.ts";
+import { visitCheck, weekendNote } from "../fhir/visit-words.ts";
 import {
   type CaseAssessment,
   type CaseRecord,
@@ -6,9 +8,9 @@ import {
   type SitePolicy,
   urgencyWords,
 } from "../pathway/index.ts";
-import type { OwnDecision } from "./case-state.ts";
 import { sayDay } from "./say-date.ts";
 import { PURPOSE_WORDS } from "./tasks/see-advice/words.ts";
+import type { Undecided } from "./undecided.ts";
 import { sayDigit } from "./which-questions.ts";
 import { upper } from "./words.ts";
 
@@ -19,7 +21,9 @@ export interface PlanTextInput {
   readonly record: CaseRecord;
   readonly facts: readonly Facts[];
   readonly assessment: CaseAssessment;
-  readonly decisions: readonly OwnDecision[];
+  readonly decisions: readonly Override[];
+  /** Of each digit, what open answers keep undecided. */
+  readonly undecided: readonly (readonly Undecided[])[];
   readonly appVersion: string;
 }
 /** The whole plan as plain text: for copying when a print, a download or a write is not possible. Carries versions and time. */
@@ -29,16 +33,20 @@ export function planText({
   policy,
   record,
   facts,
-  assessment,
+  assessment: proposed,
   decisions,
+  undecided,
   appVersion,
 }: PlanTextInput): string {
+  const assessment = asDecided(proposed, decisions);
   const out: string[] = [`${module.title}: plan`, `Patient: ${patient}`, `Assessed: ${sayDay(record.assessedAt)}`];
   if (record.injuredAt) out.push(`Injured: ${sayDay(record.injuredAt)}`);
-  const { level, open } = assessment.urgency;
+  const { level, open, words: said } = assessment.urgency;
   out.push(
-    `Urgency: ${level ? urgencyWords(level, policy).title : "cannot decide yet"}${level && open ? " (open answers remain)" : ""}`,
+    `Urgency: ${level ? (said ?? urgencyWords(level, policy)).title : "cannot decide yet"}${level && open ? " (open answers remain)" : ""}`,
   );
+  const changed = standing(decisions, proposed);
+  for (const d of changed) if (d.on === "urgency") out.push(decisionWords(d));
   const part = (title: string, lines: readonly string[]) => {
     if (lines.length > 0) out.push("", title, ...lines.map((l) => `- ${l}`));
   };
@@ -48,6 +56,10 @@ export function planText({
       "Leave the ordinary pathway",
       digit.exits.map((e) => `${e.effect.title}: ${e.text} ${e.effect.sendTo}`),
     );
+    const orUndecided = (on: Undecided["part"], lines: readonly string[]) => [
+      ...lines,
+      ...(undecided[i] ?? []).filter((u) => u.part === on).map((u) => upper(u.say)),
+    ];
     part(
       "Class",
       digit.classes.map((c) => c.name),
@@ -66,21 +78,33 @@ export function planText({
     );
     part(
       "Splint",
-      digit.splints.map(
-        (l) => `${l.splint.what}; ${l.splint.joints.join(", ")}; ${l.splint.position}; ${l.splint.wear}`,
+      // A line whose words are no longer the rule's own is the clinician's decision.
+      digit.splints.map((l) =>
+        l.text === l.effect.say
+          ? `${l.splint.what}; ${l.splint.joints.join(", ")}; ${l.splint.position}; ${l.splint.wear}`
+          : l.text,
       ),
     );
     part(
       "Antibiotic",
-      digit.antibiotic.map((l) => l.text),
+      orUndecided(
+        "antibiotic",
+        digit.antibiotic.map((l) => l.text),
+      ),
     );
     part(
       "Tetanus",
-      digit.tetanus.map((l) => l.text),
+      orUndecided(
+        "tetanus",
+        digit.tetanus.map((l) => l.text),
+      ),
     );
     part(
       "Local anaesthetic",
-      digit.anaesthetic.map((l) => l.text),
+      orUndecided(
+        "anaesthetic",
+        digit.anaesthetic.map((l) => l.text),
+      ),
     );
     part(
       "Watch for",
@@ -101,16 +125,15 @@ export function planText({
   });
   part(
     "Visits",
-    assessment.visits.map((v) =>
-      v.dates
-        ? `${PURPOSE_WORDS[v.purpose]}, ${v.who}: aim for ${sayDay(v.dates.ideal)} (${sayDay(v.dates.earliest)} to ${sayDay(v.dates.latest)}). ${v.check}`
-        : `${PURPOSE_WORDS[v.purpose]}, ${v.who}: day ${v.ideal} (${v.earliest} to ${v.latest}). ${v.check}`,
-    ),
+    assessment.visits.map((v) => {
+      const what = `${PURPOSE_WORDS[v.purpose]}, ${v.who}`;
+      const when = v.dates
+        ? `aim for ${sayDay(v.dates.ideal)} (${sayDay(v.dates.earliest)} to ${sayDay(v.dates.latest)})`
+        : `day ${v.ideal} (${v.earliest} to ${v.latest})`;
+      return [`${what}: ${when}.`, visitCheck(v), v.dates ? weekendNote(v.dates.ideal) : ""].filter(Boolean).join(" ");
+    }),
   );
-  part(
-    "Decided differently",
-    decisions.map((d) => `${d.decided} instead of ${d.proposed}. Reason: ${d.reason}`),
-  );
+  part("Decided differently", changed.map(decisionWords));
   out.push(
     "",
     `Fingerpost ${appVersion}, knowledge ${assessment.knowledgeVersion}, site policy ${assessment.policy.site}. Decision support; the clinician decides.`,

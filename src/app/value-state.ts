@@ -9,6 +9,8 @@ export interface Proposed {
   /** Shown for information only: this finding is examined afresh each time (skin, circulation, tendons). */
   readonly onlyShown?: boolean;
   readonly note?: string;
+  /** It comes back from a draft or a signed plan of this program. */
+  readonly written?: "draft" | "signed";
 }
 /** Three states of a value, one for disagreement within the chart, one for an earlier finding, one for nothing known. */
 export type ValueState =

@@ -4,6 +4,7 @@ import { BASE, coding, ownExtension, planItem } from "./codings.ts";
 import { dateWords } from "./dates.ts";
 import { checkText, type DraftInput, patientReference, ruleBasis, type Writer } from "./draft-item.ts";
 import { changedPeriod } from "./service-request.ts";
+import { visitCheck, weekendNote } from "./visit-words.ts";
 
 export const PURPOSE_WORDS: { readonly [P in VisitPurpose]: string } = {
   "wound-check": "Wound check",
@@ -63,7 +64,7 @@ export function draftVisit(
     },
     reasonReference: conditionUrns.map((reference) => ({ reference })),
     description: `${PURPOSE_WORDS[visit.purpose]}, ${visit.who}`,
-    comment: visit.check,
+    comment: visitCheck(visit),
     ...(requestUrn ? { basedOn: [{ reference: requestUrn }] } : {}),
     participant: [{ actor: patientReference(input), required: "required", status: "needs-action" }],
     ...(visit.dates ? { requestedPeriod: [{ start: visit.dates.earliest, end: visit.dates.latest }] } : {}),
@@ -82,6 +83,7 @@ export const visitWriter: Writer<Appointment> = {
       start || end
         ? `To be booked${start ? ` from ${dateWords(start)}` : ""}${end ? ` to ${dateWords(end)}` : ""}${ideal ? `, best on ${dateWords(ideal)}` : ""}.`
         : `The day of injury is not known: book for day ${days.earliest} to ${days.latest} after it, best on day ${days.ideal}.`,
+      ...(ideal && weekendNote(ideal) ? [weekendNote(ideal)] : []),
       ...(visit.comment ? [visit.comment] : []),
       "No time is set: the clinic books it.",
     ];

@@ -68,7 +68,7 @@ function linesOf(topics: readonly Topic[], { assessment, record }: DraftInput): 
 const digitList = ({ record }: DraftInput): string => record.digits.map((d) => digitWords(d.digit, d.side)).join(", ");
 
 /** What is still open, in words: a plan with gaps says so. */
-function openWords({ assessment, module }: DraftInput): string[] {
+function openWords({ assessment, module, undecided = [] }: DraftInput): string[] {
   const wording = (finding: string) => module.questions.find((q) => q.finding === finding)?.wording ?? finding;
   const names = (of: (d: DigitAssessment) => readonly string[]) =>
     [...new Set(assessment.digits.flatMap(of))].map(wording);
@@ -78,14 +78,26 @@ function openWords({ assessment, module }: DraftInput): string[] {
     ...(assessment.state === "settled" || ask.length === 0
       ? []
       : [`Still open, and able to change this plan: ${ask.join("; ")}.`]),
+    ...undecided,
     ...(cannotTell.length ? [`Could not be told, to be examined again: ${cannotTell.join("; ")}.`] : []),
   ];
 }
 function descriptionOf(input: DraftInput): string {
   const { urgency, digits } = input.assessment;
-  // Why this level, and not why a less hurt finger has a lower one.
-  const leading = digits.filter((d) => d.urgency.level === urgency.level).flatMap((d) => d.urgency.because);
-  const why = [...new Set(leading.map((b) => b.text))].join(" ");
+  // Why this level, and not why a less hurt finger has a lower one. What is only possible is not told as a fact.
+  const leading = digits.filter((d) => d.urgency.level === urgency.level);
+  const possible = new Set(leading.flatMap((d) => d.stillPossible.map((l) => l.rule)));
+  const because = leading.flatMap((d) => d.urgency.because);
+  const texts = (open: boolean) => [
+    ...new Set(because.filter((b) => possible.has(b.rule) === open).map((b) => b.text)),
+  ];
+  const notExcluded = texts(true);
+  const why = [
+    ...texts(false),
+    ...(urgency.open && notExcluded.length > 0
+      ? [`Not excluded while questions are open: ${notExcluded.join(" ")}`]
+      : []),
+  ].join(" ");
   const level = urgency.level
     ? `Urgency: ${urgency.words?.title ?? urgency.level}${urgency.open ? " until the open questions are answered" : ""}. ${why}`
     : "Urgency cannot be decided yet.";

@@ -1,6 +1,6 @@
 import type { CodeableConcept, Coding, Condition } from "fhir/r4";
 import { type FractureFacts, fractureCode } from "../coding/fracture-code.ts";
-import { type Answers, isAbsent } from "../pathway/index.ts";
+import { type Answers, type Facts, isAbsent } from "../pathway/index.ts";
 import { digitWords, hl7, ICD10CM, ownExtension, planItem, snomed } from "./codings.ts";
 import { dateWords, machineZone, zonedOf } from "./dates.ts";
 import {
@@ -32,12 +32,24 @@ export function displacedOf(digit: Answers): FractureFacts["displaced"] {
     return "yes";
   return measured.length > 0 || digit.displacement === "none-seen" ? "no" : "unknown";
 }
-const openOf = (digit: Answers): FractureFacts["open"] =>
-  digit.openness === "closed"
-    ? "no"
-    : digit.openness === "open-nail-bed" || digit.openness === "open-skin"
-      ? "yes"
-      : "unknown";
+/** Classes that are open injuries by their definition (Seymour 1966; Doyle 1993). */
+const OPEN_CLASSES = ["SEYMOUR", "DOYLE-II", "DOYLE-III"];
+/**
+ * Open when the clinician says so, when the class is an open injury by definition, or when the rules find an opening in other answers (blood
+ * at the nail fold, an avulsed nail). Closed only when answered closed and nothing speaks against it.
+ */
+export function openOf(
+  digit: Answers,
+  classes: readonly { readonly class: string; readonly name: string }[] = [],
+  signs: Facts = {},
+): { readonly open: FractureFacts["open"]; readonly why?: string } {
+  if (digit.openness === "open-nail-bed" || digit.openness === "open-skin") return { open: "yes" };
+  const open = classes.find((c) => OPEN_CLASSES.includes(c.class));
+  if (open) return { open: "yes", why: `${COUNTED_OPEN}: the class ${open.name} is an open injury.` };
+  if (signs.openFracture === "yes") return { open: "yes", why: `${COUNTED_OPEN}: other answers show an opening.` };
+  return { open: digit.openness === "closed" ? "no" : "unknown" };
+}
+const COUNTED_OPEN = "Counted as open";
 const known = (value: unknown): boolean => value !== undefined && !isAbsent(value);
 
 /** A fracture the clinician saw on a film: uncertain ones are never coded (ICD-10-CM guideline IV.H on uncertain diagnosis). */
@@ -56,11 +68,11 @@ function uncoded(digit: Answers): string | undefined {
   return known(digit.digit) ? undefined : "The digit is not stated, so no fracture code is given.";
 }
 
-const facts = (digit: Answers, displaced: FractureFacts["displaced"]): FractureFacts => ({
+const facts = (digit: Answers, displaced: FractureFacts["displaced"], open: FractureFacts["open"]): FractureFacts => ({
   digit: digit.digit as FractureFacts["digit"],
   side: digit.side === "left" || digit.side === "right" ? digit.side : "unknown",
   displaced,
-  open: openOf(digit),
+  open,
 });
 
 /** SNOMED CT ids from published value sets and code lists; by digit group and openness only, as no per-digit id could be looked up. */
@@ -110,10 +122,11 @@ export function draftCondition(input: DraftInput, at: number): Condition {
       ? `Finger tip injury, ${where}; no fracture seen`
       : `Finger tip injury, ${where}; fracture not confirmed`;
   const why = uncoded(digit);
-  const stated = facts(digit, displacedOf(digit));
+  const opening = openOf(digit, assessment.digits[at]?.classes, input.signs?.[at]);
+  const stated = facts(digit, displacedOf(digit), opening.open);
   const coded = why === undefined ? codings(stated, withSnomed) : undefined;
   const films = (input.chart?.imaging ?? []).filter((i) => i.kind === "study").slice(0, 1);
-  const assumed = [...(coded?.defaults ?? []), ...(why ? [why] : [])];
+  const assumed = [...(coded?.defaults ?? []), ...(coded && opening.why ? [opening.why] : []), ...(why ? [why] : [])];
   return {
     resourceType: "Condition",
     extension: [
@@ -215,8 +228,10 @@ export const conditionWriter: Writer<Condition> = {
     const withSnomed = (condition.code?.coding?.length ?? 0) > 1;
     const { coding: recoded, defaults } = codings(now, withSnomed);
     condition.code = { ...condition.code, coding: recoded };
+    const counted = condition.extension?.filter((e) => e.url === ASSUMED && e.valueString?.startsWith(COUNTED_OPEN));
     condition.extension = [
       ...defaults.map((valueString) => ({ url: ASSUMED, valueString })),
+      ...(counted ?? []),
       { url: FACTS, extension: Object.entries(now).map(([url, valueCode]) => ({ url, valueCode })) },
     ];
     return undefined;

@@ -1,15 +1,18 @@
 import * as z from "zod/mini";
 import { digitOfCode } from "../coding/digit-of-code.ts";
 import { type Origin, originOf, type Reading, type Suggestions, UNSURE } from "./chart-resource.ts";
-import { ICD10CM, SNOMED } from "./codings.ts";
+import { ACT_TAG, ICD10CM, PLAN_ITEM, SNOMED } from "./codings.ts";
 import { isFhirDate, localOf } from "./dates.ts";
+import { bearingOf, CONDITION_WORDS } from "./said-in-words.ts";
 import { daysBefore, RECENT_DAYS } from "./searches.ts";
 import {
   type ConceptShape,
+  codingShape,
   conceptShape,
   conceptWords,
   firstCode,
   hasCode,
+  identifierShape,
   periodShape,
   referenceShape,
 } from "./shapes.ts";
@@ -21,10 +24,14 @@ export interface ConditionLine {
   /** Said in the chart, but not yet sure. */
   readonly unconfirmed: boolean;
   readonly onset?: string | undefined;
+  /** Findings that its words touch without answering them. */
+  readonly bearsOn: readonly string[];
   readonly from: Origin;
 }
 
 const shape = z.object({
+  meta: z.optional(z.object({ tag: z.optional(z.array(codingShape)) })),
+  identifier: z.optional(z.array(identifierShape)),
   clinicalStatus: z.optional(conceptShape),
   verificationStatus: z.optional(conceptShape),
   code: z.optional(conceptShape),
@@ -86,6 +93,9 @@ export function readConditions(
       reading.leftOut(verification, "Condition");
       continue;
     }
+    // Our own draft is what the clinician was about to say, no evidence for saying it again; a signed one is a diagnosis like any other.
+    const ours = data.identifier?.some((i) => i.system === PLAN_ITEM);
+    if (ours && !data.meta?.tag?.some((t) => t.system === ACT_TAG && t.code === "signed")) continue;
     const status = data.clinicalStatus?.coding?.[0]?.code;
     // A server may ignore the status filter; what is over is no modifier of today's treatment.
     if (status !== undefined && !CURRENT.includes(status)) continue;
@@ -100,15 +110,16 @@ export function readConditions(
       verification,
       unconfirmed,
       onset,
+      bearsOn: bearingOf(data.code, CONDITION_WORDS),
       from,
     });
     const note = unconfirmed ? { note: "not confirmed in the chart" } : {};
-    const injury = injuredDigit(data.code, data.bodySite ?? []);
+    const today = encounterId !== undefined && data.encounter?.reference?.endsWith(`Encounter/${encounterId}`) === true;
+    const injury = injuredDigit(data.code, data.bodySite ?? [], today);
     if (injury) {
-      const today = encounterId !== undefined && data.encounter?.reference?.endsWith(`Encounter/${encounterId}`);
       if (!today && !(date !== undefined && date >= recent)) continue;
-      if (injury.digit) proposals.push({ finding: "digit", scope: "digit", value: injury.digit, from, ...note });
-      if (injury.side) proposals.push({ finding: "side", scope: "digit", value: injury.side, from, ...note });
+      for (const value of injury.digits) proposals.push({ finding: "digit", scope: "digit", value, from, ...note });
+      for (const value of injury.sides) proposals.push({ finding: "side", scope: "digit", value, from, ...note });
       if (onset && isFhirDate(onset)) dates.push({ field: "injuredAt", value: localOf(onset, reading.zone), from });
       continue;
     }
@@ -125,18 +136,31 @@ export function readConditions(
 const FINGER_FRACTURES = ["24424003", "21698002", "18171007", "405817008"];
 const THUMB_FRACTURES = ["704213001", "704236005", "274160002"];
 
-/** Digit and side of a current finger injury; undefined when the code names no such injury. A body site alone proves no injury. */
+/** Everything that an entry says of digit and side: where its code and its body site differ, both. */
+export interface InjuredDigits {
+  readonly digits: readonly string[];
+  readonly sides: readonly ("left" | "right")[];
+}
+/**
+ * Digits and sides of a current finger injury; undefined when the code names no such injury. A body site alone proves no injury, unless the
+ * entry has no code at all and is a diagnosis of this very visit (`ofThisVisit`): then its coded site tells which finger it is about.
+ */
 export function injuredDigit(
   code: ConceptShape | undefined,
   sites: readonly ConceptShape[],
-): { digit?: string | undefined; side?: "left" | "right" | undefined } | undefined {
+  ofThisVisit = false,
+): InjuredDigits | undefined {
   const coded = digitOfCode(firstCode(code, ICD10CM) ?? "");
   const thumb = hasCode(code, SNOMED, THUMB_FRACTURES);
-  if (coded ? !coded.current : !thumb && !hasCode(code, SNOMED, FINGER_FRACTURES)) return undefined;
   const siteCodes = sites
     .flatMap((s) => s.coding ?? [])
     .flatMap((c) => (c.system === SNOMED && c.code ? [c.code] : []));
-  const digit = coded?.digit ?? (thumb ? "thumb" : siteCodes.map(digitOfSite).find(Boolean));
-  const side = coded?.side ?? siteCodes.map(sideOfSite).find(Boolean);
-  return { digit, side };
+  const siteDigits = siteCodes.flatMap((c) => digitOfSite(c) ?? []);
+  const inWords = ofThisVisit && (code?.coding ?? []).length === 0 && siteDigits.length > 0;
+  if (coded ? !coded.current : !thumb && !inWords && !hasCode(code, SNOMED, FINGER_FRACTURES)) return undefined;
+  const siteSides = siteCodes.flatMap((c) => sideOfSite(c) ?? []);
+  return {
+    digits: [...new Set([...(coded?.digit ? [coded.digit] : []), ...(thumb ? ["thumb"] : []), ...siteDigits])],
+    sides: [...new Set([...(coded?.side ? [coded.side] : []), ...siteSides])],
+  };
 }

@@ -8,7 +8,16 @@ import type {
   Reference,
   ServiceRequest,
 } from "fhir/r4";
-import type { CaseAssessment, CaseRecord, Citation, InjuryModule, Line, Reason } from "../pathway/index.ts";
+import type {
+  CaseAssessment,
+  CaseRecord,
+  Citation,
+  Facts,
+  InjuryModule,
+  Line,
+  Reason,
+  SitePolicy,
+} from "../pathway/index.ts";
 import { STRENGTH_WORDS } from "../pathway/index.ts";
 import type { Chart } from "./chart.ts";
 import { type Act, digitWords, ownExtension, text } from "./codings.ts";
@@ -19,12 +28,21 @@ export interface Override {
   readonly proposed: string;
   readonly decided: string;
   readonly reason: string;
+  /** The part of the advice it changes; absent: it is only noted. */
+  readonly on?: DecidedPart;
+  /** Place of the digit; of no meaning for the urgency, which is the whole case's. */
+  readonly digit?: number;
+  /** Id of what was decided, where there is one: an urgency or a management call. */
+  readonly choice?: string;
 }
+export const DECIDED_PARTS = ["urgency", "management", "splint", "antibiotic", "tetanus"] as const;
+export type DecidedPart = (typeof DECIDED_PARTS)[number];
 /** Where a confirmed answer came from; path "patient.diabetes", "injury.mechanism" or "digit.0.side". */
 export interface AnswerOrigin {
-  readonly kind: "clinician" | "chart-confirmed" | "chart-changed";
+  /** "draft": the clinician's own unsigned draft; "earlier": a signed plan of this program. */
+  readonly kind: "clinician" | `${"chart" | "draft" | "earlier"}-${"confirmed" | "changed"}`;
   readonly reference?: string;
-  /** What the chart said, when the clinician changed it. */
+  /** What the chart or the earlier record said, when the clinician changed it. */
   readonly chartSaid?: string;
 }
 export type AnswerOrigins = { readonly [path: string]: AnswerOrigin };
@@ -39,6 +57,12 @@ export interface DraftInput {
   /** An answer without an origin was given by the clinician. */
   readonly origins?: AnswerOrigins;
   readonly overrides?: readonly Override[];
+  /** The site's windows: they give a referral its last day. Absent: a referral has none. */
+  readonly policy?: SitePolicy;
+  /** What the rules derive of each digit, by its place: an opening may follow from other answers than the one about it. */
+  readonly signs?: readonly Facts[];
+  /** Parts of the advice that open answers keep undecided, in sentences. */
+  readonly undecided?: readonly string[];
   /** UUID, made once when the draft opens: what makes every write idempotent. */
   readonly planId: string;
   readonly patientId: string;

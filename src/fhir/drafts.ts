@@ -3,6 +3,7 @@ import { draftVisit, PURPOSE_WORDS, visitWriter } from "./appointment.ts";
 import { draftCarePlan, planWriter } from "./care-plan.ts";
 import { conditionKey, conditionWriter, draftCondition } from "./coded-condition.ts";
 import { type Act, EPISODE, metaOf } from "./codings.ts";
+import { asDecided, standing } from "./decided.ts";
 import { type BundleContext, transactionOf } from "./draft-bundle.ts";
 import {
   type DraftInput,
@@ -16,6 +17,7 @@ import { findingsResponse, findingsWriter } from "./findings-record.ts";
 import { changesOf, draftProvenance, provenanceWriter } from "./provenance.ts";
 import { draftRequest, requestsOf, requestWriter } from "./service-request.ts";
 
+export { asDecided, decisionWords, standing } from "./decided.ts";
 export {
   type BundleContext,
   type BundleItem,
@@ -29,6 +31,7 @@ export type {
   AnswerOrigin,
   AnswerOrigins,
   Change,
+  DecidedPart,
   DraftInput,
   DraftItem,
   DraftKind,
@@ -49,9 +52,11 @@ const writerOf = (kind: DraftKind) => WRITERS[kind] as unknown as Writer<DraftRe
 
 /**
  * Everything the assessment calls for, as drafts a doctor can read, edit and leave out: findings, a diagnosis per digit, requests, visits,
- * the plan, and the record of who did what. Works for an undecided assessment too: the plan then says what is open. Pure.
+ * the plan, and the record of who did what. The clinician's own decisions stand in it in place of what was proposed. Works for an undecided assessment too: the plan then says what is open. Pure.
  */
-export function draftPlan(input: DraftInput): DraftItem[] {
+export function draftPlan(asked: DraftInput): DraftItem[] {
+  const overrides = standing(asked.overrides ?? [], asked.assessment);
+  const input = { ...asked, overrides, assessment: asDecided(asked.assessment, overrides) };
   const { record, assessment, planId } = input;
   const items: DraftItem[] = [];
   const add = (key: string, kind: DraftKind, title: string, resource: DraftResource): string => {

@@ -116,7 +116,10 @@ export function readEarlier(
     // Only what belongs to the patient: the injury of that day is not the injury of today.
     proposals:
       newest?.findings && newest.findingsFrom
-        ? proposalsOf({ ...newest.findings, injury: {}, digits: [] }, newest.findingsFrom)
+        ? proposalsOf(
+            { ...newest.findings, injury: {}, digits: [] },
+            newest.signed ? newest.findingsFrom : { ...newest.findingsFrom, label: "Your saved draft" },
+          ).map((p) => ({ ...p, written: newest.signed ? "signed" : "draft" }) as const)
         : [],
   };
 }

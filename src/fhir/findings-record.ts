@@ -136,6 +136,10 @@ const originOf = ({ kind, reference, chartSaid }: AnswerOrigin = { kind: "clinic
 const ORIGIN_WORDS: Record<string, string> = {
   "chart-confirmed": " (from the chart, confirmed)",
   "chart-changed": " (changed by the clinician; the chart says otherwise)",
+  "draft-confirmed": " (from your saved draft)",
+  "draft-changed": " (changed by the clinician; the saved draft says otherwise)",
+  "earlier-confirmed": " (from an earlier signed plan, confirmed)",
+  "earlier-changed": " (changed by the clinician; an earlier signed plan says otherwise)",
 };
 
 export const findingsWriter: Writer<QuestionnaireResponse> = {

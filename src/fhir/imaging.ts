@@ -104,8 +104,8 @@ export function readImaging(
       (s) => s !== undefined,
     );
     const side = sides.every((s) => s === sides[0]) ? sides[0] : undefined;
-    const digit =
-      sites.map((s) => digitOfSite(s.code)).find(Boolean) ?? (film.some((f) => f.thumb) ? "thumb" : undefined);
+    const named = sites.flatMap((s) => digitOfSite(s.code) ?? []);
+    const digits = named.length > 0 ? named : film.some((f) => f.thumb) ? ["thumb"] : [];
     const title = data.description ?? conceptWords(data.procedureCode?.[0]) ?? "Imaging study";
     const site = sites.find((s) => s.display)?.display;
     const modality = data.modality?.map((m) => m.code).join(", ") || series.find((s) => s.modality)?.modality?.code;
@@ -129,8 +129,8 @@ export function readImaging(
     // "registered" means no image has arrived yet.
     if (!ofFinger || data.status !== "available" || !(data.started !== undefined && data.started >= recent)) continue;
     proposals.push({ finding: "filmTaken", scope: "digit", value: "yes", from });
-    if (side) proposals.push({ finding: "side", scope: "digit", value: side, from });
-    if (digit) proposals.push({ finding: "digit", scope: "digit", value: digit, from });
+    for (const value of new Set(sides)) proposals.push({ finding: "side", scope: "digit", value, from });
+    for (const value of new Set(digits)) proposals.push({ finding: "digit", scope: "digit", value, from });
   }
   for (const found of reading.each(reports, "DiagnosticReport", reportShape, (r) => r.subject?.reference)) {
     const { data } = found;
@@ -156,8 +156,10 @@ export function readImaging(
     const note = preliminary ? { note: "from a report that is not final" } : {};
     for (const code of data.conclusionCode ?? []) {
       const injury = injuredDigit(code, []);
-      if (injury?.digit) proposals.push({ finding: "digit", scope: "digit", value: injury.digit, from, ...note });
-      if (injury?.side) proposals.push({ finding: "side", scope: "digit", value: injury.side, from, ...note });
+      for (const value of injury?.digits ?? [])
+        proposals.push({ finding: "digit", scope: "digit", value, from, ...note });
+      for (const value of injury?.sides ?? [])
+        proposals.push({ finding: "side", scope: "digit", value, from, ...note });
     }
   }
   return { lines: lines.sort((a, b) => (b.date ?? "").localeCompare(a.date ?? "")), proposals, dates: [] };

@@ -1,6 +1,7 @@
 import * as z from "zod/mini";
 import { type Origin, originOf, type Reading, type Suggestions, UNSURE } from "./chart-resource.ts";
 import { RXNORM, SNOMED } from "./codings.ts";
+import { bearingOf, MEDICINE_WORDS } from "./said-in-words.ts";
 import { type ConceptShape, conceptShape, conceptWords, hasCode, referenceShape } from "./shapes.ts";
 
 export interface AllergyLine {
@@ -15,6 +16,8 @@ export interface AllergyLine {
 export interface MedicationLine {
   readonly text: string;
   readonly status: string;
+  /** Findings that its name touches without answering them. */
+  readonly bearsOn: readonly string[];
   readonly from: Origin;
 }
 
@@ -141,8 +144,22 @@ const medicationShape = z.object({
   authoredOn: z.optional(z.string()),
   effectiveDateTime: z.optional(z.string()),
 });
-/** Warfarin: SNOMED as in the official R4 expansions, RxNorm 114194 as in an official R4 example, RxNorm 11289 from memory. */
-export const ANTICOAGULANTS = { snomed: ["48603004"], rxnorm: ["114194", "11289"] } as const;
+/**
+ * Warfarin: SNOMED as in the official R4 expansions, RxNorm 114194 as in an official R4 example. The other RxNorm ingredients (11289
+ * warfarin, 1364430 apixaban, 1114195 rivaroxaban, 1599538 edoxaban, 1546356 dabigatran, 67108 enoxaparin, 5224 heparin) and the ATC
+ * groups of anticoagulants (B01AA, B01AB, B01AE, B01AF) are from memory. Platelet inhibitors are not among them: they only bear on it.
+ */
+export const ANTICOAGULANTS = {
+  snomed: ["48603004"],
+  rxnorm: ["114194", "11289", "1364430", "1114195", "1599538", "1546356", "67108", "5224"],
+  atc: /^B01A[ABEF]/,
+} as const;
+const ATC = "http://www.whocc.no/atc";
+
+const isAnticoagulant = (code: ConceptShape | undefined): boolean =>
+  hasCode(code, SNOMED, ANTICOAGULANTS.snomed) ||
+  hasCode(code, RXNORM, ANTICOAGULANTS.rxnorm) ||
+  (code?.coding ?? []).some((c) => c.system === ATC && ANTICOAGULANTS.atc.test(c.code ?? ""));
 
 /** Medicines taken now, as lines; a coded anticoagulant as a proposal. */
 export function readMedications(
@@ -161,9 +178,8 @@ export function readMedications(
       const text = conceptWords(code) ?? data.medicationReference?.display ?? "Medicine not named";
       const date = data.authoredOn ?? data.effectiveDateTime;
       const from = originOf(found, `Medicine: ${text}`, date);
-      lines.push({ text, status: data.status, from });
-      if (hasCode(code, SNOMED, ANTICOAGULANTS.snomed) || hasCode(code, RXNORM, ANTICOAGULANTS.rxnorm))
-        proposals.push({ finding: "bleedingTendency", scope: "patient", value: "yes", from });
+      lines.push({ text, status: data.status, bearsOn: bearingOf(code, MEDICINE_WORDS, text), from });
+      if (isAnticoagulant(code)) proposals.push({ finding: "bleedingTendency", scope: "patient", value: "yes", from });
     }
   }
   return { lines, proposals, dates: [] };

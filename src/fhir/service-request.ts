@@ -1,5 +1,14 @@
+import { addDays, formatISO, parseISO } from "date-fns";
 import type { Annotation, CodeableConcept, Condition, Period, ServiceRequest } from "fhir/r4";
-import type { Line, ManagementCall, Urgency, VisitWindow } from "../pathway/index.ts";
+import {
+  type DigitAssessment,
+  type Line,
+  type ManagementCall,
+  moreUrgent,
+  type Urgency,
+  type VisitPurpose,
+  type VisitWindow,
+} from "../pathway/index.ts";
 import { bodySiteOf } from "./coded-condition.ts";
 import { BASE, coding, ownExtension, planItem, snomed } from "./codings.ts";
 import { dateWords } from "./dates.ts";
@@ -16,6 +25,7 @@ import {
   type Writer,
   wordsOfDigit,
 } from "./draft-item.ts";
+import { visitCheck } from "./visit-words.ts";
 
 export type RequestKind = "referral" | "imaging" | "therapy" | "follow-up";
 export interface RequestPlan {
@@ -28,6 +38,8 @@ export interface RequestPlan {
   readonly lines: readonly Line[];
   readonly digits: readonly number[];
   readonly visits: readonly VisitWindow[];
+  /** How soon, where a red flag or a decision says so: it gives a referral its last day. */
+  readonly urgency?: Urgency;
 }
 
 const REQUEST_KIND = `${BASE}/CodeSystem/request-kind`;
@@ -45,7 +57,31 @@ const PRIORITY: { readonly [U in Urgency]: RequestPlan["priority"] } = {
 const SURGEON_SOON: readonly Urgency[] = ["NOW", "D0", "D1"];
 const REFERS: readonly ManagementCall[] = ["must-refer", "operative", "discuss"];
 const MOST_URGENT = ["stat", "asap", "urgent", "routine"];
-const FILMS = ["film", "film-true-lateral", "physis-film"];
+
+/** What may be asked together: visits of one family with one clinic, as long as they lie within a few weeks of each other. */
+const FAMILIES: { readonly [P in VisitPurpose]: readonly [kind: RequestKind, family: string, what: string] } = {
+  film: ["imaging", "film-check", "Check film"],
+  "film-true-lateral": ["imaging", "film-check", "Check film"],
+  "physis-film": ["imaging", "film-growth-plate", "Growth plate film"],
+  therapy: ["therapy", "therapy", "Hand therapy"],
+  "wound-check": ["follow-up", "wound", "Wound and stitches"],
+  "stitches-out": ["follow-up", "wound", "Wound and stitches"],
+  "splint-review": ["follow-up", "splint", "Splint review"],
+  "wire-out": ["follow-up", "wire", "Wire out"],
+  clinic: ["follow-up", "review", "Review"],
+  "discharge-check": ["follow-up", "last-check", "Last check"],
+  "surgeon-review": ["referral", "surgeon-review", "Surgeon review"],
+};
+/** Days from the first to the last of the visits that one order covers. [common practice, no source] */
+const ONE_ORDER_DAYS = 42;
+/** A surgeon's review that must have happened by this day after the injury is as urgent as this. */
+const REVIEW_BY: readonly (readonly [latest: number, priority: RequestPlan["priority"]])[] = [
+  [1, "asap"],
+  [3, "urgent"],
+];
+/** A review in the first week is what the referral to the surgeon asks for; a later one is ordered by itself. */
+const FIRST_WEEK = 7;
+
 export const slug = (words: string): string =>
   words
     .toLowerCase()
@@ -53,73 +89,130 @@ export const slug = (words: string): string =>
     .replace(/^-|-$/g, "")
     .slice(0, 40) || "care";
 
-/** Which requests an assessment calls for: a referral for each place a red flag or a decision sends to, films, therapy and follow-up by who sees the patient. */
+type Plan = {
+  -readonly [K in keyof RequestPlan]: RequestPlan[K] extends readonly (infer T)[] ? T[] : RequestPlan[K];
+};
+
+/**
+ * Which requests an assessment calls for: a referral for each place a red flag or a decision sends to, and the visits by who sees the
+ * patient and for what, in orders that no clinic has to keep open for a year.
+ */
 export function requestsOf({ assessment, record }: DraftInput): RequestPlan[] {
-  const plans = new Map<
-    string,
-    {
-      kind: RequestKind;
-      who: string;
-      what: string;
-      priority: RequestPlan["priority"];
-      lines: Line[];
-      digits: number[];
-      visits: VisitWindow[];
-    }
-  >();
-  const add = (
-    key: string,
-    kind: RequestKind,
-    who: string,
-    what: string,
-    priority: RequestPlan["priority"],
-    digit: number | undefined,
-    line?: Line,
-    visit?: VisitWindow,
-  ) => {
-    const plan = plans.get(key) ?? { kind, who, what, priority, lines: [], digits: [], visits: [] };
+  const plans = new Map<string, Plan>();
+  const add = (key: string, what: Pick<Plan, "kind" | "who" | "what" | "priority">, line: Line): Plan => {
+    const plan: Plan = plans.get(key) ?? { ...what, key, lines: [], digits: [], visits: [] };
     plans.set(key, plan);
-    if (MOST_URGENT.indexOf(priority) < MOST_URGENT.indexOf(plan.priority)) plan.priority = priority;
-    if (digit !== undefined && !plan.digits.includes(digit)) plan.digits.push(digit);
-    if (line && !plan.lines.some((l) => l.rule === line.rule && l.text === line.text)) plan.lines.push(line);
-    if (visit) plan.visits.push(visit);
+    if (MOST_URGENT.indexOf(what.priority) < MOST_URGENT.indexOf(plan.priority)) plan.priority = what.priority;
+    if (!plan.lines.some((l) => l.rule === line.rule && l.text === line.text)) plan.lines.push(line);
+    return plan;
+  };
+  const of = (plan: Plan, digit: number, urgency?: Urgency): void => {
+    if (!plan.digits.includes(digit)) plan.digits.push(digit);
+    const most = moreUrgent(plan.urgency, urgency);
+    if (most) plan.urgency = most;
   };
   assessment.digits.forEach((digit, i) => {
-    for (const exit of digit.exits)
-      add(
-        `referral-${slug(exit.effect.sendTo)}`,
-        "referral",
-        exit.effect.sendTo,
-        `Referral: ${exit.effect.sendTo}`,
-        PRIORITY[exit.effect.urgency],
-        i,
-        exit,
-      );
+    for (const exit of digit.exits) {
+      const { sendTo: who, urgency } = exit.effect;
+      const referral = { kind: "referral", who, what: `Referral: ${who}`, priority: PRIORITY[urgency] } as const;
+      of(add(`referral-${slug(who)}`, referral, exit), i, urgency);
+    }
     // Only what is sure sends a patient on; an exit has already done so, and a second referral for the same finger would compete with it.
     const level = digit.urgency.sure ?? "none";
+    const soon = SURGEON_SOON.includes(level) ? sureReasons(digit) : [];
     const reasons: Line[] = [
-      ...(SURGEON_SOON.includes(level) ? digit.urgency.because : []),
+      ...soon,
       ...digit.management.filter((m) => REFERS.includes(m.effect.call)),
       ...digit.today.filter((t) => t.effect.topic === "referral"),
     ];
+    const surgery = { kind: "referral", who: "hand surgery", what: "Referral: hand surgery" } as const;
     if (digit.exits.length === 0)
       for (const line of reasons)
-        add("referral-hand-surgery", "referral", "hand surgery", "Referral: hand surgery", PRIORITY[level], i, line);
-    for (const line of digit.today)
-      if (line.effect.topic === "imaging")
-        add("film-today", "imaging", "radiography", "Film today", PRIORITY.D0, i, line);
-    for (const line of digit.quality)
-      if (line.effect.blocks) add("film-today", "imaging", "radiography", "Film today", PRIORITY.D0, i, line);
+        of(add("referral-hand-surgery", { ...surgery, priority: PRIORITY[level] }, line), i, level);
+    const film = { kind: "imaging", who: "radiography", what: "Film today", priority: PRIORITY.D0 } as const;
+    for (const line of digit.today) if (line.effect.topic === "imaging") of(add("film-today", film, line), i);
+    for (const line of digit.quality) if (line.effect.blocks) of(add("film-today", film, line), i);
   });
   const every = record.digits.map((_, i) => i);
-  for (const visit of assessment.visits) {
-    const line: Line = { rule: visit.rule, text: visit.check, because: visit.because, sources: visit.sources };
-    const kind = FILMS.includes(visit.purpose) ? "imaging" : visit.purpose === "therapy" ? "therapy" : "follow-up";
-    const what = { imaging: "Check film", therapy: "Hand therapy", "follow-up": `Follow-up: ${visit.who}` }[kind];
-    const key = kind === "follow-up" ? `follow-up-${slug(visit.who)}` : kind === "imaging" ? "film-check" : "therapy";
-    add(key, kind, visit.who, what, "routine", undefined, line, visit);
+  for (const visit of [...assessment.visits].sort((a, b) => a.earliest - b.earliest)) {
+    const line: Line = { rule: visit.rule, text: visitCheck(visit), because: visit.because, sources: visit.sources };
+    const [kind, family, title] = FAMILIES[visit.purpose];
+    const referral = plans.get("referral-hand-surgery");
+    if (family === "surgeon-review" && referral && visit.latest <= FIRST_WEEK) {
+      add("referral-hand-surgery", { ...referral, priority: reviewPriority(visit) }, line).visits.push(visit);
+      continue;
+    }
+    const base = kind === "follow-up" ? `follow-up-${slug(visit.who)}-${family}` : family;
+    const what = kind === "imaging" || kind === "therapy" ? title : `${title}: ${visit.who}`;
+    const priority = family === "surgeon-review" ? reviewPriority(visit) : "routine";
+    add(roomFor(visit, base, plans), { kind, who: visit.who, what, priority }, line).visits.push(visit);
   }
-  return [...plans].map(([key, p]) => ({ ...p, key, digits: p.digits.length ? p.digits : every }));
+  return [...plans.values()].map((p) => ({ ...p, digits: p.digits.length ? p.digits : every }));
+}
+
+/** Why a digit is as urgent as is sure: where a still possible level is the one reasoned for, its lines are told as what they are. */
+function sureReasons(digit: DigitAssessment): Line[] {
+  const possible = new Set(digit.stillPossible.map((l) => `${l.rule} ${l.text}`));
+  return digit.urgency.because.map((l) =>
+    possible.has(`${l.rule} ${l.text}`) ? { ...l, text: `Not excluded while questions are open: ${l.text}` } : l,
+  );
+}
+const reviewPriority = ({ latest }: VisitWindow): RequestPlan["priority"] =>
+  REVIEW_BY.find(([by]) => latest <= by)?.[1] ?? "routine";
+
+/** The key of the order of this family that still has room for the visit; a new one where it would span too long a time. */
+function roomFor(visit: VisitWindow, base: string, plans: ReadonlyMap<string, Plan>): string {
+  for (let n = 1; ; n++) {
+    const key = n === 1 ? base : `${base}-${n}`;
+    const first = plans.get(key)?.visits[0];
+    if (!first || visit.latest - first.earliest <= ONE_ORDER_DAYS) return key;
+  }
+}
+
+/** Days of the week on which a clinic does not count a working day. Public holidays are the clinic's own business. */
+const isWeekend = (day: string): boolean => [0, 6].includes(parseISO(day).getDay());
+const after = (day: string, days: number): string =>
+  formatISO(addDays(parseISO(day), days), { representation: "date" });
+/** First and last day for an urgency, counted from the day of the assessment with the windows this site has set. */
+function daysFor(urgency: Urgency, { record, policy }: DraftInput): Period | undefined {
+  const today = record.assessedAt.slice(0, 10);
+  const days = (key: string): number => Number(policy?.values[key]);
+  switch (urgency) {
+    case "NOW":
+    case "D0":
+      return { start: today, end: today };
+    case "D1": {
+      let end = today;
+      for (let left = days("hand.nextDayWithinDays"); left > 0; ) {
+        end = after(end, 1);
+        if (!isWeekend(end)) left--;
+      }
+      return policy && { start: today, end };
+    }
+    case "W1":
+      return policy && { start: today, end: after(today, days("hand.clinicWithinDays")) };
+    case "R2":
+      return (
+        policy && {
+          start: after(today, days("hand.routineFromDays")),
+          end: after(today, days("hand.routineToDays")),
+        }
+      );
+    case "none":
+      return undefined;
+  }
+}
+/** When a request is to be met: a referral as soon as its urgency says, all else within the windows of its visits. */
+function periodOf(plan: RequestPlan, input: DraftInput): Period | undefined {
+  const urgent = plan.kind === "referral" && plan.urgency ? daysFor(plan.urgency, input) : undefined;
+  if (urgent) return urgent;
+  const dated = plan.visits.flatMap((v) => (v.dates ? [v.dates] : []));
+  const start = dated.map((d) => d.earliest).sort()[0];
+  const end = dated
+    .map((d) => d.latest)
+    .sort()
+    .at(-1);
+  return start && end ? { start, end } : undefined;
 }
 
 /** Code of the request, only where an id could be verified (SNOMED CT: Belgian eReferral value set, HL7 guides); else its words. */
@@ -135,7 +228,7 @@ function codeOf(plan: RequestPlan, input: DraftInput): CodeableConcept {
   return { ...(code && input.snomed !== false ? { coding: [code] } : {}), text: plan.what };
 }
 
-/** One ServiceRequest of the plan, as a draft with the intent it keeps; its period spans the windows of its visits. */
+/** One ServiceRequest of the plan, as a draft with the intent it keeps; its period is what its urgency allows, or spans the windows of its visits. */
 export function draftRequest(
   plan: RequestPlan,
   input: DraftInput,
@@ -143,12 +236,7 @@ export function draftRequest(
   findingsUrn: string,
 ): ServiceRequest {
   const { planId, record } = input;
-  const dated = plan.visits.flatMap((v) => (v.dates ? [v.dates] : []));
-  const start = dated.map((d) => d.earliest).sort()[0];
-  const end = dated
-    .map((d) => d.latest)
-    .sort()
-    .at(-1);
+  const period = periodOf(plan, input);
   const sites = [
     ...new Map(
       plan.digits.map((i) => [wordsOfDigit(record, i), bodySiteOf(record.digits[i] ?? {}, input.snomed !== false)]),
@@ -157,9 +245,7 @@ export function draftRequest(
   const note = (line: Line): Annotation => ({ extension: [ruleBasis(line, input.reasons)], text: line.text });
   return {
     resourceType: "ServiceRequest",
-    ...(input.assessment.urgency.level && plan.kind === "referral"
-      ? { extension: [{ url: URGENCY, valueCode: input.assessment.urgency.level }] }
-      : {}),
+    ...(plan.urgency && plan.kind === "referral" ? { extension: [{ url: URGENCY, valueCode: plan.urgency }] } : {}),
     identifier: [planItem(planId, plan.key)],
     instantiatesCanonical: [pathwayCanonical(input)],
     // R4: groups everything that one sign-off asks for.
@@ -178,7 +264,7 @@ export function draftRequest(
     code: codeOf(plan, input),
     subject: patientReference(input),
     ...encounterOf(input),
-    ...(start && end ? { occurrencePeriod: { start, end } } : {}),
+    ...(period ? { occurrencePeriod: period } : {}),
     performerType: { text: plan.who },
     reasonReference: plan.digits.flatMap((i) => condition[i]?.urn ?? []).map((reference) => ({ reference })),
     supportingInfo: [{ reference: findingsUrn }],
@@ -209,7 +295,11 @@ export const requestWriter: Writer<ServiceRequest> = {
       `${request.code?.text ?? "Request"}, ${PRIORITIES.find((p) => p.value === request.priority)?.label ?? "routine"}.`,
       ...(request.performerType?.text ? [`Asked of: ${request.performerType.text}.`] : []),
       ...(request.bodySite?.length ? [`For: ${request.bodySite.map((b) => b.text).join("; ")}.`] : []),
-      ...(start && end ? [`Between ${dateWords(start)} and ${dateWords(end)}.`] : []),
+      ...(start && end
+        ? [start === end ? `On ${dateWords(start)}.` : `Between ${dateWords(start)} and ${dateWords(end)}.`]
+        : end
+          ? [`By ${dateWords(end)}.`]
+          : []),
       ...(request.note ?? []).map((n) => n.text),
       ...(by ? [`Ordered by ${by}.`] : []),
     ];

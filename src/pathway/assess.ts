@@ -9,13 +9,15 @@ import type {
   UrgencyStatement,
   VisitWindow,
 } from "./assessment.ts";
-import { type CaseRecord, dayZero, factsOf } from "./case-record.ts";
-import { type Effect, type EffectKind, URGENCIES, type Urgency } from "./hand/effects.ts";
+import { type CaseRecord, dayZero, factsOf, treatmentDay } from "./case-record.ts";
+import { type Effect, type EffectKind, URGENCIES, type Urgency, type Visit } from "./hand/effects.ts";
 import { datedVisits, mergeVisits } from "./hand/follow-up.ts";
-import { urgencyWords } from "./hand/urgency-words.ts";
+import { HOURS_A_DAY } from "./hand/limits.ts";
+import { type LeadingLine, leadingOf, urgencyWords } from "./hand/urgency-words.ts";
 import type { EffectTable, InjuryModule } from "./module.ts";
 import type { SitePolicy } from "./policy/policy-value.ts";
 import { type AnyRule, type AnySign, compile, type Facts, type Trace, type Verdict } from "./reasoning/program.ts";
+import { fits } from "./reasoning/table.ts";
 import { KNOWLEDGE_VERSION } from "./version.ts";
 
 /** A module made ready for one site policy: compile once, assess as often as an answer changes. */
@@ -66,6 +68,53 @@ const said = (verdicts: readonly Verdict[], by: "sure" | "possible"): EffectLine
   for (const verdict of verdicts) for (const rule of verdict[by]) all.push(...linesOf(rule));
   return all;
 };
+/**
+ * Lines of rules that are not sure only because of the one column whose cautious reading they take, with the words that say so.
+ * The rules count as possible all the same.
+ */
+function assumed(verdicts: readonly Verdict[], facts: Facts, signs: Trace["signs"]): EffectLine[] {
+  const holds = ({ when, assume }: AnyRule) =>
+    assume !== undefined &&
+    Object.entries(when).every(
+      ([column, cell]) => column === assume.column || fits(cell, signs[column] ?? facts[column]) === true,
+    );
+  return verdicts.flatMap(({ possible }) =>
+    possible.filter(holds).flatMap((rule) => linesOf(rule).map((line) => saidBefore(rule.assume!.say, line))),
+  );
+}
+function saidBefore(words: string, line: EffectLine): EffectLine {
+  const { effect } = line;
+  const prefixed = (said: string) => `${words} ${said}`;
+  if (effect.kind === "class") return line;
+  return {
+    ...line,
+    text: prefixed(line.text),
+    effect:
+      effect.kind === "visit"
+        ? { ...effect, visit: { ...effect.visit, check: prefixed(effect.visit.check) } }
+        : { ...effect, say: prefixed(effect.say) },
+  };
+}
+
+/**
+ * A visit in days after the injury. What starts with the treatment counts from its day, and so does a window that is already over when the
+ * patient comes late: no visit lies in the past.
+ */
+function placed(visit: Visit, treatment: number): Visit {
+  if (treatment === 0) return visit;
+  const { earliest, ideal, latest } = visit;
+  if (visit.countFrom === "treatment" || latest < treatment)
+    return {
+      ...visit,
+      countFrom: "treatment",
+      earliest: earliest + treatment,
+      ideal: ideal + treatment,
+      latest: latest + treatment,
+    };
+  return { ...visit, earliest: Math.max(earliest, treatment), ideal: Math.max(ideal, treatment) };
+}
+const daysOf = (hours: Facts[string]) => (typeof hours === "number" ? Math.floor(hours / HOURS_A_DAY) : 0);
+
 const urgencyOf = (effect: Effect): Urgency | undefined =>
   effect.kind === "exit" || effect.kind === "urgency" ? effect.urgency : undefined;
 
@@ -73,13 +122,23 @@ const urgencyOf = (effect: Effect): Urgency | undefined =>
 export const moreUrgent = (a: Urgency | undefined, b: Urgency | undefined): Urgency | undefined =>
   a === undefined ? b : b === undefined ? a : URGENCIES.indexOf(a) <= URGENCIES.indexOf(b) ? a : b;
 
-/** Assesses one injured digit. Pure: same facts and policy, same answer. */
-export function assessDigit(pathway: Pathway, facts: Facts): DigitAssessment {
+/**
+ * Assesses one injured digit. Pure: same facts and policy, same answer.
+ *
+ * @param treatment days from the injury to the assessment; absent: whole days of the hours since the injury, 0 when they are not known
+ */
+export function assessDigit(
+  pathway: Pathway,
+  facts: Facts,
+  treatment: number = daysOf(facts.hoursSinceInjury),
+): DigitAssessment {
   const { module, policy, tables } = pathway;
   const trace = pathway.evaluate(facts);
   const leftPathway = said(trace.verdicts, "sure").some(({ effect }) => effect.kind === "exit" && effect.leaves);
   const heard = trace.verdicts.filter((_, i) => !(leftPathway && tables[i]!.ordinary));
-  const sure = said(heard, "sure");
+  const cautious = assumed(heard, facts, trace.signs);
+  const certain = said(heard, "sure");
+  const sure = [...certain, ...cautious];
   const openTables = heard.filter((v) => !(v.table as EffectTable).checks);
   const possible = said(openTables, "possible");
   const only = <K extends EffectKind>(...kinds: K[]) =>
@@ -101,10 +160,12 @@ export function assessDigit(pathway: Pathway, facts: Facts): DigitAssessment {
   // A red flag not yet asked about keeps every urgency unsaid; one that cannot be told counts as still possible.
   const gate = trace.verdicts.filter((_, i) => tables[i]!.gate);
   const gateOpen = openFindings(module, pathway.signs, facts, trace, gate, []).ask.length > 0;
-  const urgency = urgencyStatement(sure, possible, gateOpen);
+  const urgency = urgencyStatement(certain, possible, gateOpen);
   const blocked = sure.some((s) => s.effect.kind === "quality" && s.effect.blocks);
   const visits: VisitWindow[] = sure.flatMap((s) =>
-    s.effect.kind === "visit" ? [{ ...s.effect.visit, rule: s.rule, because: s.because, sources: s.sources }] : [],
+    s.effect.kind === "visit"
+      ? [{ ...placed(s.effect.visit, treatment), rule: s.rule, because: s.because, sources: s.sources }]
+      : [],
   );
   const undecided =
     urgency.level === undefined ||
@@ -130,7 +191,7 @@ export function assessDigit(pathway: Pathway, facts: Facts): DigitAssessment {
     warnings: only("warn"),
     advice: only("advise"),
     tasks: only("task"),
-    stillPossible: possible,
+    stillPossible: possible.filter((l) => !cautious.some((c) => c.rule === l.rule)),
     ask: open.ask,
     cannotTell: open.cannotTell,
     state: undecided ? "cannot-decide" : possible.length > 0 ? "provisional" : "settled",
@@ -139,7 +200,7 @@ export function assessDigit(pathway: Pathway, facts: Facts): DigitAssessment {
 
 /** Assesses a whole case: each digit by its own facts, the most urgent digit leads, visits are joined. */
 export function assessCase(pathway: Pathway, record: CaseRecord): CaseAssessment {
-  const digits = record.digits.map((_, i) => assessDigit(pathway, factsOf(record, i)));
+  const digits = record.digits.map((_, i) => assessDigit(pathway, factsOf(record, i), treatmentDay(record)));
   const dated = digits.map((d) => ({ ...d, visits: datedVisits(d.visits, dayZero(record)) }));
   const level = dated.map((d) => d.urgency.level).reduce<Urgency | undefined>(moreUrgent, undefined);
   const sure = dated.map((d) => d.urgency.sure).reduce<Urgency | undefined>(moreUrgent, undefined);
@@ -149,7 +210,9 @@ export function assessCase(pathway: Pathway, record: CaseRecord): CaseAssessment
     policy: { site: pathway.policy.site, approvedOn: pathway.policy.approvedOn },
     digits: dated,
     urgency: {
-      ...(known && level ? { level, words: urgencyWords(level, pathway.policy) } : {}),
+      ...(known && level
+        ? { level, words: urgencyWords(level, pathway.policy, leadingOf(leading(dated, level))) }
+        : {}),
       ...(sure ? { sure } : {}),
       open: dated.some((d) => d.urgency.open),
       because: dated.flatMap((d) => d.urgency.because),
@@ -163,6 +226,14 @@ export function assessCase(pathway: Pathway, record: CaseRecord): CaseAssessment
           : "settled",
   };
 }
+
+/** The exits and urgency lines, sure or still possible, that make the case as urgent as it is. */
+const leading = (digits: readonly DigitAssessment[], level: Urgency): LeadingLine[] =>
+  digits
+    .flatMap((d) => d.urgency.because as readonly EffectLine[])
+    .flatMap(({ effect }) =>
+      (effect.kind === "exit" || effect.kind === "urgency") && effect.urgency === level ? [effect] : [],
+    );
 
 function urgencyStatement(
   sure: readonly EffectLine[],

@@ -1,4 +1,11 @@
-import { differenceInDays, differenceInMinutes, differenceInYears, parseISO } from "date-fns";
+import {
+  addYears,
+  differenceInCalendarDays,
+  differenceInDays,
+  differenceInMinutes,
+  differenceInYears,
+  parseISO,
+} from "date-fns";
 import type { Facts } from "./reasoning/program.ts";
 
 export type Answers = { readonly [finding: string]: string | number };
@@ -42,10 +49,25 @@ function derived({ birthDate, injuredAt, assessedAt, lastTetanusDoseOn }: CaseRe
   if (injuredAt && WHOLE_DATE.test(injuredAt)) {
     facts.hoursSinceInjury = Math.max(0, differenceInMinutes(now, parseISO(injuredAt)) / 60);
     if (lastTetanusDoseOn && WHOLE_DATE.test(lastTetanusDoseOn))
-      facts.tetanusYearsSinceLast = Math.max(0, differenceInYears(parseISO(injuredAt), parseISO(lastTetanusDoseOn)));
+      facts.tetanusYearsSinceLast = yearsSince(parseISO(lastTetanusDoseOn), parseISO(injuredAt));
   }
   return facts;
 }
+/**
+ * Years between two dates to one decimal, 0 when the first is later. Whole only on the anniversary, since one scheme counts ten years to the
+ * day as in date and a day more as over; the decimal is rounded up but never to the next year, which other schemes act on.
+ */
+function yearsSince(from: Date, to: Date): number {
+  const whole = differenceInYears(to, from);
+  if (whole < 0 || to < from) return 0;
+  const days = differenceInDays(to, addYears(from, whole));
+  return whole + Math.min(9, Math.ceil((days / DAYS_A_YEAR) * 10)) / 10;
+}
+/** Whole calendar days from the injury to the assessment, when the treatment starts; undefined when the day of the injury is not known. */
+export const treatmentDay = ({ injuredAt, assessedAt }: CaseRecord): number | undefined =>
+  injuredAt && WHOLE_DATE.test(injuredAt)
+    ? Math.max(0, differenceInCalendarDays(parseISO(assessedAt), parseISO(injuredAt)))
+    : undefined;
 /** Day 0 of follow-up as yyyy-MM-dd, when the injury date is known. */
 export const dayZero = (record: CaseRecord): string | undefined =>
   record.injuredAt && WHOLE_DATE.test(record.injuredAt) ? record.injuredAt.slice(0, 10) : undefined;

@@ -30,6 +30,22 @@ describe("the digit a chart code names", () => {
     expect(digitOfCode("S62.637A")).toEqual({ digit: "little", side: "left", fracture: true, current: true });
     expect(digitOfCode("s62637a")).toEqual({ digit: "little", side: "left", fracture: true, current: true });
   });
+  it.each([
+    // ICD-10-CM S60, S63, S66, S68, S69: from memory.
+    ["S69.92XA", { side: "left" }],
+    ["S69.91XA", { side: "right" }],
+    ["S69.90XA", {}],
+    ["S60.142A", { digit: "ring", side: "left" }],
+    ["S60.011A", { digit: "thumb", side: "right" }],
+    ["S66.316A", { digit: "little", side: "right" }],
+    ["S68.621A", { digit: "index", side: "left" }],
+    ["S63.295A", { digit: "ring", side: "left" }],
+  ])("%s names what it names and no more", (code, named) => {
+    expect(digitOfCode(code)).toEqual({ ...named, fracture: false, current: true });
+  });
+  it("is not read from a hand injury that is over", () => {
+    expect(digitOfCode("S69.92XD")?.current).toBe(false);
+  });
   it("is not read from an old injury as today's", () => {
     expect(digitOfCode("S62.637S")?.current).toBe(false);
   });

@@ -98,7 +98,7 @@ export const TWO_DIGITS: CaseRecord = {
   injuredAt: "2026-11-25",
   assessedAt: "2026-11-25T16:00",
   patient: { ...QUIET.patient, diabetes: "yes", penicillinAllergy: "severe" },
-  injury: { ...QUIET.injury, mechanism: "crush", contamination: "visible-dirt" },
+  injury: { ...QUIET.injury, mechanism: "crush", contamination: "soil-or-manure" },
   digits: [
     {
       ...QUIET.digit,

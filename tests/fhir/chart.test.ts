@@ -2,6 +2,7 @@ import { describe, expect, it } from "vitest";
 import { type Chart, type ChartContext, chartFrom, joinResults, type PartResult } from "../../src/fhir/chart.ts";
 import type { ChartPartName } from "../../src/fhir/searches.ts";
 import { MODULES } from "../../src/pathway/index.ts";
+import { readCharts } from "../../launch/ehr/seed.ts";
 
 const CONTEXT: ChartContext = {
   patientId: "p1",
@@ -174,6 +175,77 @@ describe("today's injury", () => {
     ]);
     expect(c.proposals.find((p) => p.finding === "digit")?.conflict).toBe(false);
     expect(c.problems).toMatchObject([{ kind: "conflict", blocksSigning: false }]);
+  });
+  it("Rowan Castellane: the injury coded by its side only is left, the film is right; both are shown and neither suggested", () => {
+    const now = new Date(2026, 10, 25, 14, 0);
+    const { resources } = readCharts(now).find((c) => c.name === "side-conflict")!;
+    const of = (...types: string[]) => found(...resources.filter((r) => types.includes(r.resourceType)));
+    const c = chartFrom(
+      { conditions: of("Condition"), imaging: of("ImagingStudy"), encounter: of("Encounter") },
+      { patientId: "rowan-castellane", today: "2026-11-25", zone: "Europe/Berlin" },
+    );
+    const said = (finding: string) =>
+      c.proposals.filter((p) => p.finding === finding).map((p) => [p.value, p.conflict, p.from.reference]);
+    expect(said("side")).toEqual([
+      ["left", true, "Condition/rowan-castellane-injury"],
+      ["right", true, "ImagingStudy/rowan-castellane-film"],
+    ]);
+    expect(said("digit")).toEqual([["ring", false, "Condition/rowan-castellane-injury"]]);
+    expect(c.problems.map((p) => p.say).join()).toMatch(/left \(.*\) and right \(.*\)\. None is suggested/);
+  });
+  it("a code and a body site of one entry that disagree are both proposed", () => {
+    const c = chart({
+      conditions: found(
+        condition("c1", code(ICD, "S62.665A"), { recordedDate: "2026-11-25", bodySite: [code(SCT, "24028007")] }),
+      ),
+    });
+    expect(c.proposals.filter((p) => p.finding === "side").map((p) => [p.value, p.conflict])).toEqual([
+      ["left", true],
+      ["right", true],
+    ]);
+  });
+  it("an uncoded diagnosis of this visit tells its finger by its coded site; one of another visit does not", () => {
+    const sited = (id: string, visit: string) =>
+      condition(
+        id,
+        { text: "Crushed finger" },
+        {
+          encounter: { reference: `Encounter/${visit}` },
+          recordedDate: "2026-11-25",
+          bodySite: [code(SCT, "770817006"), code(SCT, "7771000")],
+        },
+      );
+    const c = chart({ conditions: found(sited("c1", "e1")) });
+    expect([values(c, "digit"), values(c, "side")]).toEqual([["ring"], ["left"]]);
+    expect(chart({ conditions: found(sited("c1", "e9")) }).proposals).toEqual([]);
+  });
+  it("films of both hands in one study are two answers, not one and not none", () => {
+    const study = {
+      resourceType: "ImagingStudy",
+      id: "i1",
+      status: "available",
+      subject,
+      started: "2026-11-25",
+      series: ["24028007", "7771000"].map((side) => ({
+        bodySite: { system: SCT, code: "770817006" },
+        laterality: { system: SCT, code: side },
+      })),
+    };
+    const c = chart({ imaging: found(study) });
+    expect(c.proposals.filter((p) => p.finding === "side").map((p) => [p.value, p.conflict])).toEqual([
+      ["right", true],
+      ["left", true],
+    ]);
+  });
+  it("our own unsigned draft of a diagnosis is no evidence; once signed it is a diagnosis like any other", () => {
+    const written = (act: string) => ({
+      ...fracture,
+      identifier: [{ system: "https://fingerpost.example/plan-item", value: "p:condition-left-ring" }],
+      meta: { tag: [{ system: "https://fingerpost.example/fhir/CodeSystem/act", code: act }] },
+    });
+    const draft = chart({ conditions: found(written("draft")) });
+    expect([draft.proposals, draft.dates, draft.conditions, draft.used]).toEqual([[], [], [], []]);
+    expect(values(chart({ conditions: found(written("signed")) }), "side")).toEqual(["left"]);
   });
   it("the same side from two sources is one proposal", () => {
     const study = {
@@ -403,6 +475,59 @@ describe("history that changes the treatment", () => {
         "bleedingTendency",
       ),
     ).toEqual([]);
+  });
+});
+
+describe("what is known only in words", () => {
+  const medicine = (concept: unknown, more: object = {}) => ({
+    resourceType: "MedicationRequest",
+    id: "m1",
+    status: "active",
+    intent: "order",
+    subject,
+    medicationCodeableConcept: concept,
+    ...more,
+  });
+  // Substance names: from memory.
+  it.each([
+    ["Apixaban 5 mg twice daily", ["bleedingTendency"]],
+    ["Clopidogrel 75 mg", ["bleedingTendency"]],
+    ["ASPIRIN 100 MG TABLET", ["bleedingTendency"]],
+    ["Prednisolone 20 mg", ["immuneCompromise"]],
+    ["Methotrexate weekly", ["immuneCompromise"]],
+    ["Metformin 1 g", []],
+  ])("%s taken now bears on %j and proposes nothing", (text, bearsOn) => {
+    const c = chart({ medications: found(medicine({ text })) });
+    expect(c.medications.map((m) => m.bearsOn)).toEqual([bearsOn]);
+    expect(c.proposals).toEqual([]);
+  });
+  it("a coded brand name bears by its display, whatever the code system", () => {
+    const c = chart({
+      medications: found(medicine({ text: "Tablet", coding: [{ system: "urn:x", code: "1", display: "rivaroxaban" }] })),
+    });
+    expect(c.medications[0]?.bearsOn).toEqual(["bleedingTendency"]);
+  });
+  it("a stopped anticoagulant bears on nothing", () => {
+    expect(chart({ medications: found(medicine({ text: "Apixaban" }, { status: "stopped" })) }).medications).toEqual([]);
+  });
+  it.each([
+    // ATC and RxNorm codes: from memory.
+    ["apixaban by ATC", code("http://www.whocc.no/atc", "B01AF02"), ["yes"]],
+    ["apixaban by RxNorm", code("http://www.nlm.nih.gov/research/umls/rxnorm", "1364430"), ["yes"]],
+    ["a platelet inhibitor by ATC", code("http://www.whocc.no/atc", "B01AC04"), []],
+  ])("%s", (_, concept, proposed) => {
+    expect(values(chart({ medications: found(medicine(concept)) }), "bleedingTendency")).toEqual(proposed);
+  });
+  it("a disease without a code keeps its question open and answers nothing", () => {
+    const c = chart({
+      conditions: found(
+        condition("c1", { text: "Type 2 diabetes" }),
+        condition("c2", code("http://hl7.org/fhir/sid/icd-10", "I73.0", "Raynaud's syndrome")),
+        condition("c3", { text: "Hay fever" }),
+      ),
+    });
+    expect(c.conditions.map((l) => l.bearsOn)).toEqual([["diabetes"], ["vasospasm"], []]);
+    expect(c.proposals).toEqual([]);
   });
 });
 

@@ -24,7 +24,20 @@ import {
   signedDifferences,
   withReferences,
 } from "../../src/fhir/drafts.ts";
-import { AT, anyRecord, inputFor, MALLET, PLAN_ID, SIGNER, TWO_DIGITS, UNDECIDED, WHITE_TIP } from "./cases.ts";
+import type { DraftInput, Override } from "../../src/fhir/draft-item.ts";
+import { factsOf } from "../../src/pathway/index.ts";
+import {
+  AT,
+  anyRecord,
+  inputFor,
+  MALLET,
+  PLAN_ID,
+  pathway,
+  SIGNER,
+  TWO_DIGITS,
+  UNDECIDED,
+  WHITE_TIP,
+} from "./cases.ts";
 
 const CONTEXT = { signer: SIGNER, at: AT };
 const all = <T extends FhirResource>(bundle: Bundle, type: T["resourceType"]): T[] =>
@@ -338,6 +351,203 @@ describe("other cases", () => {
   });
 });
 
+describe("the clinician decides differently", () => {
+  const first = inputFor(MALLET).assessment.urgency.because[0]!;
+  const sooner: Override = {
+    on: "urgency",
+    digit: 0,
+    rule: first.rule,
+    proposed: "Within one week",
+    decided: "Same day",
+    choice: "D0",
+    reason: "skin is blanching",
+  };
+  const WORDS = "Clinician's decision: Same day instead of Within one week: skin is blanching.";
+  const write = (more: Partial<DraftInput> = {}) => draftPlan(inputFor(MALLET, { policy: pathway.policy, ...more }));
+
+  it("same day instead of a week: a referral of today's priority and date, and plan words that say whose decision it is", () => {
+    const before = write().find((i) => i.key === "referral-hand-surgery")?.resource as ServiceRequest | undefined;
+    expect(before?.priority ?? "routine").toBe("routine");
+    const after = write({ overrides: [sooner] });
+    const referral = item(after, "referral-hand-surgery").resource as ServiceRequest;
+    expect(referral.priority).toBe("asap");
+    expect(referral.occurrencePeriod).toEqual({ start: "2026-11-25", end: "2026-11-25" });
+    expect(referral.note?.map((n) => n.text)).toContain(WORDS);
+    const plan = item(after, "plan").resource as CarePlan;
+    expect(plan.description).toContain(`Urgency: Same day. ${WORDS}`);
+    expect(plan.extension?.find((e) => e.url.endsWith("/urgency"))?.valueCode).toBe("D0");
+  });
+  it("less urgent than a red flag proposes: no request stays more urgent than the decision", () => {
+    const flagged = inputFor(WHITE_TIP);
+    const rule = flagged.assessment.urgency.because[0]!.rule;
+    const later = { ...sooner, rule, proposed: "Now", decided: "Next working day", choice: "D1" };
+    const requests = draftPlan({ ...flagged, policy: pathway.policy, overrides: [later] }).flatMap((i) =>
+      i.resource.resourceType === "ServiceRequest" && i.key.startsWith("referral") ? [i.resource] : [],
+    );
+    expect(requests.length).toBeGreaterThan(0);
+    for (const request of requests) expect(["urgent", "routine"]).toContain(request.priority);
+  });
+  it("operation instead of a splint: the surgeon is asked, and the management line is the clinician's", () => {
+    const manage = inputFor(MALLET).assessment.digits[0]!.management[0]!;
+    const operate: Override = {
+      ...sooner,
+      on: "management",
+      rule: manage.rule,
+      proposed: "Treat without operation",
+      decided: "Operation",
+      choice: "operative",
+    };
+    const words = item(write({ overrides: [operate] }), "plan").words;
+    expect(words).toContain(
+      "Management: Clinician's decision: Operation instead of Treat without operation: skin is blanching.",
+    );
+    expect(words.join(" ")).not.toContain(manage.text);
+    expect(write({ overrides: [operate] }).some((i) => i.key === "referral-hand-surgery")).toBe(true);
+  });
+  it.each(["antibiotic", "splint"] as const)("another %s: the line that is written is the decision", (on) => {
+    const digit = inputFor(MALLET).assessment.digits[0]!;
+    const line = on === "splint" ? digit.splints[0]! : digit.antibiotic[0]!;
+    const own = { ...sooner, on, rule: line.rule, proposed: line.text, decided: "Another one" };
+    const words = item(write({ overrides: [own] }), "plan").words.join("\n");
+    expect(words).toContain(`Clinician's decision: Another one instead of ${line.text}`);
+    expect(words).not.toMatch(new RegExp(`^(Splint|Antibiotic): ${line.text.replace(/[^\w ]/g, ".")}$`, "m"));
+  });
+  it("a decision about advice that is no longer given is not written", () => {
+    const stale = { ...sooner, rule: "GONE-1" };
+    expect(JSON.stringify(write({ overrides: [stale] }))).not.toContain("skin is blanching");
+  });
+});
+
+describe("what is asked of whom, by when", () => {
+  const requests = (input: DraftInput) =>
+    draftPlan(input).flatMap((i) => (i.resource.resourceType === "ServiceRequest" ? [i.resource] : []));
+  it("no order spans more than seven weeks, unless one single visit does", () => {
+    fc.assert(
+      fc.property(anyRecord, (record) => {
+        const input = inputFor(record, { policy: pathway.policy });
+        const items = draftPlan(input);
+        for (const request of items.filter((i) => i.kind === "request")) {
+          const visits = items.flatMap((i) =>
+            i.resource.resourceType === "Appointment" && i.resource.basedOn?.[0]?.reference === request.urn
+              ? [i.resource]
+              : [],
+          );
+          const days = visits.flatMap((v) => v.requestedPeriod ?? []);
+          if (days.length < 2) continue;
+          const start = days.map((d) => d.start!).sort()[0]!;
+          const end = days.map((d) => d.end!).sort().at(-1)!;
+          expect((Date.parse(end) - Date.parse(start)) / 86_400_000).toBeLessThanOrEqual(49);
+        }
+      }),
+      { numRuns: 40 },
+    );
+  });
+  it("a surgeon's review on the day of the injury is not routine", () => {
+    const visit = inputFor(MALLET).assessment.visits[0]!;
+    const dates = { earliest: "2026-11-25", ideal: "2026-11-25", latest: "2026-11-26" };
+    const review = { ...visit, purpose: "surgeon-review", earliest: 0, ideal: 0, latest: 1, dates } as const;
+    const input = inputFor(MALLET);
+    const [request] = requests({ ...input, assessment: { ...input.assessment, visits: [review] } }).filter((r) =>
+      /[Ss]urg/.test(r.code?.text ?? ""),
+    );
+    expect(request?.priority).toBe("asap");
+  });
+  it.each([
+    // 25 November 2026 is a Wednesday, 27 November a Friday.
+    ["W1", "2026-11-25T14:45", { start: "2026-11-25", end: "2026-12-02" }],
+    ["R2", "2026-11-25T14:45", { start: "2026-12-02", end: "2026-12-09" }],
+    ["D1", "2026-11-27T14:45", { start: "2026-11-27", end: "2026-11-30" }],
+  ] as const)("a referral of urgency %s, made %s, has this site's days", (level, assessedAt, period) => {
+    const input = inputFor(MALLET, { policy: pathway.policy });
+    const [digit] = input.assessment.digits;
+    const urgency = { level, sure: level, open: false, because: digit!.urgency.because };
+    const refer = { ...digit!.management[0]!, effect: { kind: "manage", call: "must-refer", say: "Refer." } } as const;
+    const [referral] = requests({
+      ...input,
+      record: { ...MALLET, assessedAt },
+      assessment: { ...input.assessment, digits: [{ ...digit!, urgency, management: [refer] }], visits: [] },
+    }).filter((r) => r.code?.text === "Referral: hand surgery");
+    expect(referral?.occurrencePeriod).toEqual(period);
+  });
+  it("a rule that is only possible is not told as a fact, in the plan or in a request", () => {
+    const input = inputFor(MALLET);
+    const [digit] = input.assessment.digits;
+    const maybe = { rule: "DPU-X", text: "The answers contradict each other.", because: "x", sources: [] };
+    const line = { ...maybe, effect: { kind: "urgency", urgency: "D0", say: maybe.text } } as const;
+    const urgency = { level: "D0", sure: "D1", open: true, because: [maybe] } as const;
+    const items = draftPlan({
+      ...input,
+      assessment: {
+        ...input.assessment,
+        urgency: { ...urgency, words: { title: "Same day", means: "" } },
+        digits: [{ ...digit!, urgency, stillPossible: [line] }],
+      },
+    });
+    expect((item(items, "plan").resource as CarePlan).description).toContain(
+      "Not excluded while questions are open: The answers contradict each other.",
+    );
+    const notes = (item(items, "referral-hand-surgery").resource as ServiceRequest).note?.map((n) => n.text) ?? [];
+    expect(notes).not.toContain(maybe.text);
+    expect(notes).toContain(`Not excluded while questions are open: ${maybe.text}`);
+  });
+});
+
+describe("visits in words", () => {
+  const visitWith = (more: object) => {
+    const input = inputFor(MALLET);
+    const visit = { ...input.assessment.visits[0]!, check: "Pin site", ...more };
+    const found = draftPlan({ ...input, assessment: { ...input.assessment, visits: [visit] } }).find(
+      (i) => i.kind === "visit",
+    )!;
+    return { comment: (found.resource as Appointment).comment, words: found.words.join(" ") };
+  };
+  it("that hang on a treatment say so, once, in the comment and the words", () => {
+    const { comment, words } = visitWith({ onlyIf: "if a wire was placed", countFrom: "treatment" });
+    expect(comment).toBe("Only if a wire was placed. Counted from the day of treatment. Pin site");
+    expect(words).toContain("Only if a wire was placed.");
+    expect(visitWith({ onlyIf: "if wired", check: "If wired: pin site" }).comment).toBe("If wired: pin site");
+  });
+  it("on a Saturday keep their date and leave the session to the clinic; on a Monday nothing is said", () => {
+    const on = (ideal: string) => visitWith({ dates: { earliest: "2026-11-20", ideal, latest: "2026-12-04" } }).words;
+    expect(on("2026-11-28")).toContain("best on Sat 28 November 2026");
+    expect(on("2026-11-28")).toContain("falls on a weekend: the clinic picks the nearest session inside the window");
+    expect(on("2026-11-30")).not.toContain("weekend");
+  });
+});
+
+describe("open or closed, for the code", () => {
+  const coded = (digit: object, more: (input: DraftInput) => Partial<DraftInput> = () => ({})) => {
+    const { openness: _, ...rest } = MALLET.digits[0]!;
+    const input = inputFor({ ...MALLET, digits: [{ ...rest, ...digit }] });
+    const found = draftPlan({ ...input, ...more(input) }).find((i) => i.kind === "condition")!;
+    return { code: (found.resource as Condition).code?.coding?.[0]?.code, words: found.words.join(" "), item: found };
+  };
+  const classed = (id: string, name: string) => (input: DraftInput) => ({
+    assessment: {
+      ...input.assessment,
+      digits: input.assessment.digits.map((d) => ({
+        ...d,
+        classes: [{ rule: "CLS-1", text: id, because: "", sources: [], class: id, name }],
+      })),
+    },
+  });
+  it("a Seymour fracture is coded open although nobody answered the question, and the reason is said", () => {
+    const { code, words, item: condition } = coded({}, classed("SEYMOUR", "Seymour fracture"));
+    expect(code).toBe("S62.635B");
+    expect(words).toContain("Counted as open: the class Seymour fracture is an open injury.");
+    expect(words).not.toContain("Open or closed not stated");
+    expect(edited(condition, "displaced", "no").words.join(" ")).toContain("Counted as open");
+  });
+  it("blood at the nail fold that the rules count as an opening is coded open", () => {
+    const uncertain = { openness: "uncertain", bloodAtNailFold: "yes" };
+    const signs = (input: DraftInput) => ({ signs: [pathway.evaluate(factsOf(input.record, 0)).signs] });
+    expect(coded(uncertain, signs).code).toBe("S62.635B");
+  });
+  it("a bony mallet of which nothing is said stays not stated", () => {
+    expect(coded({}, classed("MALLET", "Bony mallet")).words).toContain("Open or closed not stated");
+  });
+});
+
 describe("editing", () => {
   const items = draftPlan(inputFor(MALLET));
   it("a visit window moves, its words follow, the change is recorded with its reason", () => {
@@ -605,10 +815,12 @@ describe("findings there and back", () => {
     const origins = {
       "digit.0.side": { kind: "chart-confirmed", reference: "Condition/c1" },
       "patient.smoker": { kind: "chart-changed", chartSaid: "yes" },
+      "patient.diabetes": { kind: "draft-confirmed", reference: "QuestionnaireResponse/q1" },
     } as const;
     const words = item(draftPlan(inputFor(MALLET, { origins })), "findings").words;
     expect(words.filter((w) => w.includes("(from the chart, confirmed)")).length).toBe(1);
     expect(words.filter((w) => w.includes("the chart says otherwise")).length).toBe(1);
+    expect(words.filter((w) => w.includes("(from your saved draft)")).length).toBe(1);
   });
   it("an answer that this version does not know is named and not used", () => {
     const response = structuredClone(

@@ -24,6 +24,11 @@ describe("US label of lidocaine", () => {
     for (const perKg of [2, 3, 3.3, 4, 4.4]) expect(plainLimitMg(22.7, perKg, 5)).toBeLessThanOrEqual(75);
     expect(plainLimitMg(22.7, 3, 5)).toBe(68);
   });
+  it("that example is the label's only figure for children: an older child follows the weight, under the adult ceiling", () => {
+    expect(plainLimitMg(45, 3, 11)).toBe(135);
+    expect(plainLimitMg(40, 3, 5)).toBe(75);
+    expect(plainLimitMg(110, 3, 11)).toBe(300);
+  });
 });
 
 // New South Wales Agency for Clinical Innovation, digital nerve block: 3 mg/kg plain, "about 20 mL of 1 % for 70 kg".

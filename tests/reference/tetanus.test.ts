@@ -8,6 +8,7 @@ const CLEAN_MINOR: Facts = { ...HEALTHY_CLOSED, mechanism: "laceration" };
 const OTHER_WOUNDS: readonly [string, Facts][] = [
   ["open crush", CLEAN_OPEN],
   ["avulsed pulp", { ...CLEAN_MINOR, tissueLoss: "pulp-large" }],
+  ["avulsed flap", { ...HEALTHY_CLOSED, mechanism: "fall", openness: "skin-burst-or-flap" }],
   ["dirt", { ...CLEAN_MINOR, contamination: "visible-dirt" }],
   ["soil or faeces", { ...CLEAN_MINOR, contamination: "soil-or-manure" }],
   ["saliva", { ...CLEAN_MINOR, contamination: "saliva" }],
@@ -63,6 +64,11 @@ describe.each(["US", "AU"])(
         ).toBe(expected);
       },
     );
+    it.each(US_GRID)(
+      "weak immune system, %s, crush without contamination: the grid as it stands",
+      (_story, doses, _clean, other) =>
+        expect(answer(scheme, { ...CLEAN_OPEN, ...doses, immuneCompromise: "yes" })).toBe(other),
+    );
     it.each(US_GRID)("weak immune system, %s, clean minor wound: the grid as it stands", (_story, doses, clean) =>
       expect(answer(scheme, { ...CLEAN_MINOR, ...doses, immuneCompromise: "yes" })).toBe(clean),
     );
@@ -110,6 +116,21 @@ describe("UK scheme", () => {
       "nothing",
     ],
     ["4-year-old, primed", { ...primed, ageYears: 4, tetanusPreschoolBooster: "no" }, "nothing", "nothing", "nothing"],
+    // The definition reads "within ten years"; ten years to the day is in date, a day more is not.
+    [
+      "adult, primed, ten years ago to the day",
+      { ...primed, ageYears: 40, tetanusYearsSinceLast: 10 },
+      "nothing",
+      "nothing",
+      "nothing",
+    ],
+    [
+      "adult, primed, ten years and some days ago",
+      { ...primed, ageYears: 40, tetanusYearsSinceLast: 10.1 },
+      "nothing",
+      "vaccine",
+      "vaccine + TIG",
+    ],
     [
       "adult, primed, 11 years ago",
       { ...primed, ageYears: 40, tetanusYearsSinceLast: 11 },

@@ -18,8 +18,12 @@ describe("draft UK standard for open hand fractures", () => {
     expect(mostUrgent({ ...OPEN_SHAFT, tipColour: "white", perfusionAfterFirstSteps: "still-poor" })).toBe("NOW"));
   it("5b irreducible joint: at once", () =>
     expect(mostUrgent({ ...OPEN_SHAFT, jointDislocated: "irreducible" })).toBe("NOW"));
-  it("5c gross contamination: at once", () =>
-    expect(mostUrgent({ ...OPEN_SHAFT, contamination: "soil-or-manure" })).toBe("NOW"));
+  it("5c gross contamination: at once", () => {
+    for (const contamination of ["soil-or-manure", "heavy-dirt"])
+      expect(mostUrgent({ ...OPEN_SHAFT, contamination })).toBe("NOW");
+    // Common practice, no source: the standard does not say what is gross; a little dirt that washes out is not.
+    expect(mostUrgent({ ...OPEN_SHAFT, contamination: "visible-dirt" })).toBe("D0");
+  });
   it("6 and 7: assessed and washed out within 24 hours of the injury", () => {
     expect(mostUrgent(OPEN_SHAFT)).toBe("D0");
     expect(sureEffects(rules(OPEN_SHAFT), "today").find((t) => t.topic === "wash-out")!.say).toContain(

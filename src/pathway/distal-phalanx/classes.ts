@@ -77,7 +77,7 @@ export const classTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, reado
         { seymour: "yes" },
         "Open growth plate, injured nail root or skin, and a physeal line or a drooping tip make a Seymour fracture.",
         cite("OBSEY", "C"),
-        cite("REYES17", "B"),
+        cite("REYES17", "C"),
         cite("KRUSCHE13", "C"),
       ),
       is(
@@ -90,11 +90,19 @@ export const classTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, reado
       is(
         "CLS-3",
         "PHYSEAL-CLOSED",
-        { physealClosed: "yes" },
+        { physealClosed: "yes", activeExtension: "full" },
         "A physeal line with a closed nail fold and no droop.",
         cite("AO-T", "C"),
         cite("UWRAD", "C"),
         cite("FRCEM", "C"),
+      ),
+      is(
+        "CLS-22",
+        "PHYSEAL-CLOSED",
+        { physealClosed: "yes", activeExtension: "cannot-test" },
+        "A physeal line with a closed nail fold; pain kept a droop from being looked for.",
+        cite("AO-T", "C"),
+        cite("UWRAD", "C"),
       ),
       is(
         "CLS-4",
@@ -227,8 +235,23 @@ export const classTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, reado
         "CLS-21",
         "NO-FRACTURE-SEEN",
         { noFracture: "yes" },
-        "A true lateral shows no fracture and both tendons work.",
+        "A true lateral shows no fracture, the joint is in place, and both tendons were tested and work.",
         cite("ACR19", "G"),
+      ),
+      is(
+        "CLS-23",
+        "TENDON-NOT-CLEARED",
+        { tendonUncleared: "yes" },
+        "The film shows no fracture, but a tendon is weak or could not be tested.",
+        cite("BACH17", "C"),
+        commonPractice,
+      ),
+      is(
+        "CLS-24",
+        "DISLOCATION-REDUCED",
+        { reducedDislocation: "yes" },
+        "The end joint was out and is back; beyond the tuft nothing is broken.",
+        cite("AAFP22", "C"),
       ),
     ],
   });
@@ -255,8 +278,18 @@ export const aoTable = (): Table<DistalPhalanxFacts, readonly Effect[]> =>
     ),
   });
 
-const published = (scheme: string, names: { readonly [id: string]: string }) =>
-  Object.fromEntries(Object.entries(names).map(([id, name]) => [id, { name, definition: scheme, scheme }]));
+/** What a letter of the AO/OTA scheme stands for; end segment types from memory. */
+const AO_MEANING: { readonly [type: string]: string } = {
+  "1A": "Proximal end, outside the joint",
+  "1B": "Proximal end, part of the joint surface",
+  "1C": "Proximal end, whole joint surface",
+  "2A": "Shaft (of a finger also the tuft), simple",
+  "2B": "Shaft (of a finger also the tuft), wedge",
+  "2C": "Shaft (of a finger also the tuft), several pieces",
+  "3A": "Tuft, simple",
+  "3B": "Tuft, wedge",
+  "3C": "Tuft, several pieces",
+};
 const d = (name: string, definition: string): ClassDescription => ({ name, definition });
 
 /** Names and definitions of the classes; those with a `scheme` are published names given beside a class. */
@@ -287,15 +320,23 @@ export const CLASSES: { readonly [id: string]: ClassDescription } = {
   "BASE-X": d("Base, extra-articular", "Transverse base outside the joint, growth plate closed"),
   "TUFT-S": d("Tuft, simple", "One line through the tuft"),
   "TUFT-C": d("Tuft, comminuted", "Three or more pieces"),
-  "NO-FRACTURE-SEEN": d("No fracture seen", "True lateral without fracture, tendons work"),
-  ...published("Doyle; Wehbé and Schneider", MALLET_NAMES),
-  ...published("Leddy and Packer", JERSEY_NAMES),
-  ...published(
-    "AO/OTA 2018, suggested",
-    Object.fromEntries(
-      AO_TYPES.flatMap(({ type, digits }) =>
-        digits.map((n) => [aoClass(n, type), `AO/OTA ${aoCode(n, type)} (suggested)`]),
-      ),
+  "NO-FRACTURE-SEEN": d(
+    "No fracture seen",
+    "True lateral without fracture, joint in place, both tendons tested and working",
+  ),
+  "TENDON-NOT-CLEARED": d(
+    "No fracture seen, tendon not cleared",
+    "True lateral without fracture; flexor or extensor weak or not testable",
+  ),
+  "DISLOCATION-REDUCED": d("Dislocation of the end joint, reduced", "Joint back in place, no fracture beyond the tuft"),
+  ...MALLET_NAMES,
+  ...JERSEY_NAMES,
+  ...Object.fromEntries(
+    AO_TYPES.flatMap(({ type, digits }) =>
+      digits.map((n) => [
+        aoClass(n, type),
+        { name: `AO/OTA ${aoCode(n, type)} (suggested)`, definition: AO_MEANING[type]!, scheme: "AO/OTA 2018" },
+      ]),
     ),
   ),
 };

@@ -21,7 +21,13 @@ export const combinedBaseTable = (_policy: SitePolicy): Table<DistalPhalanxFacts
       },
       {
         id: "CMB-2",
-        when: { combinedBase: "yes", jointDisplaced: "no", jersey: "no", openMallet: "no", physealInjury: "no" },
+        when: {
+          combinedBase: "yes",
+          jointDisplaced: "no",
+          jersey: "no",
+          surgeonTakesOver: "no",
+          physealInjury: "no",
+        },
         then: [manage("non-operative", "Splint 4 to 6 weeks with films; no need to fix every one.")],
         because: "31 of 44 hardly displaced injuries did well without an operation.",
         sources: [cite("VIENNA24", "B"), against("CH35", "C", "fix the joint first")],
@@ -42,7 +48,7 @@ export const combinedBaseTable = (_policy: SitePolicy): Table<DistalPhalanxFacts
       },
       {
         id: "CMB-5",
-        when: { volarChip: "yes", openMallet: "no", physealInjury: "no" },
+        when: { volarChip: "yes", surgeonTakesOver: "no", physealInjury: "no" },
         then: [
           manage(
             "non-operative",

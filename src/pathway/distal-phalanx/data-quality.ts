@@ -7,6 +7,7 @@ import type { DistalPhalanxFacts } from "./signs.ts";
 
 const quality = (blocks: boolean, say: string): Effect => ({ kind: "quality", say, blocks });
 const NOT_TESTED_VISIT = [3, 4, 5] as const;
+const FROM_NOW = { countFrom: "treatment" } as const;
 
 /** What is missing, not judged or contradictory, and what follows from that. */
 export const dataQualityTable = (): Table<DistalPhalanxFacts, readonly Effect[]> =>
@@ -28,7 +29,13 @@ export const dataQualityTable = (): Table<DistalPhalanxFacts, readonly Effect[]>
         then: [
           quality(false, "Bending of the tip is not tested; that is not normal."),
           task("Test the deep flexor again: after a block (feeling first) or on day 3 to 5."),
-          visit("clinic", "emergency or hand clinic", NOT_TESTED_VISIT, "Deep flexor test that pain prevented"),
+          visit(
+            "clinic",
+            "emergency or hand clinic",
+            NOT_TESTED_VISIT,
+            "Deep flexor test that pain prevented",
+            FROM_NOW,
+          ),
         ],
         because: "A flexor that could not be tested may be torn.",
         sources: [cite("BACH17", "C"), cite("ANESKEY-DB", "C", "examine before the block"), commonPractice],
@@ -39,10 +46,21 @@ export const dataQualityTable = (): Table<DistalPhalanxFacts, readonly Effect[]>
         then: [
           quality(false, "Straightening of the tip is not tested; that is not normal."),
           task("Test straightening again: after a block (feeling first) or on day 3 to 5."),
-          visit("clinic", "emergency or hand clinic", NOT_TESTED_VISIT, "Extension test that pain prevented"),
+          visit("clinic", "emergency or hand clinic", NOT_TESTED_VISIT, "Extension test that pain prevented", FROM_NOW),
         ],
         because: "An extensor that could not be tested may be torn.",
         sources: [cite("BACH17", "C"), commonPractice],
+      },
+      {
+        id: "DPQ-9",
+        when: { activeFlexion: "weak", fdpLoss: "no" },
+        then: [
+          quality(false, "Bending of the tip is weak or painful; that is not normal."),
+          task("Test the deep flexor again: after a block (feeling first) or on day 3 to 5; ultrasound if still weak."),
+          visit("clinic", "emergency or hand clinic", NOT_TESTED_VISIT, "Deep flexor test that was weak", FROM_NOW),
+        ],
+        because: "A weak flexor may be partly torn.",
+        sources: [cite("BACH17", "C", "ultrasound"), commonPractice],
       },
       {
         id: "DPQ-4",

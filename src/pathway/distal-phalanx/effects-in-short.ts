@@ -1,4 +1,4 @@
-import type { Effect, Joint, ManagementCall, TodayTopic, Urgency, VisitPurpose } from "../hand/effects.ts";
+import type { Effect, Joint, ManagementCall, TodayTopic, Urgency, Visit, VisitPurpose } from "../hand/effects.ts";
 
 /** Short forms of the effects, so that a row of a table reads as one sentence. */
 export const named = (name: string): Effect => ({ kind: "class", class: name });
@@ -9,18 +9,26 @@ export const warn = (say: string): Effect => ({ kind: "warn", say });
 export const task = (say: string): Effect => ({ kind: "task", say });
 export const advise = (point: string, say: string): Effect => ({ kind: "advise", point, say, redFlag: false });
 export const redFlag = (point: string, say: string): Effect => ({ kind: "advise", point, say, redFlag: true });
-/** `days` after day 0: earliest, ideal, latest, inclusive. */
+/** `days` after day 0: earliest, ideal, latest, inclusive. A condition stands before the check, so that nobody reads it as firm. */
 export const visit = (
   purpose: VisitPurpose,
   who: string,
   days: readonly [number, number, number],
   check: string,
-  after?: VisitPurpose,
+  more: Pick<Visit, "after" | "onlyIf" | "countFrom"> = {},
 ): Effect => ({
   kind: "visit",
-  visit: { purpose, who, earliest: days[0], ideal: days[1], latest: days[2], check, ...(after ? { after } : {}) },
+  visit: {
+    purpose,
+    who,
+    earliest: days[0],
+    ideal: days[1],
+    latest: days[2],
+    check: more.onlyIf ? `${more.onlyIf.charAt(0).toUpperCase()}${more.onlyIf.slice(1)}: ${check}` : check,
+    ...more,
+  },
 });
-/** `days` after day 0: may stop from, should stop by. */
+/** `days` after it is put on: may stop from, should stop by. */
 export const splint = (
   what: string,
   joints: readonly Joint[],

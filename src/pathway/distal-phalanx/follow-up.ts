@@ -1,9 +1,9 @@
 import { cite, commonPractice } from "../evidence/citation.ts";
-import type { Effect } from "../hand/effects.ts";
+import type { Effect, Visit, VisitPurpose } from "../hand/effects.ts";
+import { daysInHours } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { from, type Table, table, under } from "../reasoning/table.ts";
 import { visit } from "./effects-in-short.ts";
-import { SHARE } from "./mallet.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
 import type { DistalPhalanxFacts } from "./signs.ts";
 
@@ -11,13 +11,51 @@ const CLINIC = "hand clinic";
 const THERAPIST = "hand therapist";
 const SURGEON = "hand surgeon";
 const GP = "family doctor";
-const STITCHES = visit("stitches-out", GP, [10, 12, 14], "Stitches out; none to take if absorbable or glue");
+/** A visit whose days start with the treatment: the splint put on, the wound repaired, the operation. */
+const treated = (
+  purpose: VisitPurpose,
+  who: string,
+  days: readonly [number, number, number],
+  check: string,
+  more: Pick<Visit, "after" | "onlyIf"> = {},
+): Effect => visit(purpose, who, days, check, { ...more, countFrom: "treatment" });
+const WIRED = { onlyIf: "if a wire was placed" } as const;
+const NOT_WIRED = { onlyIf: "if no wire was placed" } as const;
+const OPERATED = { onlyIf: "if operated" } as const;
+const NOT_OPERATED = { onlyIf: "if not operated" } as const;
+const STITCHES = treated(
+  "stitches-out",
+  GP,
+  [10, 12, 14],
+  "out with the stitches; none to take if absorbable or glue",
+  {
+    onlyIf: "if it was stitched",
+  },
+);
 const MALLET_END = "Clinical and film union, lag, skin";
 const IN_SPLINT = "True lateral in the splint: is the joint still congruent? Slipped: refer within 48 hours";
 const INFECTION = "Redness, pus, rising pain, smell";
 
+/** Base fractures that are not operated. */
+const inSplint = (more: Pick<Visit, "onlyIf"> = {}): readonly Effect[] => [
+  treated("clinic", CLINIC, [6, 7, 7], "Skin, splint, flexor test", more),
+  ...[7, 14, 28].map((day) => treated("film", CLINIC, [day - 1, day, day + 1], "Still in place?", more)),
+  treated("therapy", THERAPIST, [28, 30, 42], "Motion begins", more),
+  treated("discharge-check", CLINIC, [77, 84, 91], "Motion, pain", more),
+];
+const openTuft = (woundClinic: string, last: string): readonly Effect[] => [
+  treated("wound-check", woundClinic, [2, 4, 5], INFECTION),
+  treated("wound-check", woundClinic, [6, 7, 7], INFECTION),
+  STITCHES,
+  treated("therapy", THERAPIST, [14, 21, 28], "Desensitise the tip"),
+  visit("film", CLINIC, [28, 35, 42], "position, union", { after: "wound-check", onlyIf: "if displaced or painful" }),
+  visit("discharge-check", last, [42, 49, 56], "Touch pain: more desensitising. Nail at 4 to 6 months"),
+];
+const SHARE_UNKNOWN = "Share of the joint not measured, taken as a third to two thirds until it is.";
+const DISPLACEMENT_UNKNOWN = "Displacement not judged, taken as displaced until it is.";
+
 /**
- * When to look again and for what. Days count from the injury, or from the operation once there was one. Only "within one
+ * When to look again and for what. Days count from the injury, or from the treatment where that starts something. Only "within one
  * week" after an open fracture (HS2), the checks of the trials (STEV03) and the repeat laterals (SAVAGE21) are sourced.
  */
 export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
@@ -28,6 +66,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
   const tendinousFrom = p["distalPhalanx.mallet.tendinousFromDays"];
   const malletTo = p["distalPhalanx.mallet.toDays"];
   const repair = p["distalPhalanx.jersey.repairDays"];
+  const share = p["distalPhalanx.mallet.discussSharePercent"];
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "follow-up",
     question: "When is it looked at again, and for what?",
@@ -35,21 +74,15 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
     rules: [
       {
         id: "FUP-1",
-        when: { isolatedTuft: "yes", openFracture: "no" },
+        when: { isolatedTuft: "yes", openFracture: "no", surgeonTakesOver: "no" },
         then: [visit("discharge-check", GP, [21, 25, 28], "Still tender? Film only if it hurts at 6 to 8 weeks")],
         because: "A closed tuft needs no routine clinic.",
         sources: [commonPractice, cite("EATON", "C", "home exercises from day 7")],
       },
       {
         id: "FUP-2",
-        when: { isolatedTuft: "yes", openFracture: "yes" },
-        then: [
-          visit("wound-check", "wound clinic", [2, 4, 5], INFECTION),
-          visit("wound-check", "wound clinic", [6, 7, 7], INFECTION),
-          STITCHES,
-          visit("film", CLINIC, [28, 35, 42], "Only if displaced or painful: position, union", "wound-check"),
-          visit("discharge-check", GP, [42, 49, 56], "Touch pain: desensitise. Nail at 4 to 6 months"),
-        ],
+        when: { isolatedTuft: "yes", openFracture: "yes", surgeonTakesOver: "no" },
+        then: openTuft("wound clinic", GP),
         because: "An open tuft is checked for infection as in the trials.",
         sources: [
           cite("STEV03", "A", "day 4 to 5"),
@@ -59,13 +92,27 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         ],
       },
       {
+        id: "FUP-30",
+        when: { isolatedTuft: "yes", surgeonTakesOver: "yes" },
+        then: openTuft(CLINIC, CLINIC),
+        because: "Who repairs the tip looks at it again.",
+        sources: [cite("STEV03", "A", "day 4 to 5"), cite("HS2", "G", "within one week"), commonPractice],
+      },
+      {
+        id: "FUP-33",
+        when: { openness: ["skin-cut", "skin-burst-or-flap"] },
+        then: [treated("wound-check", "wound clinic", [2, 4, 5], INFECTION), STITCHES],
+        because: "A skin wound over a closed fracture is looked at like any repaired wound.",
+        sources: [commonPractice],
+      },
+      {
         id: "FUP-3",
         when: {
           haematoma: ["under-quarter", "quarter-to-half", "over-half"],
           haematomaPainful: "yes",
           immuneCompromise: "yes",
         },
-        then: [visit("wound-check", GP, [2, 3, 7], INFECTION)],
+        then: [treated("wound-check", GP, [2, 3, 7], INFECTION)],
         because: "A drained haematoma is checked only if infection is likelier.",
         sources: [commonPractice],
       },
@@ -74,33 +121,43 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         when: { stableShaft: "yes" },
         then: [
           visit("film", CLINIC, [7, 8, 10], "Lost position?"),
+          visit("therapy", THERAPIST, [21, 24, 28], "Start moving the end joint; the others move since week 1"),
           visit("film", CLINIC, [28, 30, 35], "Union; splint off"),
           visit("discharge-check", CLINIC, [42, 49, 56], "Motion, tender spots"),
         ],
         because: "A shaft may tilt in the first ten days.",
-        sources: [commonPractice, cite("ACR19", "G", "film again in 10 to 14 days if in doubt")],
+        sources: [
+          commonPractice,
+          cite("EATON", "C", "early motion"),
+          cite("ACR19", "G", "film again in 10 to 14 days if in doubt"),
+        ],
       },
       {
         id: "FUP-5",
         when: { unstableFracture: "yes" },
         then: [
-          visit("surgeon-review", SURGEON, [0, 1, 3], "Fixation within 3 to 7 days"),
-          visit("wound-check", CLINIC, [5, 6, 7], "Pin site"),
-          visit("film", CLINIC, [7, 8, 10], "Position after fixation"),
+          treated("surgeon-review", SURGEON, [0, 1, 3], "Fixation within 3 to 7 days"),
+          treated("wound-check", CLINIC, [5, 6, 7], "pin site", WIRED),
+          treated("film", CLINIC, [7, 8, 10], "Position, with or without fixation"),
           STITCHES,
-          visit("wire-out", CLINIC, [21, wire, 42], "Film, then wire out; splint 1 to 2 weeks more", "film"),
-          visit("therapy", THERAPIST, [21, wire, 42], "Start moving the end joint", "wire-out"),
-          visit("discharge-check", CLINIC, [70, 77, 84], "Union, motion, nail"),
+          treated("wire-out", CLINIC, [21, wire, 42], "film, then wire out; splint 1 to 2 weeks more", {
+            ...WIRED,
+            after: "film",
+          }),
+          treated("therapy", THERAPIST, [21, wire, 42], "start moving the end joint", { ...WIRED, after: "wire-out" }),
+          treated("film", CLINIC, [28, 35, 42], "union; splint off, motion begins", NOT_WIRED),
+          treated("film", CLINIC, [56, 63, 70], "film again", { onlyIf: "if union is late" }),
+          treated("discharge-check", CLINIC, [70, 77, 84], "Union, motion, nail"),
         ],
         because: "A wired shaft is watched for slip and pin infection.",
-        sources: [commonPractice, cite("KWIRE07", "C", "pins in children: 7.9 % infected"), cite("NEEDLE20", "B")],
+        sources: [commonPractice, cite("KWIRE07", "B", "pins in children: 7.9 % infected"), cite("NEEDLE20", "B")],
       },
       {
         id: "FUP-6",
         when: { malletInjury: "yes" },
         then: [
-          visit("splint-review", THERAPIST, [5, 7, 7], "Skin, fit, tip never dropped"),
-          visit(
+          treated("splint-review", THERAPIST, [5, 7, 7], "Skin, fit, tip never dropped"),
+          treated(
             "discharge-check",
             CLINIC,
             [77, 84, 91],
@@ -112,22 +169,25 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       },
       {
         id: "FUP-7",
-        when: { malletBony: "yes", articularSharePercent: under(SHARE.third) },
-        then: [visit("film-true-lateral", CLINIC, [7, 8, 10], IN_SPLINT)],
+        when: { malletBony: "yes", articularSharePercent: under(share) },
+        then: [treated("film-true-lateral", CLINIC, [7, 8, 10], IN_SPLINT)],
         because: "A small fragment is filmed once in the splint.",
         sources: [commonPractice],
       },
       {
         id: "FUP-8",
-        when: { malletBony: "yes", articularSharePercent: from(SHARE.third) },
-        then: [7, 14, 21].map((day) => visit("film-true-lateral", CLINIC, [day - 1, day, day + 1], IN_SPLINT)),
+        when: { malletBony: "yes", articularSharePercent: from(share) },
+        assume: { column: "articularSharePercent", say: SHARE_UNKNOWN },
+        then: [7, 14, 21].map((day) => treated("film-true-lateral", CLINIC, [day - 1, day, day + 1], IN_SPLINT)),
         because: "13 of 35 (37 %) joints with a third to two thirds on the fragment slipped in the splint.",
         sources: [cite("SAVAGE21", "B"), cite("COS12", "C", "pinning still good before 5 weeks")],
       },
       {
         id: "FUP-9",
         when: { malletBony: "yes" },
-        then: [visit("film-true-lateral", CLINIC, [bonyFrom, bonyFrom, malletTo], MALLET_END, "splint-review")],
+        then: [
+          treated("film-true-lateral", CLINIC, [bonyFrom, bonyFrom, malletTo], MALLET_END, { after: "splint-review" }),
+        ],
         because: "The splint comes off only when the bone has joined.",
         sources: [commonPractice, cite("MKUH", "C"), cite("AAFP22", "C", "8 weeks")],
       },
@@ -135,12 +195,12 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-10",
         when: { tendinousMallet: "yes" },
         then: [
-          visit(
+          treated(
             "therapy",
             THERAPIST,
             [tendinousFrom, tendinousFrom, malletTo],
             "Splint off, lag measured, motion begins",
-            "splint-review",
+            { after: "splint-review" },
           ),
         ],
         because: "The tendon is tested when the splint comes off.",
@@ -149,14 +209,14 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       {
         id: "FUP-11",
         when: { malletBony: "yes", jointPosition: ["volar-subluxed", "dorsal-subluxed"] },
-        then: [visit("surgeon-review", SURGEON, [0, 5, 7], "Slipped joint: pin or splint")],
+        then: [treated("surgeon-review", SURGEON, [0, 5, 7], "Slipped joint: pin or splint")],
         because: "A slipped joint is a surgeon's decision.",
         sources: [cite("SAVAGE21", "B"), commonPractice],
       },
       {
         id: "FUP-12",
         when: { malletLarge: "yes" },
-        then: [visit("surgeon-review", SURGEON, [0, 5, 7], "Large fragment: pin or splint")],
+        then: [treated("surgeon-review", SURGEON, [0, 5, 7], "Large fragment: pin or splint")],
         because: "A very large fragment is a surgeon's decision.",
         sources: [commonPractice],
       },
@@ -164,8 +224,8 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-13",
         when: { openMallet: "yes" },
         then: [
-          visit("surgeon-review", SURGEON, [0, 0, 1], "Open mallet: wash-out and repair"),
-          visit("wound-check", CLINIC, [2, 4, 7], INFECTION),
+          treated("surgeon-review", SURGEON, [0, 0, 1], "Open mallet: wash-out and repair"),
+          treated("wound-check", CLINIC, [2, 4, 7], INFECTION),
           STITCHES,
         ],
         because: "An open joint is washed out at once.",
@@ -174,7 +234,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       {
         id: "FUP-14",
         when: { fdpLoss: "yes" },
-        then: [visit("surgeon-review", SURGEON, [0, 1, 1], "Level of the tendon, operation")],
+        then: [treated("surgeon-review", SURGEON, [0, 1, 1], "Level of the tendon, operation")],
         because: "The tendon retracts day by day.",
         sources: [cite("TRUMBLE92", "C"), cite("QA-JERSEY", "C")],
       },
@@ -182,41 +242,88 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-15",
         when: { jersey: "yes", restOfPhalanx: "intact" },
         then: [
-          visit("surgeon-review", SURGEON, [2, 7, repair], "Last day of the window for the repair"),
-          visit("therapy", THERAPIST, [3, 5, 7], "After the operation: surgeon's protocol"),
+          treated(
+            "therapy",
+            THERAPIST,
+            [3, 5, 7],
+            "3 to 7 days after the operation, protocol of the surgeon",
+            OPERATED,
+          ),
           STITCHES,
-          visit("wire-out", CLINIC, [42, 42, 45], "Film if bone was fixed; wire across the joint out"),
-          visit("discharge-check", CLINIC, [84, 98, 112], "Grip, bending, rupture"),
+          treated("wire-out", CLINIC, [42, 42, 45], "film if bone was fixed, wire out", {
+            onlyIf: "if a wire crosses the end joint",
+          }),
+          treated("discharge-check", CLINIC, [84, 98, 112], "Grip, bending, rupture"),
         ],
         because: "A repaired tendon is moved early and protected for 12 weeks.",
         sources: [cite("RADREF-LP", "C"), cite("BEDI", "C", "wire 6 weeks"), commonPractice],
       },
       {
+        id: "FUP-28",
+        when: { jersey: "yes", restOfPhalanx: "intact", hoursSinceInjury: under(daysInHours(repair)) },
+        assume: { column: "hoursSinceInjury", say: "Day of the injury not known, counted as today." },
+        then: [visit("surgeon-review", SURGEON, [2, 7, repair], `Operation; the window closes on day ${repair}`)],
+        because: "The tendon is put back before it has shortened.",
+        sources: [cite("RADREF-LP", "C"), cite("QA-JERSEY", "C"), cite("CH35", "C")],
+      },
+      {
         id: "FUP-16",
-        when: { combinedBase: "yes" },
-        then: [
-          visit("clinic", CLINIC, [6, 7, 7], "Skin, splint, flexor test"),
-          ...[7, 14, 28].map((day) => visit("film", CLINIC, [day - 1, day, day + 1], "Still in place?")),
-          visit("therapy", THERAPIST, [28, 30, 42], "Motion begins"),
-          visit("discharge-check", CLINIC, [77, 84, 91], "Motion, pain"),
-        ],
+        when: { combinedBase: "yes", jointDisplaced: "no", fdpLoss: "no" },
+        then: inSplint(),
         because: "Without operation it is filmed until it holds.",
         sources: [cite("VIENNA24", "B"), commonPractice],
       },
       {
+        id: "FUP-34",
+        when: { combinedBase: "yes", jointDisplaced: "no", fdpLoss: "yes" },
+        then: inSplint(NOT_OPERATED),
+        because: "With the flexor off the bone the surgeon decides first whether to operate.",
+        sources: [cite("VIENNA24", "B"), commonPractice],
+      },
+      {
         id: "FUP-17",
-        when: { pilonBase: "yes" },
+        when: { pilonBase: "yes", jointDisplaced: "no" },
         then: [
-          ...[7, 14, 28].map((day) => visit("film", CLINIC, [day - 1, day, day + 1], "Still in place?")),
-          visit("discharge-check", CLINIC, [77, 84, 91], "Motion, pain"),
+          ...[7, 14, 28].map((day) => treated("film", CLINIC, [day - 1, day, day + 1], "Still in place?")),
+          treated("discharge-check", CLINIC, [77, 84, 91], "Motion, pain"),
         ],
         because: "It may sink in while it heals.",
         sources: [commonPractice],
       },
       {
+        id: "FUP-31",
+        when: { combinedBase: "yes", jointDisplaced: "yes" },
+        assume: { column: "jointDisplaced", say: DISPLACEMENT_UNKNOWN },
+        then: [treated("surgeon-review", SURGEON, [0, 1, 1], "Displaced base fracture: fixation?")],
+        because: "A displaced base fracture is a surgeon's decision.",
+        sources: [cite("VIENNA24", "B"), commonPractice],
+      },
+      {
+        id: "FUP-32",
+        when: { pilonBase: "yes", jointDisplaced: "yes" },
+        assume: { column: "jointDisplaced", say: DISPLACEMENT_UNKNOWN },
+        then: [treated("surgeon-review", SURGEON, [0, 1, 1], "Displaced joint fracture: fixation?")],
+        because: "A displaced joint fracture is a surgeon's decision.",
+        sources: [commonPractice],
+      },
+      {
+        id: "FUP-35",
+        when: { baseDisplaced: "yes" },
+        then: [
+          treated("wound-check", CLINIC, [5, 6, 7], "wound, pin site", OPERATED),
+          treated("film", CLINIC, [7, 8, 10], "Position, with or without fixation"),
+          STITCHES,
+          treated("wire-out", CLINIC, [28, 28, 42], "film, then wire out", { ...WIRED, after: "film" }),
+          treated("therapy", THERAPIST, [28, 30, 42], "Motion begins, as the surgeon says"),
+          treated("discharge-check", CLINIC, [77, 84, 91], "Motion, pain"),
+        ],
+        because: "What follows depends on the operation.",
+        sources: [cite("VIENNA24", "B"), commonPractice],
+      },
+      {
         id: "FUP-18",
         when: { volarChip: "yes" },
-        then: [visit("clinic", CLINIC, [7, 10, 14], "Flexor test again; joint in place")],
+        then: [treated("clinic", CLINIC, [7, 10, 14], "Flexor test again; joint in place")],
         because: "A chip may hide a tendon that is coming off.",
         sources: [commonPractice],
       },
@@ -224,11 +331,12 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-19",
         when: { openPhysealFracture: "yes" },
         then: [
-          visit("surgeon-review", SURGEON, [0, 0, 1], "Wash-out and reduction"),
-          visit("wound-check", CLINIC, [2, 3, 3], INFECTION),
-          visit("wound-check", CLINIC, [6, 7, 7], INFECTION),
-          visit("film", CLINIC, [7, 8, 10], "Position"),
-          visit("wire-out", CLINIC, [21, seymourWire, 28], "Film, then wire and splint off", "film"),
+          treated("surgeon-review", SURGEON, [0, 0, 1], "Wash-out and reduction"),
+          treated("wound-check", CLINIC, [2, 3, 3], INFECTION),
+          treated("wound-check", CLINIC, [6, 7, 7], INFECTION),
+          treated("film", CLINIC, [7, 8, 10], "Position"),
+          treated("wire-out", CLINIC, [21, seymourWire, 28], "film, then wire out", { ...WIRED, after: "film" }),
+          treated("splint-review", CLINIC, [28, 28, 30], "Film; splint off if it does not hurt"),
           visit("physis-film", CLINIC, [84, 91, 98], "Growth plate"),
           visit("physis-film", CLINIC, [180, 270, 365], "Growth plate, length, nail; then discharge"),
         ],
@@ -236,7 +344,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         sources: [
           cite("CHINSEY", "C"),
           cite("KRUSCHE13", "C", "5 of 24 minor growth change"),
-          cite("REYES17", "B"),
+          cite("REYES17", "C"),
           commonPractice,
         ],
       },
@@ -266,7 +374,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-22",
         when: { malletEquivalentB: "yes" },
         then: [
-          ...[7, 14].map((day) => visit("film-true-lateral", CLINIC, [day - 1, day, day + 1], IN_SPLINT)),
+          ...[7, 14].map((day) => treated("film-true-lateral", CLINIC, [day - 1, day, day + 1], IN_SPLINT)),
           visit("film", CLINIC, [26, 28, 30], "Union"),
           visit("physis-film", CLINIC, [180, 270, 365], "Growth plate and joint"),
         ],
@@ -277,8 +385,10 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-23",
         when: { malletEquivalentCorD: "yes" },
         then: [
-          visit("surgeon-review", SURGEON, [0, 0, 1], "Open reduction"),
-          visit("film", CLINIC, [7, 8, 10], "Position"),
+          treated("surgeon-review", SURGEON, [0, 0, 1], "Open reduction"),
+          treated("wound-check", CLINIC, [5, 6, 7], INFECTION),
+          treated("film", CLINIC, [7, 8, 10], "Position"),
+          treated("wire-out", CLINIC, [21, 28, 28], "film, then wire out", { ...WIRED, after: "film" }),
           visit("physis-film", CLINIC, [180, 270, 365], "Growth plate"),
         ],
         because: "A turned epiphysis may stop growing.",
@@ -297,23 +407,41 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       {
         id: "FUP-25",
         when: { noFracture: "yes" },
-        then: [visit("film", GP, [10, 12, 14], "Only if it still hurts")],
+        then: [visit("film", GP, [10, 12, 14], "film again", { onlyIf: "if it still hurts" })],
         because: "A fracture may show only later.",
         sources: [cite("ACR19", "G")],
       },
       {
         id: "FUP-26",
         when: { nailBedTorn: "yes" },
-        then: [visit("wound-check", "wound clinic", [5, 7, 7], INFECTION)],
+        then: [treated("wound-check", "wound clinic", [5, 7, 7], INFECTION)],
         because: "The trial looked at about day 7, and at the nail from 4 months.",
         sources: [cite("NINJA23", "A")],
       },
       {
         id: "FUP-27",
         when: { openFracture: "yes", isolatedTuft: "no" },
-        then: [visit("wound-check", CLINIC, [3, 5, 7], INFECTION)],
+        then: [treated("wound-check", CLINIC, [3, 5, 7], INFECTION)],
         because: "An open hand fracture is reviewed within one week.",
         sources: [cite("HS2", "G", "draft, item 12"), cite("STEV03", "A", "day 4 to 5")],
+      },
+      {
+        id: "FUP-29",
+        when: { reducedDislocation: "yes" },
+        then: [
+          treated("film-true-lateral", CLINIC, [7, 10, 14], "Joint still in place? Flexor and extensor tested again"),
+          treated("therapy", THERAPIST, [14, 18, 21], "Splint off, motion begins"),
+          treated("discharge-check", CLINIC, [42, 49, 56], "Motion, swelling, stable joint"),
+        ],
+        because: "A reduced joint may slip again while it is splinted for 2 to 3 weeks.",
+        sources: [cite("AAFP22", "C", "splint 2 to 3 weeks"), commonPractice],
+      },
+      {
+        id: "FUP-36",
+        when: { tendonUncleared: "yes" },
+        then: [visit("film", CLINIC, [10, 12, 14], "film again", { onlyIf: "if it still hurts" })],
+        because: "A fracture may show only later.",
+        sources: [cite("ACR19", "G")],
       },
     ],
   });

@@ -14,7 +14,7 @@ import { nailTable } from "./nail.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
 import { seymourTable } from "./seymour.ts";
 import { shaftTable } from "./shaft.ts";
-import { ALSO_OPEN, distalPhalanxSigns } from "./signs.ts";
+import { ALSO_OPEN, ALSO_WOUND, distalPhalanxSigns } from "./signs.ts";
 import { splintTable } from "./splint.ts";
 import { tuftTable } from "./tuft.ts";
 import { urgencyTable } from "./urgency.ts";
@@ -27,7 +27,7 @@ export const distalPhalanx: InjuryModule = {
   policy: { ...HAND_POLICY, ...DISTAL_PHALANX_POLICY },
   classes: CLASSES,
   signs: (policy: SitePolicy): readonly AnySign[] => [
-    ...handSigns(policy, ALSO_OPEN),
+    ...handSigns(policy, ALSO_OPEN, ALSO_WOUND),
     ...distalPhalanxSigns(policy),
     ...handSignsAfterModule(policy),
   ],

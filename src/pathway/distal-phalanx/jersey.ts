@@ -2,19 +2,28 @@ import { against, cite, commonPractice } from "../evidence/citation.ts";
 import type { Effect } from "../hand/effects.ts";
 import { daysInHours } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
-import { from, type Table, table } from "../reasoning/table.ts";
+import { from, type Table, table, under } from "../reasoning/table.ts";
 import { manage, named, task, today, warn } from "./effects-in-short.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
 import type { DistalPhalanxFacts } from "./signs.ts";
 
+const type = (name: string, definition: string) => ({
+  name: `Leddy-Packer ${name}`,
+  definition,
+  scheme: "Leddy and Packer",
+});
+/** Published types, each with what it stands for (RADREF-LP, CH35; own words). */
 export const JERSEY_NAMES = {
-  "LEDDY-I": "Leddy-Packer I",
-  "LEDDY-I-OR-II": "Leddy-Packer I or II",
-  "LEDDY-II": "Leddy-Packer II",
-  "LEDDY-III": "Leddy-Packer III, provisional (IV not excluded)",
-  "LEDDY-IV": "Leddy-Packer IV",
-  "LEDDY-VA": "Leddy-Packer Va",
-  "LEDDY-VB": "Leddy-Packer Vb",
+  "LEDDY-I": type("I", "Tendon off without bone, drawn back to the palm; both vincula torn"),
+  "LEDDY-I-OR-II": type("I or II", "Tendon off without a large fragment, level not known; treated as type I"),
+  "LEDDY-II": type("II", "Tendon drawn back to the middle joint, perhaps with a flake; long vinculum intact"),
+  "LEDDY-III": type(
+    "III, provisional (IV not excluded)",
+    "Large fragment caught at the A4 pulley or end joint; both vincula intact",
+  ),
+  "LEDDY-IV": type("IV", "Large fragment, and the tendon torn off it, often back in the palm"),
+  "LEDDY-VA": type("Va", "Bony avulsion with a fracture of the rest of the phalanx outside the joint"),
+  "LEDDY-VB": type("Vb", "Bony avulsion with a fracture of the rest of the phalanx into the joint"),
 } as const;
 const is = (name: keyof typeof JERSEY_NAMES) => [named(name)];
 const LP = [cite("RADREF-LP", "C")] as const;
@@ -104,6 +113,9 @@ const MISSED_DAYS = 90;
 export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
   const p = policyOf(DISTAL_PHALANX_POLICY, policy);
   const day = p["distalPhalanx.jersey.repairDays"];
+  const late = p["distalPhalanx.jersey.largeFragmentDays"];
+  const inWindow = { hoursSinceInjury: under(daysInHours(day)) } as const;
+  const noDay = { column: "hoursSinceInjury", say: "Day of the injury not known, counted as today." } as const;
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "jersey",
     question: "How is this flexor tendon avulsion treated?",
@@ -121,7 +133,8 @@ export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       },
       {
         id: "JER-2",
-        when: { jersey: "yes", volarFragmentAt: ["none", "pip", "palm"] },
+        when: { jersey: "yes", volarFragmentAt: ["none", "pip", "palm"], ...inWindow },
+        assume: noDay,
         then: [task(`Repair by day ${day} after the injury.`)],
         because: "A retracted tendon loses its blood supply and shortens.",
         sources: [
@@ -136,17 +149,71 @@ export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         when: { jersey: "yes", volarFragmentAt: "dip-or-a4" },
         then: [
           warn("Type IV (tendon off the fragment) is not excluded by film: ultrasound or exploration."),
-          task(
-            `Plan repair by day ${day}; never after day ${p["distalPhalanx.jersey.largeFragmentDays"]}. No closed reduction.`,
-          ),
+          warn("No closed reduction."),
         ],
         because: "The film misled about the tendon level in 6 of 12.",
         sources: [
           cite("TRUMBLE92", "C"),
           cite("BACH17", "C", "ultrasound"),
-          cite("QA-JERSEY", "C"),
-          against("CH35", "C", "type III: 8 to 12 weeks"),
+          cite("QA-JERSEY", "C", "no closed reduction"),
         ],
+      },
+      {
+        id: "JER-8",
+        when: { jersey: "yes", volarFragmentAt: "dip-or-a4", ...inWindow },
+        assume: noDay,
+        then: [task(`Plan repair by day ${day} after the injury; day ${late} is the cautious limit for a type III.`)],
+        because: "Type IV, with the shorter clock, is not excluded.",
+        sources: [
+          cite("RADREF-LP", "C"),
+          commonPractice,
+          against("CH35", "C", "type III: 8 to 12 weeks"),
+          against("QA-JERSEY", "C", "delayed repair can succeed"),
+        ],
+      },
+      {
+        id: "JER-9",
+        when: {
+          jersey: "yes",
+          volarFragmentAt: "dip-or-a4",
+          hoursSinceInjury: from(daysInHours(day), daysInHours(late)),
+        },
+        then: [
+          task(`Day ${day} has passed: repair before day ${late} after the injury, the cautious limit for a type III.`),
+        ],
+        because: "A fragment held at the joint keeps the tendon long for a while.",
+        sources: [commonPractice, cite("RADREF-LP", "C", "several weeks"), against("CH35", "C", "8 to 12 weeks")],
+      },
+      {
+        id: "JER-10",
+        when: { jersey: "yes", volarFragmentAt: "dip-or-a4", hoursSinceInjury: from(daysInHours(late)) },
+        then: [
+          task(`Day ${late} has passed: ask the hand surgeon now whether tendon and fragment can still be put back.`),
+        ],
+        because: "Delayed repair of a large fragment can still succeed.",
+        sources: [cite("QA-JERSEY", "C", "delayed repair can succeed"), cite("CH35", "C", "8 to 12 weeks")],
+      },
+      {
+        id: "JER-11",
+        when: { jersey: "yes", volarFragmentAt: ["none", "pip", "palm"], hoursSinceInjury: from(daysInHours(day)) },
+        then: [task(`Day ${day} has passed: ask the hand surgeon now whether the tendon can still be put back.`)],
+        because:
+          "A retracted tendon may not reach the bone any more; one caught at the middle joint sometimes still does.",
+        sources: [cite("RADREF-LP", "C"), cite("QA-JERSEY", "C", "type II: 3 to 6 weeks"), cite("CH35", "C")],
+      },
+      {
+        id: "JER-12",
+        when: { jerseySuspected: "yes" },
+        then: [
+          today("imaging", "Ultrasound: is the deep flexor tendon whole, partly torn, or off the bone?"),
+          manage(
+            "discuss",
+            "Partial or complete avulsion of the deep flexor suspected: discuss with the hand surgeon.",
+          ),
+          warn("Do not let the finger straighten against resistance until the tendon is cleared."),
+        ],
+        because: "A grip pulled open is how the deep flexor tears off, and the film does not show the tendon.",
+        sources: [cite("BACH17", "C", "mechanism, ultrasound"), cite("TRUMBLE92", "C"), commonPractice],
       },
       {
         id: "JER-4",

@@ -13,22 +13,37 @@ import { type DistalPhalanxFacts, moreThan } from "./signs.ts";
  */
 export const SHARE = { small: 20, third: 33.3, half: 50, twoThirds: 66.7 } as const;
 
+const doyle = (letter: string, definition: string) => ({ name: `Doyle ${letter}`, definition, scheme: "Doyle" });
+const wehbe = (letter: string, definition: string) => ({
+  name: `Wehbé and Schneider ${letter}`,
+  definition,
+  scheme: "Wehbé and Schneider",
+});
+/** Published names, each with what it stands for (BACH17 table 1, own words). */
 export const MALLET_NAMES = {
-  "DOYLE-I": "Doyle I",
-  "DOYLE-II": "Doyle II",
-  "DOYLE-III": "Doyle III",
-  "DOYLE-IVA": "Doyle IVA",
-  "DOYLE-IVB": "Doyle IVB",
-  "DOYLE-IVB-SLIPPED": "Doyle IVB, subluxed",
-  "DOYLE-IVC": "Doyle IVC",
-  "DOYLE-IVC-IF-IT-SLIPS": "Doyle IVC if it subluxes (at risk)",
-  "WEHBE-IA": "Wehbé and Schneider IA",
-  "WEHBE-IB": "Wehbé and Schneider IB",
-  "WEHBE-IC": "Wehbé and Schneider IC",
-  "WEHBE-IIA": "Wehbé and Schneider IIA",
-  "WEHBE-IIB": "Wehbé and Schneider IIB",
-  "WEHBE-IIC": "Wehbé and Schneider IIC",
-  "WEHBE-III": "Wehbé and Schneider III",
+  "DOYLE-I": doyle("I", "Closed, without a fragment or with a small one"),
+  "DOYLE-II": doyle("II", "Open, extensor tendon cut"),
+  "DOYLE-III": doyle("III", "Open, with loss of skin and tendon substance"),
+  "DOYLE-IVA": doyle("IVA", "Fracture through the growth plate of a child"),
+  "DOYLE-IVB": doyle("IVB", "Fragment with 20 to 50 % of the joint surface, from hyperflexion"),
+  "DOYLE-IVB-SLIPPED": doyle("IVB, subluxed", "Fragment with up to 50 % of the joint surface, joint slipped volar"),
+  "DOYLE-IVC": doyle("IVC", "Fragment with more than 50 % of the joint surface, early or late volar subluxation"),
+  "DOYLE-IVC-IF-IT-SLIPS": doyle(
+    "IVC if it subluxes (at risk)",
+    "Fragment with more than 50 % of the joint surface, joint still in place",
+  ),
+  "WEHBE-IA": wehbe("IA", "Joint in place, fragment with less than a third of the joint surface"),
+  "WEHBE-IB": wehbe("IB", "Joint in place, fragment with a third to two thirds of the joint surface"),
+  "WEHBE-IC": wehbe("IC", "Joint in place, fragment with more than two thirds of the joint surface"),
+  "WEHBE-IIA": wehbe("IIA", "Joint subluxed, fragment with less than a third of the joint surface"),
+  "WEHBE-IIB": wehbe("IIB", "Joint subluxed, fragment with a third to two thirds of the joint surface"),
+  "WEHBE-IIC": wehbe("IIC", "Joint subluxed, fragment with more than two thirds of the joint surface"),
+  "WEHBE-III": wehbe("III", "Injury of the epiphysis or the growth plate"),
+  "DORSAL-SUBLUXATION": {
+    name: "Dorsal subluxation, outside Doyle and Wehbé-Schneider",
+    definition: "Joint slipped dorsal: both schemes describe volar subluxation only",
+    scheme: "Doyle; Wehbé and Schneider",
+  },
 } as const;
 const is = (name: keyof typeof MALLET_NAMES) => [named(name)];
 
@@ -39,7 +54,8 @@ const DOYLE_20 = [
   against("QA-MALLET", "C", "cuts at 25 or 30 %"),
 ] as const;
 const seated = { malletBony: "yes", openMallet: "no", jointPosition: "congruent" } as const;
-const slipped = { malletSlipped: "yes", openMallet: "no" } as const;
+const slippedVolar = { malletBony: "yes", jointPosition: "volar-subluxed" } as const;
+const slipped = { ...slippedVolar, openMallet: "no" } as const;
 const congruent = { malletBony: "yes", jointPosition: "congruent" } as const;
 const A = under(SHARE.third);
 const B = from(SHARE.third, moreThan(SHARE.twoThirds).from);
@@ -159,23 +175,30 @@ export const malletNameTable = (): Table<DistalPhalanxFacts, readonly Effect[]> 
       },
       {
         id: "MNM-16",
-        when: { malletSlipped: "yes", articularSharePercent: A },
+        when: { ...slippedVolar, articularSharePercent: A },
         then: is("WEHBE-IIA"),
         because: "Slipped, under a third of the joint.",
         sources: BY_TABLE,
       },
       {
         id: "MNM-17",
-        when: { malletSlipped: "yes", articularSharePercent: B },
+        when: { ...slippedVolar, articularSharePercent: B },
         then: is("WEHBE-IIB"),
         because: "Slipped, a third to two thirds of the joint.",
         sources: BY_TABLE,
       },
       {
         id: "MNM-18",
-        when: { malletSlipped: "yes", articularSharePercent: C },
+        when: { ...slippedVolar, articularSharePercent: C },
         then: is("WEHBE-IIC"),
         because: "Slipped, more than two thirds of the joint.",
+        sources: BY_TABLE,
+      },
+      {
+        id: "MNM-19",
+        when: { malletBony: "yes", jointPosition: "dorsal-subluxed" },
+        then: is("DORSAL-SUBLUXATION"),
+        because: "Both tables name volar subluxation only.",
         sources: BY_TABLE,
       },
     ],
@@ -189,6 +212,11 @@ const SURGERY_DOUBT = [
   against("MA21", "A", "similar lag and motion either way"),
 ] as const;
 
+/** Said where an extension splint is planned and nobody has straightened the tip yet. */
+export const NOT_STRAIGHTENED = {
+  column: "passiveExtension",
+  say: "Passive straightening not tested: if it is blocked, do not force it.",
+} as const;
 /** Mallet: a slipped joint, an open wound or a very large share is referred; the middle is discussed; the rest is splinted. */
 export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
   const p = policyOf(DISTAL_PHALANX_POLICY, policy);
@@ -209,7 +237,7 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         id: "MAL-2",
         when: { malletSlipped: "yes" },
         then: [
-          manage("must-refer", "Slipped joint: refer; surgery in most texts. Meanwhile extension splint."),
+          manage("must-refer", "Slipped joint: refer; surgery in most texts. Meanwhile a splint, without force."),
           today("imaging", "Film again in the splint: does the joint go back?"),
         ],
         because: "With a splint alone a slipped joint missed minimum success five times as often.",
@@ -223,7 +251,7 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       {
         id: "MAL-3",
         when: { malletLarge: "yes" },
-        then: [manage("must-refer", "Very large fragment: refer. Meanwhile extension splint.")],
+        then: [manage("must-refer", "Very large fragment: refer. Meanwhile a splint, without force.")],
         because: "Most of the joint surface is on the fragment.",
         sources: [cite("SAVAGE21", "B"), against("SCHN88", "C", "dorsal fracture without operation"), ...SURGERY_DOUBT],
       },
@@ -262,7 +290,8 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       },
       {
         id: "MAL-8",
-        when: { malletSmall: "yes", openMallet: "no", fdpLoss: "no" },
+        when: { malletSmall: "yes", surgeonTakesOver: "no", fdpLoss: "no", passiveExtension: "full" },
+        assume: NOT_STRAIGHTENED,
         then: [manage("non-operative", "Extension splint day and night; no operation.")],
         because: "A small fragment in a seated joint heals in a splint.",
         sources: [
@@ -274,7 +303,13 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       },
       {
         id: "MAL-9",
-        when: { tendinousMallet: "yes", openMallet: "no", fdpLoss: "no" },
+        when: {
+          tendinousMallet: "yes",
+          surgeonTakesOver: "no",
+          fdpLoss: "no",
+          passiveExtension: "full",
+        },
+        assume: NOT_STRAIGHTENED,
         then: [
           manage(
             "non-operative",
@@ -318,6 +353,7 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           warn(
             "Tip does not straighten passively: slipped joint, fragment in the way, or old contracture. Do not force it into a splint.",
           ),
+          manage("discuss", "Tip does not straighten: hand clinic decides before an extension splint."),
         ],
         because: "A splint cannot hold what cannot be straightened.",
         sources: [cite("BACH17", "C", "Burton stages")],
@@ -335,6 +371,17 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         then: [warn("If pinned: position lost in 13 of 132, yet all united.")],
         because: "The surgeon weighs failures of pinning against slipping in the splint.",
         sources: [cite("SUZUKI21", "C")],
+      },
+      {
+        id: "MAL-16",
+        when: { malletBony: "yes", articularSharePercent: from(share) },
+        assume: {
+          column: "articularSharePercent",
+          say: "Share of the joint not measured, taken as a third to two thirds until it is.",
+        },
+        then: [manage("discuss", "True lateral in the splint on days 7, 14 and 21: a slip changes the plan.")],
+        because: "13 of 35 joints with such a fragment slipped in the splint.",
+        sources: [cite("SAVAGE21", "B")],
       },
     ],
   });

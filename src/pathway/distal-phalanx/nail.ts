@@ -22,6 +22,13 @@ const blood = { haematoma: BLOOD, nailPlate: SEATED, bloodAtNailFold: "no" } as 
 export const nailTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
   const p = policyOf(DISTAL_PHALANX_POLICY, policy);
   const hours = p["distalPhalanx.trephineHours"];
+  /** Blood that is drained; by which tool is told apart by `immuneCompromise` and `acrylicNail`. */
+  const fresh = {
+    haematomaPainful: "yes",
+    physisOpen: "no",
+    displaced: "no",
+    hoursSinceInjury: under(moreThan(hours).from),
+  } as const;
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "nail",
     question: "What is done with the nail today?",
@@ -31,10 +38,9 @@ export const nailTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonl
         id: "SH-1",
         when: {
           ...blood,
-          haematomaPainful: "yes",
-          physisOpen: "no",
-          displaced: "no",
-          hoursSinceInjury: under(moreThan(hours).from),
+          ...fresh,
+          immuneCompromise: "no",
+          acrylicNail: "no",
         },
         then: [
           today(
@@ -70,12 +76,19 @@ export const nailTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonl
       },
       {
         id: "SH-4",
-        when: { nailToExplore: "yes" },
+        when: { nailToExplore: "yes", seymourSuspect: "no" },
         then: [
-          today("nail", "Nail torn, lifted or split at its margin: lift or remove it, wash, inspect the bed, repair."),
+          today("nail", "Nail torn, lifted or split at its margin: not only drained, it is lifted to inspect the bed."),
         ],
         because: "A broken margin means a torn bed that must be seen.",
         sources: [cite("RCH-FT", "C"), cite("ORTHONET", "C"), cite("AO-T", "C")],
+      },
+      {
+        id: "SH-9",
+        when: { nailToExplore: "yes", surgeonTakesOver: "no" },
+        then: [today("nail", "Lift or remove the nail here, wash, and repair what is torn.")],
+        because: "Without a displaced bone or a complex tear this needs no surgeon.",
+        sources: [cite("RCH-FT", "C"), cite("ORTHONET", "C")],
       },
       {
         id: "SH-5",
@@ -89,26 +102,33 @@ export const nailTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonl
         when: { ...blood, physisOpen: "yes" },
         then: [today("haematoma", "Open growth plate: do not only drain, look at the true lateral first.")],
         because: "Blood under a child's nail may come from the plate.",
-        sources: [cite("REYES17", "B")],
+        sources: [cite("REYES17", "C")],
       },
       {
         id: "SH-7",
-        when: { haematoma: BLOOD, immuneCompromise: "yes" },
-        then: [today("haematoma", "Weak defence: drain only with a sterile needle, no flame or cautery.")],
+        when: { ...blood, ...fresh, immuneCompromise: "yes" },
+        then: [
+          today("haematoma", "Weak defence: drain through the nail with a sterile needle only, no flame or cautery."),
+        ],
         because: "Burnt tissue and a weak defence invite infection.",
         sources: [cite("OBGYN-NT", "C")],
       },
       {
         id: "SH-8",
-        when: { haematoma: BLOOD, acrylicNail: "yes" },
-        then: [today("haematoma", "Artificial nail: sterile needle only, it catches fire.")],
+        when: { ...blood, ...fresh, immuneCompromise: "no", acrylicNail: "yes" },
+        then: [
+          today(
+            "haematoma",
+            "Artificial nail: drain through it with a sterile needle only, it catches fire. No antibiotic for that.",
+          ),
+        ],
         because: "Acrylic burns.",
         sources: [cite("OBGYN-NT", "C")],
       },
       {
         id: "NB-1",
-        when: { nailBed: "simple", nailBedComplex: "no" },
-        then: [today("nail", "Simple nail bed cut: repair with 6-0 or 7-0 absorbable thread or tissue glue.")],
+        when: { nailBed: "simple", surgeonTakesOver: "no" },
+        then: [today("nail", "Simple nail bed cut: repair it here with 6-0 or 7-0 absorbable thread or tissue glue.")],
         because: "Glue and thread gave the same nail.",
         sources: [cite("NAIL-EMD", "A"), cite("PEM-TXT", "C")],
       },
@@ -121,14 +141,14 @@ export const nailTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonl
       },
       {
         id: "NB-3",
-        when: { nailBedTorn: "yes", unstableFracture: "no", openPhysealFracture: "no", ageYears: under(ADULT_YEARS) },
+        when: { nailBedTorn: "yes", surgeonTakesOver: "no", ageYears: under(ADULT_YEARS) },
         then: [today("nail", "After the repair the nail plate may be thrown away.")],
         because: "Same infection and same looks in 451 children, and cheaper.",
         sources: [cite("NINJA23", "A")],
       },
       {
         id: "NB-4",
-        when: { nailBedTorn: "yes", unstableFracture: "no", ageYears: from(ADULT_YEARS) },
+        when: { nailBedTorn: "yes", surgeonTakesOver: "no", ageYears: from(ADULT_YEARS) },
         then: [today("nail", "Nail plate: put back or not, it makes no difference.")],
         because: "Severity decided the result in 64 injuries, not the plate.",
         sources: [cite("OSH90", "C")],
@@ -136,7 +156,9 @@ export const nailTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonl
       {
         id: "NB-5",
         when: { nailBedTorn: "yes", unstableFracture: "yes" },
-        then: [today("nail", "Put the nail plate back under the fold: it splints the fracture.")],
+        then: [
+          today("nail", "After the surgeon's repair the nail plate goes back under the fold: it splints the fracture."),
+        ],
         because: "The plate helps to hold the reduction.",
         sources: [cite("AO-D", "C"), cite("AO-T", "C"), against("NINJA23", "A", "not needed for the nail itself")],
       },

@@ -48,7 +48,7 @@ export const DISTAL_PHALANX_POLICY = {
     2,
     1,
     2,
-    "Displacement of a closed physeal fracture that goes to surgery.",
+    "Displacement above which a closed physeal fracture goes to surgery.",
     commonPractice,
     cite("YEH09", "C"),
   ),
@@ -58,6 +58,14 @@ export const DISTAL_PHALANX_POLICY = {
     1,
     2,
     "Step in the joint at which fixation is discussed.",
+    commonPractice,
+  ),
+  "distalPhalanx.shaft.gapMm": number(
+    "mm",
+    2,
+    1,
+    3,
+    "Gap along a longitudinal shaft fracture above which fixation is discussed; no agreed value.",
     commonPractice,
   ),
   "distalPhalanx.mallet.discussSharePercent": number(
@@ -149,6 +157,14 @@ export const DISTAL_PHALANX_POLICY = {
     "Comminuted or open tuft: cap off from.",
     cite("ORTHONET", "C"),
   ),
+  "distalPhalanx.tuft.childFromDays": days(
+    14,
+    10,
+    14,
+    "Child's tuft: cap off from, when it no longer hurts.",
+    commonPractice,
+  ),
+  "distalPhalanx.tuft.childToDays": days(21, 14, 28, "Child's tuft: cap off by.", commonPractice),
   "distalPhalanx.shaft.fromDays": days(
     21,
     21,

@@ -223,13 +223,14 @@ const SKIN_AND_NAIL: QuestionGroup = {
   ],
   quick: [
     {
-      label: "Closed, nail intact and seated, no blood under it",
+      label: "Closed, nail intact and seated, no blood under it, no wound over the joint",
       sets: {
         openness: "closed",
         nailPlate: "intact-seated",
         haematoma: "none",
         bloodAtNailFold: "no",
         nailBed: "not-seen",
+        woundOverJoint: "no",
       },
     },
   ],

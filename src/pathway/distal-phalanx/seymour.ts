@@ -13,7 +13,6 @@ const SMALL_CHILD_YEARS = 5;
 /** Injuries at an open growth plate. */
 export const seymourTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
   const p = policyOf(DISTAL_PHALANX_POLICY, policy);
-  const displacedMm = p["distalPhalanx.physis.displacedMm"];
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "growth-plate",
     question: "How is this growth plate injury treated?",
@@ -60,29 +59,34 @@ export const seymourTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
       },
       {
         id: "SEY-5",
-        when: { physealClosed: "yes", operationElsewhere: "no", displacement: "none-seen" },
+        when: { physealClosed: "yes", operationElsewhere: "no", displacement: "none-seen", physisDisplaced: "no" },
         then: [manage("non-operative", "Extension splint, film again.")],
         because: "In place it heals within 3 to 4 weeks.",
         sources: [cite("YEH09", "C"), commonPractice],
       },
       {
         id: "SEY-6",
-        when: {
-          physealClosed: "yes",
-          displacement: "seen",
-          operationElsewhere: "no",
-          translationMm: under(displacedMm),
-        },
+        when: { physealClosed: "yes", operationElsewhere: "no", displacement: "seen", physisDisplaced: "no" },
         then: [manage("non-operative", "Extension splint, film again.")],
         because: "Slight tilt near the plate grows straight.",
         sources: [cite("YEH09", "C"), commonPractice],
       },
       {
         id: "SEY-7",
-        when: { physealClosed: "yes", displacement: "seen", translationMm: from(displacedMm) },
-        then: [manage("must-refer", "Displaced: reduction, and a wire if it does not stay.")],
-        because: "More displacement than a growth plate corrects.",
-        sources: [cite("YEH09", "C"), commonPractice],
+        when: { physealClosed: "yes", physisDisplaced: "yes" },
+        then: [
+          manage("must-refer", "Displaced: reduction, and a wire if it does not stay."),
+          today("reduction", "If you reduce it: under a block, film again afterwards."),
+        ],
+        because: "More than a growth plate corrects: a step, lost contact, a marked tilt, or any twist.",
+        sources: [cite("YEH09", "C"), cite("HS2", "G", "film after reduction"), commonPractice],
+      },
+      {
+        id: "SEY-15",
+        when: { physealClosed: "yes", activeExtension: "cannot-test" },
+        then: [today("examination", "Drooping cannot be excluded: a senior looks at the whole nail fold today.")],
+        because: "With a drooping tip this would be the pattern of an open growth plate fracture.",
+        sources: [cite("OBSEY", "C"), commonPractice],
       },
       {
         id: "SEY-8",

@@ -4,7 +4,7 @@ import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { from, type Table, table } from "../reasoning/table.ts";
 import { manage, today, warn } from "./effects-in-short.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
-import type { DistalPhalanxFacts } from "./signs.ts";
+import { type DistalPhalanxFacts, moreThan } from "./signs.ts";
 
 /** Shaft and base outside the joint: what is in place is splinted, what is not is reduced and held. */
 export const shaftTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
@@ -49,6 +49,18 @@ export const shaftTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readon
         },
         then: [manage("discuss", "Step in the joint: discuss fixation.")],
         because: "The line enters the joint.",
+        sources: [cite("AO-D", "C"), commonPractice],
+      },
+      {
+        id: "SHA-6",
+        when: {
+          shaft: "yes",
+          fracturePattern: "longitudinal",
+          displacement: "seen",
+          fragmentGapMm: moreThan(p["distalPhalanx.shaft.gapMm"]),
+        },
+        then: [manage("discuss", "Wide gap along the shaft: discuss screws or wires.")],
+        because: "Wide apart, the halves do not join.",
         sources: [cite("AO-D", "C"), commonPractice],
       },
       {

@@ -36,7 +36,14 @@ type SignName =
   | "baseExtra"
   | "stableShaft"
   | "tuft"
+  | "boneBroken"
   | "noFracture"
+  | "tendonUncleared"
+  | "reducedDislocation"
+  | "jerseySuspected"
+  | "physisDisplaced"
+  | "surgeonTakesOver"
+  | "baseDisplaced"
   | "nailToExplore"
   | "nailBedTorn"
   | "nailMayFall"
@@ -46,10 +53,17 @@ type SignName =
 export type DistalPhalanxFacts = DistalPhalanxFindings &
   HandRecord & { readonly [S in SignName]: "yes" | "no" | Absent };
 
-/** A fracture "not sure whether open" under a displaced or torn nail is treated as open. */
+const TORN_BED = ["simple", "stellate", "crushed-or-avulsed", "germinal-matrix"] as const;
+const TORN_PLATE = ["avulsed-at-fold", "over-fold", "missing", "split"] as const;
+const WOUND_OVER_JOINT = ["cut", "skin-and-tendon-lost"] as const;
+/** Open, whatever was answered to "open or closed": a torn nail bed, a wound over the joint, and "not sure" under a torn nail. */
 export const ALSO_OPEN: readonly Row<DistalPhalanxFindings>[] = [
-  { openness: "uncertain", nailPlate: ["avulsed-at-fold", "over-fold", "missing", "split"] },
+  { openness: "uncertain", nailPlate: TORN_PLATE },
+  { nailBed: TORN_BED },
+  { woundOverJoint: WOUND_OVER_JOINT },
 ];
+/** A wound that does not open the fracture by itself. */
+export const ALSO_WOUND: readonly Row<DistalPhalanxFindings>[] = [{ nailPlate: TORN_PLATE }];
 
 /** Limits "more than x": a span counts its lower end in, so it starts just above x (finer than any film is read). */
 export const moreThan = (x: number, under?: number) => from(x + 1e-6, under);
@@ -67,7 +81,6 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
   const refer = p["distalPhalanx.mallet.referSharePercent"];
   const child = { ageYears: under(ADULT_YEARS) };
   const slipped = ["volar-subluxed", "dorsal-subluxed"] as const;
-  const torn = ["simple", "stellate", "crushed-or-avulsed", "germinal-matrix"] as const;
   /** No growth plate fracture can be seen. */
   const hidden = {
     physisOpen: "yes",
@@ -76,6 +89,7 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
     malletEquivalentB: "no",
     malletEquivalentCorD: "no",
   } as const;
+  const unbroken = { onLateral: "yes", fractureSite: "no-fracture-seen", physealInjury: "no" } as const;
   return [
     sign(
       "physisOpen",
@@ -99,6 +113,15 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       { displacement: "none-seen", corticalContact: "none" },
       { displacement: "none-seen", angulationDegrees: from(p["distalPhalanx.displacedDegrees"]) },
     ),
+    // A tilt close to the plate grows straight, a twist does not.
+    sign(
+      "physisDisplaced",
+      "growth plate fracture displaced",
+      { displacement: "seen", translationMm: moreThan(p["distalPhalanx.physis.displacedMm"]) },
+      { displacement: "seen", corticalContact: "none" },
+      { displacement: "seen", angulationDegrees: from(p["distalPhalanx.displacedDegrees"]) },
+      { nailPlaneRotation: "rotated" },
+    ),
     sign(
       "jointDisplaced",
       "joint fracture displaced",
@@ -107,7 +130,7 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       { jointPosition: slipped },
     ),
     // nail
-    sign("nailBedTorn", "nail bed torn", { nailBed: torn }, { openness: "open-nail-bed" }),
+    sign("nailBedTorn", "nail bed torn", { nailBed: TORN_BED }, { openness: "open-nail-bed" }),
     sign(
       "nailBedComplex",
       "nail bed tear for a hand surgeon",
@@ -123,7 +146,7 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
     sign(
       "nailToExplore",
       "nail torn, lifted or split at its margin",
-      { nailPlate: ["avulsed-at-fold", "over-fold", "missing", "split"] },
+      { nailPlate: TORN_PLATE },
       { bloodAtNailFold: "yes" },
     ),
     // growth plate
@@ -229,6 +252,26 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       { malletEquivalentCorD: "yes" },
       { possiblePhyseal: "yes" },
     ),
+    sign(
+      "boneBroken",
+      "bone broken, or a break not excluded by a film",
+      {
+        filmTaken: "yes",
+        fractureSite: [
+          "tuft",
+          "shaft",
+          "base-extra-articular",
+          "base-dorsal",
+          "base-volar",
+          "base-both-sides",
+          "base-central",
+          "physis",
+        ],
+      },
+      { filmTaken: "no" },
+      { filmTaken: "yes", trueLateral: "not-taken" },
+      { physealInjury: "yes" },
+    ),
     // flexor tendon
     sign(
       "fdpLoss",
@@ -255,6 +298,11 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       },
       { filmTaken: "yes", fractureSite: ["base-volar", "base-both-sides"], activeFlexion: ["weak", "cannot-test"] },
     ),
+    sign("jerseySuspected", "deep flexor weak or not testable after the grip was pulled open", {
+      mechanism: "forced-extension",
+      activeFlexion: ["weak", "cannot-test"],
+      fdpLoss: "no",
+    }),
     // joint surface
     sign("volarChip", "volar chip with a working flexor", {
       onLateral: "yes",
@@ -300,17 +348,46 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
     sign(
       "openMallet",
       "open mallet",
-      { openFracture: "yes", activeExtension: "lag", woundOverJoint: ["cut", "skin-and-tendon-lost"] },
-      { openFracture: "yes", malletBony: "yes", woundOverJoint: ["cut", "skin-and-tendon-lost"] },
+      { activeExtension: "lag", woundOverJoint: WOUND_OVER_JOINT },
+      { malletBony: "yes", woundOverJoint: WOUND_OVER_JOINT },
+    ),
+    // tuft
+    sign("tuft", "tuft fracture", { filmTaken: "yes", fractureSite: "tuft", seymourSuspect: "no" }),
+    sign("isolatedTuft", "tuft fracture alone", {
+      tuft: "yes",
+      fdpLoss: "no",
+      malletInjury: "no",
+      openMallet: "no",
+      physealInjury: "no",
+    }),
+    // One voice: from here on nobody is told to repair it on the spot.
+    sign(
+      "surgeonTakesOver",
+      "wound or nail that a surgeon takes over today",
+      { nailBedComplex: "yes" },
+      { seymourSuspect: "yes" },
+      { openPhysealFracture: "yes" },
+      { malletEquivalentCorD: "yes" },
+      { openMallet: "yes" },
+      { openFracture: "yes", boneBroken: "yes", isolatedTuft: "no" },
+      { openFracture: "yes", grossContamination: "yes" },
+      { openFracture: "yes", jointDislocated: ["yes-not-yet-reduced", "reduced"] },
+      { woundLate: "yes" },
+      { tissueLoss: "pulp-large" },
+    ),
+    sign(
+      "baseDisplaced",
+      "displaced fracture of the joint surface",
+      { combinedBase: "yes", jointDisplaced: "yes" },
+      { pilonBase: "yes", jointDisplaced: "yes" },
     ),
     sign(
       "operationElsewhere",
       "another injury of this tip that is operated or referred",
       { fdpLoss: "yes" },
-      { openMallet: "yes" },
+      { surgeonTakesOver: "yes" },
       { unstableFracture: "yes" },
-      { combinedBase: "yes", jointDisplaced: "yes" },
-      { pilonBase: "yes", jointDisplaced: "yes" },
+      { baseDisplaced: "yes" },
     ),
     sign("malletSlipped", "bony mallet with a slipped joint", { malletBony: "yes", jointPosition: slipped }),
     sign("malletLarge", "bony mallet with a large share", {
@@ -327,22 +404,25 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       jointPosition: "congruent",
       articularSharePercent: under(discuss),
     }),
-    // tuft
-    sign("tuft", "tuft fracture", { filmTaken: "yes", fractureSite: "tuft", seymourSuspect: "no" }),
-    sign("isolatedTuft", "tuft fracture alone", {
-      tuft: "yes",
-      fdpLoss: "no",
-      malletInjury: "no",
-      openMallet: "no",
-      physealInjury: "no",
+    // no fracture
+    sign("noFracture", "no fracture on good films, joint in place, both tendons tested and working", {
+      ...unbroken,
+      activeExtension: "full",
+      activeFlexion: "present",
+      jointDislocated: "no",
     }),
-    sign("noFracture", "no fracture on good films, tendons work", {
-      onLateral: "yes",
-      fractureSite: "no-fracture-seen",
-      activeExtension: ["full", "cannot-test"],
-      fdpLoss: "no",
-      physealInjury: "no",
-    }),
+    sign(
+      "tendonUncleared",
+      "no fracture on good films, but a tendon is weak or could not be tested",
+      { ...unbroken, activeExtension: ["full", "cannot-test"], activeFlexion: ["weak", "cannot-test"] },
+      { ...unbroken, activeExtension: "cannot-test", activeFlexion: "present" },
+    ),
+    sign(
+      "reducedDislocation",
+      "end joint was dislocated, no fracture beyond the tuft",
+      { ...unbroken, jointDislocated: "reduced", activeExtension: ["full", "cannot-test"], fdpLoss: "no" },
+      { isolatedTuft: "yes", jointDislocated: "reduced" },
+    ),
     sign(
       "lateralMissing",
       "a true lateral is needed before a class",
@@ -377,6 +457,8 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       { openFracture: "yes" },
       { openPhysealFracture: "yes" },
       { jointDislocated: "yes-not-yet-reduced" },
+      { physealClosed: "yes", physisDisplaced: "yes" },
+      { seymourPatternClosed: "yes", physisDisplaced: "yes" },
     ),
   ];
 }

@@ -3,6 +3,7 @@ import type { Effect, Joint } from "../hand/effects.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { type Row, type Rule, type Table, table } from "../reasoning/table.ts";
 import { splint } from "./effects-in-short.ts";
+import { NOT_STRAIGHTENED } from "./mallet.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
 import type { DistalPhalanxFacts } from "./signs.ts";
 
@@ -13,6 +14,12 @@ const TRADE_NOTE: Citation = { source: "COMMON-PRACTICE", at: "10 to 14 days", s
 const DAY_AND_NIGHT = "Day and night; the tip never drops, not even when washing";
 const ALWAYS = "Day and night";
 const STRAIGHT = "Tip straight";
+/** For the way to the surgeon, who decides what follows within a week. */
+const TRANSPORT = [0, 7] as const;
+const DISPLACEMENT_UNKNOWN = {
+  column: "jointDisplaced",
+  say: "Displacement not judged, taken as displaced until it is.",
+} as const;
 
 /** What is splinted, how and how long. One splint for one finger: what lies nearer to the joint leads. */
 export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
@@ -31,12 +38,46 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
     because: string,
     ...sources: readonly [Citation, ...Citation[]]
   ): Rule<DistalPhalanxFacts, readonly Effect[]> => ({ id, when, then: [effect], because, sources });
+  const transport = (id: string, when: Row<DistalPhalanxFacts>): Rule<DistalPhalanxFacts, readonly Effect[]> =>
+    rule(
+      id,
+      when,
+      splint(
+        "Splint of the end joint for the way",
+        DIP,
+        PIP,
+        "As it lies, not forced",
+        TRANSPORT,
+        ALWAYS,
+        "Splint for the way until the surgeon decides; not a treatment by itself.",
+      ),
+      "What is displaced moves until it is held.",
+      commonPractice,
+    );
+  const stiff = (id: string, when: Row<DistalPhalanxFacts>): Rule<DistalPhalanxFacts, readonly Effect[]> =>
+    rule(
+      id,
+      when,
+      splint(
+        "Resting splint of the end joint",
+        DIP,
+        PIP,
+        "As far as it straightens without force",
+        TRANSPORT,
+        ALWAYS,
+        "Resting splint until the hand clinic decides; do not force the tip straight.",
+      ),
+      "A splint cannot hold what cannot be straightened.",
+      cite("BACH17", "C", "Burton stages"),
+    );
   const malletSources = [
     cite("HANDOLL04", "A", "no type better; padded aluminium kinder to skin"),
     cite("STEES", "C", "never bend"),
     against("GRUBER14", "A", "night phase gave nothing"),
   ] as const;
   const clear = { fdpLoss: "no", malletInjury: "no", physealInjury: "no" } as const;
+  const capped = { ...clear, reducedDislocation: "no" } as const;
+  const grown = { ...capped, child: "no" } as const;
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "splint",
     question: "Which splint, for how long?",
@@ -59,43 +100,49 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         cite("VIENNA24", "B", "4 to 6 weeks without operation"),
         commonPractice,
       ),
-      rule(
-        "SPL-2",
-        { malletBony: "yes", fdpLoss: "no" },
-        splint(
-          "Extension splint",
-          DIP,
-          PIP,
-          "Tip straight, not beyond",
-          [bony, malletTo],
-          DAY_AND_NIGHT,
-          `Extension splint ${bony} to ${malletTo} days, off only when painless and joined on the film.${afterwards}${restart}`,
+      {
+        assume: NOT_STRAIGHTENED,
+        ...rule(
+          "SPL-2",
+          { malletBony: "yes", fdpLoss: "no", passiveExtension: "full" },
+          splint(
+            "Extension splint",
+            DIP,
+            PIP,
+            "Tip straight, not beyond",
+            [bony, malletTo],
+            DAY_AND_NIGHT,
+            `Extension splint ${bony} to ${malletTo} days from the day it is put on, off only when painless and joined on the film.${afterwards}${restart}`,
+          ),
+          "Bone joins sooner than tendon; sources differ by two weeks.",
+          cite("FV-MAL", "C", "6 weeks"),
+          cite("MKUH", "C", "bony 6, tendinous 8 weeks"),
+          cite("SALAZAR16", "C", "6 to 8 weeks"),
+          against("AAFP22", "C", "8 weeks"),
+          ...malletSources,
         ),
-        "Bone joins sooner than tendon; sources differ by two weeks.",
-        cite("FV-MAL", "C", "6 weeks"),
-        cite("MKUH", "C", "bony 6, tendinous 8 weeks"),
-        cite("SALAZAR16", "C", "6 to 8 weeks"),
-        against("AAFP22", "C", "8 weeks"),
-        ...malletSources,
-      ),
-      rule(
-        "SPL-3",
-        { tendinousMallet: "yes", fdpLoss: "no" },
-        splint(
-          "Extension splint",
-          DIP,
-          PIP,
-          "Tip straight or slightly beyond",
-          [tendinous, malletTo],
-          DAY_AND_NIGHT,
-          `Extension splint ${tendinous === malletTo ? malletTo : `${tendinous} to ${malletTo}`} days.${afterwards}${restart} Still a lag of 10 to 20 degrees: 2 to 4 weeks more.`,
+      },
+      {
+        assume: NOT_STRAIGHTENED,
+        ...rule(
+          "SPL-3",
+          { tendinousMallet: "yes", fdpLoss: "no", passiveExtension: "full" },
+          splint(
+            "Extension splint",
+            DIP,
+            PIP,
+            "Tip straight or slightly beyond",
+            [tendinous, malletTo],
+            DAY_AND_NIGHT,
+            `Extension splint ${tendinous === malletTo ? malletTo : `${tendinous} to ${malletTo}`} days from the day it is put on.${afterwards}${restart} Still a lag of 10 to 20 degrees: 2 to 4 weeks more.`,
+          ),
+          "Tendon takes longer than bone.",
+          cite("AAFP22", "C", "8 weeks"),
+          cite("MKUH", "C", "tendinous 8 weeks"),
+          against("FV-MAL", "C", "6 weeks"),
+          ...malletSources,
         ),
-        "Tendon takes longer than bone.",
-        cite("AAFP22", "C", "8 weeks"),
-        cite("MKUH", "C", "tendinous 8 weeks"),
-        against("FV-MAL", "C", "6 weeks"),
-        ...malletSources,
-      ),
+      },
       rule(
         "SPL-4",
         { seymour: "yes", fdpLoss: "no" },
@@ -154,7 +201,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       ),
       rule(
         "SPL-9",
-        { combinedBase: "yes", fdpLoss: "no", physealInjury: "no" },
+        { combinedBase: "yes", jointDisplaced: "no", fdpLoss: "no", physealInjury: "no" },
         splint(
           "Block splint of the end joint",
           DIP,
@@ -169,7 +216,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       ),
       rule(
         "SPL-10",
-        { pilonBase: "yes", fdpLoss: "no", physealInjury: "no" },
+        { pilonBase: "yes", jointDisplaced: "no", fdpLoss: "no", physealInjury: "no" },
         splint(
           "Splint of the end joint",
           DIP,
@@ -177,7 +224,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           STRAIGHT,
           [28, 42],
           ALWAYS,
-          "Splint until the clinic decides, 4 to 6 weeks if not operated.",
+          "Splint 4 to 6 weeks if the clinic agrees.",
         ),
         "The joint must not be loaded.",
         commonPractice,
@@ -237,7 +284,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           tuft: "yes",
           openFracture: "no",
           fracturePattern: ["simple", "transverse", "oblique", "longitudinal"],
-          ...clear,
+          ...grown,
         },
         splint(
           "Cap or hairpin splint",
@@ -257,7 +304,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       ),
       rule(
         "SPL-15",
-        { tuft: "yes", openFracture: "no", fracturePattern: ["comminuted", "wedge"], ...clear },
+        { tuft: "yes", openFracture: "no", fracturePattern: ["comminuted", "wedge"], ...grown },
         splint(
           "Cap or hairpin splint",
           [],
@@ -274,7 +321,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       ),
       rule(
         "SPL-16",
-        { tuft: "yes", openFracture: "yes", ...clear },
+        { tuft: "yes", openFracture: "yes", ...grown },
         splint(
           "Cap over the dressing",
           [],
@@ -289,6 +336,79 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         cite("ORTHONET", "C", "3 to 4 weeks"),
         against("AAFP22", "C", "4 to 6 weeks"),
       ),
+      rule(
+        "SPL-17",
+        { tuft: "yes", child: "yes", ...capped },
+        splint(
+          "Cap or hairpin splint",
+          [],
+          ["DIP", ...PIP],
+          "Over the tip only",
+          [p["distalPhalanx.tuft.childFromDays"], p["distalPhalanx.tuft.childToDays"]],
+          "Until the tip is no longer tender",
+          "Cap for comfort 2 to 3 weeks, over a dressing if there is a wound; middle joint free.",
+        ),
+        "A child's tip heals faster.",
+        commonPractice,
+      ),
+      rule(
+        "SPL-18",
+        { reducedDislocation: "yes", jerseySuspected: "no" },
+        splint(
+          "Splint of the end joint",
+          DIP,
+          PIP,
+          "Bent 15 to 30 degrees after a dorsal dislocation; straight after a volar one",
+          [14, 21],
+          ALWAYS,
+          "Splint 2 to 3 weeks after the reduction, then motion.",
+        ),
+        "The torn side heals in the position that keeps the joint in place.",
+        cite("AAFP22", "C"),
+      ),
+      rule(
+        "SPL-19",
+        { jerseySuspected: "yes", tendonUncleared: "yes" },
+        splint(
+          "Dorsal block splint",
+          ["DIP", "PIP", "MCP", "wrist"],
+          [],
+          "Slightly bent, must not straighten",
+          TRANSPORT,
+          ALWAYS,
+          "Dorsal block splint until the flexor tendon is cleared.",
+        ),
+        "Straightening may pull a half-torn tendon off.",
+        cite("AAFP22", "C"),
+        commonPractice,
+      ),
+      rule(
+        "SPL-26",
+        { jerseySuspected: "yes", tuft: "yes", reducedDislocation: "yes" },
+        splint(
+          "Dorsal block splint",
+          ["DIP", "PIP", "MCP", "wrist"],
+          [],
+          "Slightly bent, must not straighten",
+          TRANSPORT,
+          ALWAYS,
+          "Dorsal block splint until the flexor tendon is cleared.",
+        ),
+        "Straightening may pull a half-torn tendon off.",
+        cite("AAFP22", "C"),
+        commonPractice,
+      ),
+      {
+        assume: DISPLACEMENT_UNKNOWN,
+        ...transport("SPL-20", { combinedBase: "yes", jointDisplaced: "yes", fdpLoss: "no", physealInjury: "no" }),
+      },
+      {
+        assume: DISPLACEMENT_UNKNOWN,
+        ...transport("SPL-21", { pilonBase: "yes", jointDisplaced: "yes", fdpLoss: "no", physealInjury: "no" }),
+      },
+      transport("SPL-22", { malletEquivalentCorD: "yes", seymour: "no", fdpLoss: "no" }),
+      stiff("SPL-23", { malletBony: "yes", fdpLoss: "no", passiveExtension: "blocked" }),
+      stiff("SPL-24", { tendinousMallet: "yes", fdpLoss: "no", passiveExtension: "blocked" }),
     ],
   });
 };

@@ -2,7 +2,7 @@ import { against, cite, commonPractice } from "../evidence/citation.ts";
 import type { Effect } from "../hand/effects.ts";
 import type { SitePolicy } from "../policy/policy-value.ts";
 import { type Table, table } from "../reasoning/table.ts";
-import { manage, task, warn } from "./effects-in-short.ts";
+import { manage, task, today, warn } from "./effects-in-short.ts";
 import type { DistalPhalanxFacts } from "./signs.ts";
 
 /** Tuft, and the finger whose film shows no fracture: the soft tissue leads. */
@@ -14,14 +14,14 @@ export const tuftTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readon
     rules: [
       {
         id: "TUF-1",
-        when: { isolatedTuft: "yes", openFracture: "no" },
+        when: { isolatedTuft: "yes", openFracture: "no", surgeonTakesOver: "no", jointDislocated: "no" },
         then: [manage("non-operative", "Cap for comfort; no operation.")],
         because: "Nail and pulp septa splint the tuft.",
         sources: [cite("SCHN88", "C"), cite("EATON", "C"), cite("AAFP22", "C")],
       },
       {
         id: "TUF-2",
-        when: { isolatedTuft: "yes", openFracture: "yes" },
+        when: { isolatedTuft: "yes", openFracture: "yes", surgeonTakesOver: "no" },
         then: [
           manage(
             "non-operative",
@@ -51,13 +51,64 @@ export const tuftTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readon
       },
       {
         id: "TUF-5",
-        when: { noFracture: "yes" },
+        when: { noFracture: "yes", surgeonTakesOver: "no" },
         then: [
           manage("non-operative", "Treat the soft tissue; protect for comfort."),
           task("Film again (or MRI or CT) in 10 to 14 days if suspicion stays."),
         ],
         because: "A fracture may show only later.",
         sources: [cite("ACR19", "G"), against("AAFP22", "C", "three views at the start")],
+      },
+      {
+        id: "TUF-6",
+        when: { reducedDislocation: "yes" },
+        then: [
+          today("imaging", "Film after the reduction, true lateral too: is the joint congruent, is anything broken?"),
+        ],
+        because: "Fragments and joint can only be judged once the joint is back in place.",
+        sources: [cite("HS2", "G", "draft, item 10"), cite("AAFP22", "C")],
+      },
+      {
+        id: "TUF-7",
+        when: { reducedDislocation: "yes", surgeonTakesOver: "no" },
+        then: [
+          manage(
+            "non-operative",
+            "Splint 2 to 3 weeks: bent 15 to 30 degrees after a dorsal dislocation, straight after a volar one; then motion.",
+          ),
+        ],
+        because: "The torn volar plate or extensor heals in that position.",
+        sources: [cite("AAFP22", "C")],
+      },
+      {
+        id: "TUF-8",
+        when: { tendonUncleared: "yes", surgeonTakesOver: "no" },
+        then: [
+          manage(
+            "discuss",
+            "No fracture seen, but a tendon is not cleared: protect the finger until it is tested again.",
+          ),
+        ],
+        because: "A torn tendon needs no fracture.",
+        sources: [cite("BACH17", "C"), commonPractice],
+      },
+      {
+        id: "TUF-9",
+        when: {
+          surgeonTakesOver: "yes",
+          seymourSuspect: "no",
+          openPhysealFracture: "no",
+          malletEquivalentCorD: "no",
+          openMallet: "no",
+        },
+        then: [
+          manage(
+            "must-refer",
+            "Wound or nail for the surgeon: cover it moist, splint, leave the repair to the hand team.",
+          ),
+        ],
+        because: "What a surgeon takes over today is not repaired twice.",
+        sources: [cite("HS2", "G", "draft"), cite("RCH-FT", "C"), commonPractice],
       },
     ],
   });

@@ -9,7 +9,14 @@ import { type DistalPhalanxFacts, moreThan } from "./signs.ts";
 /** When the hand team sees this injury; the most urgent line leads. Not `ordinary`: an exit may add urgency, never take it away. */
 export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
   const p = policyOf(DISTAL_PHALANX_POLICY, policy);
-  const FILM_FIRST = [urgent("D0", "The film decides: take it today.")];
+  const FILM_FIRST: readonly Effect[] = [
+    {
+      kind: "urgency",
+      urgency: "D0",
+      say: "The film decides: take it today.",
+      means: "A film today decides who sees the finger.",
+    },
+  ];
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "distal-phalanx-urgency",
     question: "When does the hand team see it?",
@@ -79,8 +86,8 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
       },
       {
         id: "DPU-8",
-        when: { mechanism: "forced-extension", activeFlexion: "cannot-test" },
-        then: [urgent("D1", "Grip pulled open, flexor not testable: as if torn.")],
+        when: { mechanism: "forced-extension", activeFlexion: ["weak", "cannot-test"] },
+        then: [urgent("D1", "Grip pulled open, flexor weak or not testable: torn or half torn until excluded.")],
         because: "This is how the deep flexor tears off.",
         sources: [cite("BACH17", "C"), commonPractice],
       },
@@ -116,8 +123,7 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         id: "DPU-13",
         when: {
           physealClosed: "yes",
-          displacement: "seen",
-          translationMm: from(p["distalPhalanx.physis.displacedMm"]),
+          physisDisplaced: "yes",
         },
         then: [urgent("D1", "Displaced growth plate: hand team next working day.")],
         because: "It is reduced while it is fresh.",
@@ -254,7 +260,14 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
       {
         id: "DPU-31",
         when: { filmTaken: "yes", fractureSite: "physis", physisOpen: "no" },
-        then: [urgent("D0", "The answers contradict each other: clear this today.")],
+        then: [
+          {
+            kind: "urgency",
+            urgency: "D0",
+            say: "The answers contradict each other: clear this today.",
+            means: "The answers are cleared today; they decide who sees the finger.",
+          },
+        ],
         because: "Until it is cleared a growth plate fracture is not ruled out.",
         sources: [commonPractice],
       },
@@ -264,6 +277,46 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         then: [urgent("W1", "Tip cannot be straightened: hand clinic within a week.")],
         because: "A blocked tip means a slipped joint, a fragment in the way or an old injury.",
         sources: [cite("BACH17", "C")],
+      },
+      {
+        id: "DPU-33",
+        when: { activeFlexion: ["weak", "cannot-test"] },
+        then: [urgent("W1", "Deep flexor weak or not tested: tested again on day 3 to 5, not sent off for good.")],
+        because: "A tendon that nobody saw working is not cleared.",
+        sources: [cite("BACH17", "C"), commonPractice],
+      },
+      {
+        id: "DPU-34",
+        when: { activeExtension: "cannot-test" },
+        then: [urgent("W1", "Straightening not tested: tested again on day 3 to 5, not sent off for good.")],
+        because: "A tendon that nobody saw working is not cleared.",
+        sources: [cite("BACH17", "C"), commonPractice],
+      },
+      {
+        id: "DPU-35",
+        when: { reducedDislocation: "yes" },
+        then: [urgent("R2", "Reduced dislocation: hand clinic in 7 to 14 days, splint today.")],
+        because: "The joint may slip again, and tendons are tested once more.",
+        sources: [cite("AAFP22", "C"), commonPractice],
+      },
+      {
+        id: "DPU-36",
+        when: { jointDislocated: "reduced", jointPosition: ["volar-subluxed", "dorsal-subluxed"] },
+        then: [urgent("D1", "Joint not congruent after the reduction: hand team next working day.")],
+        because: "Something lies in the joint or it is not stable.",
+        sources: [commonPractice],
+      },
+      {
+        id: "DPU-37",
+        when: {
+          shaft: "yes",
+          fracturePattern: "longitudinal",
+          displacement: "seen",
+          fragmentGapMm: moreThan(p["distalPhalanx.shaft.gapMm"]),
+        },
+        then: [urgent("W1", "Wide gap along the shaft: hand clinic within a week.")],
+        because: "A wide gap is a reason to discuss fixation.",
+        sources: [cite("AO-D", "C"), commonPractice],
       },
     ],
   });

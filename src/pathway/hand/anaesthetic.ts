@@ -1,11 +1,12 @@
 import type { Line } from "../assessment.ts";
-import { against, type Citation, cite, commonPractice } from "../evidence/citation.ts";
+import { against, type Citation, cite, commonPractice, fromMemory } from "../evidence/citation.ts";
 import type { Figures } from "../module.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { isAbsent } from "../reasoning/known.ts";
 import type { Facts } from "../reasoning/program.ts";
+import { from } from "../reasoning/table.ts";
 import type { HandTable } from "./hand-table.ts";
-import { LIDOCAINE } from "./limits.ts";
+import { ELDERLY_YEARS, LIDOCAINE } from "./limits.ts";
 import { HAND_POLICY } from "./policy.ts";
 
 /** Rounds down, so that rounding never lifts a dose above its ceiling; the tiny term absorbs binary fractions. */
@@ -18,20 +19,14 @@ export const labelCeilingMg = (kg: number, withEpinephrine: boolean): number =>
     ? floorTo(Math.min(LIDOCAINE.epinephrineMgPerKg * kg, LIDOCAINE.epinephrineMaxMg), 1)
     : floorTo(Math.min(LIDOCAINE.plainMgPerKg * kg, LIDOCAINE.plainMaxMg), 1);
 
-/** Stricter limit for plain lidocaine, mg: per kg as given, never above the label; a child also not above the label's remark. */
+/** Stricter limit for plain lidocaine, mg: per kg as given, never above the label, nor for a small child above its one example. */
 export const plainLimitMg = (kg: number, mgPerKg: number, ageYears: number): number => {
-  const child = ageYears < LIDOCAINE.childYears;
-  const limit = Math.min(
-    mgPerKg * kg,
-    labelCeilingMg(kg, false),
-    child ? childLabelMg(kg, ageYears) : Number.POSITIVE_INFINITY,
-  );
+  const limit = Math.min(mgPerKg * kg, labelCeilingMg(kg, false), labelExampleMg(ageYears));
   return floorTo(ageYears < LIDOCAINE.infantYears ? limit * (1 - LIDOCAINE.infantReductionPercent / 100) : limit, 1);
 };
-const childLabelMg = (kg: number, ageYears: number) =>
-  ageYears <= LIDOCAINE.labelChild.years || kg <= LIDOCAINE.labelChild.kg
-    ? LIDOCAINE.labelChild.fromMg
-    : LIDOCAINE.labelChild.toMg;
+/** The label's example is a child of 5 years: it binds up to the end of that year and says nothing of older children. */
+const labelExampleMg = (ageYears: number) =>
+  ageYears < LIDOCAINE.labelChild.years + 1 ? LIDOCAINE.labelChild.fromMg : Number.POSITIVE_INFINITY;
 
 /** Volume that holds a dose: mg / (10 × percent), rounded down to 0.1 mL. */
 export const millilitres = (mg: number, percent: number): number =>
@@ -74,13 +69,22 @@ function ceilings(kg: number, age: number, policy: SitePolicy): Line[] {
     const perKg = p["hand.childLidocaineMgPerKg"];
     const infant = age < infantYears;
     const mg = plainLimitMg(kg, perKg, age);
+    const byWeight = perKg * kg;
+    const example = labelExampleMg(age);
+    const label = labelCeilingMg(kg, false);
+    const cap =
+      byWeight <= Math.min(example, label)
+        ? ""
+        : example <= label
+          ? ` (the label's example for ${labelChild.years} years caps it at ${example} mg)`
+          : ` (the label caps it at ${label} mg)`;
     return [
       line(
         infant ? "LA5" : "LA4",
-        `Plain lidocaine, under ${childYears} years: ${perKg} mg/kg × ${shown(kg)} kg${infant ? ` minus ${infantReductionPercent} %` : ""}, at most ${mg} mg = ${volumes(mg)}.`,
+        `Plain lidocaine, under ${childYears} years: ${perKg} mg/kg × ${shown(kg)} kg = ${shown(byWeight)} mg${cap}${infant ? ` minus ${infantReductionPercent} %` : ""}, at most ${mg} mg = ${volumes(mg)}.`,
         infant
           ? "Infants under 6 months clear the drug slowly."
-          : `The label gives no fixed maximum for children: by age and weight, and not above ${labelChild.fromMg}-${labelChild.toMg} mg at ${labelChild.years} years and ${labelChild.kg} kg.`,
+          : `The label gives no fixed maximum for children: by age and weight, and not above ${labelChild.fromMg}-${labelChild.toMg} mg at ${labelChild.years} years and ${labelChild.kg} kg. Its ceiling with epinephrine is for adults.`,
         [cite("LIDO-LABEL", "G"), ...(infant ? [cite("AAP-SED", "G", "footnote")] : []), commonPractice],
       ),
     ];
@@ -156,12 +160,12 @@ function nerves(digit: Facts[string]): Line[] {
 export const epinephrine = (_policy: SitePolicy): HandTable => ({
   id: "LA-E",
   question: "May the anaesthetic contain epinephrine?",
-  // Silent while no block is planned; then exactly one of the two speaks.
+  // Silent while no block is planned or allowed. For children only "no": the ceiling of the mixture is for adults.
   answers: "every",
   rules: [
     {
       id: "LA-E1",
-      when: { blockLikely: "yes", epinephrineRisk: "yes" },
+      when: { blockLikely: "yes", blockForbidden: "no", epinephrineRisk: "yes" },
       then: [
         {
           kind: "epinephrine",
@@ -170,12 +174,22 @@ export const epinephrine = (_policy: SitePolicy): HandTable => ({
         },
       ],
       because:
-        "Poor refill, Raynaud or scleroderma, arterial disease, an injured artery or a crushed tip of doubtful life: a vessel that narrows may not open again.",
-      sources: [cite("RAYN22", "C", "abstract"), cite("DOSREIS16", "C", "abstract"), commonPractice],
+        "Poor refill, Raynaud or scleroderma, arterial disease, an injured artery or a crushed tip of doubtful life: a vessel that narrows may not open again. Sulfite allergy: it is in the mixture.",
+      sources: [
+        cite("RAYN22", "C", "abstract"),
+        cite("DOSREIS16", "C", "abstract"),
+        cite("LIDO-LABEL", "G", "sulfite"),
+        commonPractice,
+      ],
     },
     {
       id: "LA-E2",
-      when: { blockLikely: "yes", epinephrineRisk: "no" },
+      when: {
+        blockLikely: "yes",
+        blockForbidden: "no",
+        epinephrineRisk: "no",
+        ageYears: from(LIDOCAINE.childYears),
+      },
       then: [
         { kind: "epinephrine", allow: true, say: "Epinephrine 1:100,000 to 1:200,000 is allowed in this finger." },
       ],
@@ -218,8 +232,8 @@ export const blockWarnings = (_policy: SitePolicy): HandTable => ({
     },
     {
       id: "LA-W3",
-      when: { ischaemia: "yes" },
-      then: [{ kind: "warn", say: "Poor circulation: no finger block." }],
+      when: { perfusionInDoubt: "yes" },
+      then: [{ kind: "warn", say: "Poor circulation: no finger block until it is restored." }],
       because: "Swelling around the arteries can finish a threatened tip.",
       sources: [cite("ACI-DB", "G")],
     },
@@ -233,9 +247,18 @@ export const blockWarnings = (_policy: SitePolicy): HandTable => ({
     {
       id: "LA-W5",
       when: { blockLikely: "yes", liverOrHeartDisease: "yes" },
-      then: [{ kind: "warn", say: "Liver or heart disease: stay well below the ceiling for local anaesthetic." }],
+      then: [
+        { kind: "warn", say: "Liver, kidney or heart disease: stay well below the ceiling for local anaesthetic." },
+      ],
       because: "The drug is cleared more slowly.",
-      sources: [cite("LIDO-LABEL", "G")],
+      sources: [cite("LIDO-LABEL", "G"), fromMemory],
+    },
+    {
+      id: "LA-W7",
+      when: { blockLikely: "yes", ageYears: from(ELDERLY_YEARS) },
+      then: [{ kind: "warn", say: `From ${ELDERLY_YEARS} years: stay below the ceiling for local anaesthetic.` }],
+      because: "The label asks for less in the elderly; it names no age.",
+      sources: [cite("LIDO-LABEL", "G"), commonPractice],
     },
     {
       id: "LA-W6",

@@ -39,6 +39,19 @@ export const dataQuality = (policy: SitePolicy): HandTable => {
         sources: [commonPractice],
       },
       {
+        id: "DQ4d",
+        when: { openness: ["closed", "skin-cut", "skin-burst-or-flap"], openFracture: "yes" },
+        then: [
+          {
+            kind: "quality",
+            blocks: false,
+            say: "Recorded as closed, but another answer opens it (torn nail bed, wound over the joint or bone exposed): treated as open. Correct one of the two.",
+          },
+        ],
+        because: "A way from outside to bone or joint makes the injury open, whatever was ticked.",
+        sources: [commonPractice],
+      },
+      {
         id: "DQ4c",
         when: { openness: "closed", bloodAtNailFold: "yes" },
         then: [

@@ -9,7 +9,7 @@ export interface Splint {
   readonly joints: readonly Joint[];
   readonly free: readonly Joint[];
   readonly position: string;
-  /** Days after day 0 (injury or operation): may stop from, should stop by. */
+  /** Days after it is put on, or after the operation: may stop from, should stop by. */
   readonly days: { readonly from: number; readonly to: number };
   readonly wear: string;
 }
@@ -33,13 +33,17 @@ export interface Visit {
   readonly purpose: VisitPurpose;
   /** Who sees the patient, in trade words: "hand clinic", "hand therapist", "general practice". */
   readonly who: string;
-  /** Days after day 0, inclusive. */
+  /** Days after day 0, inclusive. In an assessment day 0 is always the injury. */
   readonly earliest: number;
   readonly ideal: number;
   readonly latest: number;
   readonly check: string;
   /** Purpose that must have happened before, if any. */
   readonly after?: VisitPurpose;
+  /** The visit is needed only then: "if a wire was placed". `check` begins with it. */
+  readonly onlyIf?: string;
+  /** What its days start with; absent: the injury. "treatment": the splint was put on, the wound repaired, the test failed. */
+  readonly countFrom?: "injury" | "treatment";
 }
 
 export type AntibioticDecision = "no" | "not-routinely" | "consider" | "yes" | "treat-infection" | "local-policy";
@@ -63,12 +67,21 @@ export type Effect =
       readonly title: string;
       readonly urgency: Urgency;
       readonly sendTo: string;
-      readonly say: string /** True: everything that assumes an ordinary fracture falls silent. */;
+      readonly say: string;
+      /** True: everything that assumes an ordinary fracture falls silent. */
       readonly leaves: boolean;
+      /** Who does what by when, if this line decides the urgency; absent: said from `urgency` and `sendTo`. */
+      readonly means?: string;
     }
   | { readonly kind: "quality"; readonly say: string; readonly blocks: boolean }
   | { readonly kind: "class"; readonly class: string }
-  | { readonly kind: "urgency"; readonly urgency: Urgency; readonly say: string }
+  | {
+      readonly kind: "urgency";
+      readonly urgency: Urgency;
+      readonly say: string;
+      /** Who does what by when, if this line decides the urgency; absent: the hand surgery team. */
+      readonly means?: string;
+    }
   | { readonly kind: "today"; readonly topic: TodayTopic; readonly say: string }
   | { readonly kind: "antibiotic"; readonly decision: AntibioticDecision; readonly say: string }
   | { readonly kind: "antibiotic-class"; readonly choose: string; readonly avoid?: string; readonly say: string }

@@ -36,6 +36,24 @@ export const exits = (policy: SitePolicy): HandTable => {
         sources: [cite("HS2", "G", "draft, item 5a")],
       },
       {
+        id: "EX1b",
+        when: { poorPerfusion: "yes", perfusionRechecked: "no" },
+        then: [
+          {
+            kind: "exit",
+            exit: "ischaemia",
+            title: "Poor blood supply of the finger tip, not yet rechecked",
+            urgency: "NOW",
+            sendTo: handSurgeon,
+            leaves: true,
+            say: `Straighten, warm and free the finger, and look again after ${p["hand.perfusionRecheckMinutes"]} minutes. Until it is rechecked this counts as now, and the fracture waits.`,
+            means: "Until the circulation is rechecked the patient does not leave. Still poor: phone the hand surgeon.",
+          },
+        ],
+        because: "Whether the tip recovers decides everything else; until somebody has looked again it is in danger.",
+        sources: [cite("HS2", "G", "draft, item 5a"), commonPractice],
+      },
+      {
         id: "EX2a",
         when: { tissueLoss: "amputation-replantable" },
         then: [
@@ -240,6 +258,23 @@ export const exits = (policy: SitePolicy): HandTable => {
         ],
         because: "Bone that dissolves or lays down new layers after an open injury is infected until shown otherwise.",
         sources: [cite("REYES17", "C"), cite("ALA-ACEP", "C")],
+      },
+      {
+        id: "EX6e",
+        when: { infectionSigns: "local" },
+        then: [
+          {
+            kind: "exit",
+            exit: "infection",
+            title: "Local infection of a broken finger tip",
+            urgency: "D1",
+            sendTo: "hand surgery",
+            leaves: false,
+            say: "Local infection over a fracture: hand surgery today or the next working day; culture, film, look at it again within 24-48 hours.",
+          },
+        ],
+        because: "Skin infection over a fracture can reach the bone, and is treated, not prevented.",
+        sources: [cite("SAMADE21", "B", "abstract"), cite("REYES17", "C"), commonPractice],
       },
       {
         id: "EX8",

@@ -8,7 +8,7 @@ export const HAND_FINDINGS = {
   // patient
   ageYears: quantity("patient", "years", 0, 120), // decimal under 2 years (0.5 = 6 months)
   weightKg: quantity("patient", "kg", 0.5, 350),
-  pregnant: yesNo("patient"),
+  pregnant: choice("patient", "yes", "no", "breast-feeding"),
   diabetes: yesNo("patient"),
   immuneCompromise: yesNo("patient"), // immune deficiency, steroids, chemotherapy, HIV
   arterialDisease: yesNo("patient"), // peripheral arterial disease
@@ -16,16 +16,16 @@ export const HAND_FINDINGS = {
   bleedingTendency: yesNo("patient"), // anticoagulant or bleeding disorder
   smoker: yesNo("patient"),
   cannotKeepSplint: yesNo("patient"), // frailty, cognition, living alone
-  liverOrHeartDisease: yesNo("patient"),
+  liverOrHeartDisease: yesNo("patient"), // kidney disease too: the same check of doses
   penicillinAllergy: choice("patient", "none", "low-risk", "severe"),
   otherAntibioticAllergy: yesNo("patient"),
-  localAnaestheticAllergy: yesNo("patient"),
+  localAnaestheticAllergy: choice("patient", "yes", "no", "sulfite"), // sulfite: preservative of epinephrine products only
   latexOrAdhesiveAllergy: yesNo("patient"),
   metalAllergy: yesNo("patient"),
   dominantHand: choice("patient", "left", "right", "both"),
   handDependentWork: yesNo("patient"), // musician, surgeon, climber, or sterile/clean-hand work
   tetanusDoses: choice("patient", "none", "one-or-two", "three-or-more", "not-known"),
-  tetanusYearsSinceLast: quantity("patient", "years", 0, 120), // full years between last dose and the injury
+  tetanusYearsSinceLast: quantity("patient", "years", 0, 120), // between last dose and the injury; 10 = ten years to the day, longer is more than 10
   tetanusPreschoolBooster: yesNo("patient"), // UK grid, age 5-10 only
 
   // injury
@@ -51,7 +51,17 @@ export const HAND_FINDINGS = {
   biteDeepOrDirty: yesNo("injury"), // reaches bone, joint or tendon; deep puncture; crush; dirty
   hoursSinceInjury: quantity("injury", "hours", 0, 200_000),
   workRelated: yesNo("injury"),
-  contamination: choice("injury", "clean", "visible-dirt", "soil-or-manure", "saliva", "water", "grease-or-paint"),
+  // "gross" is heavy dirt, soil or manure; a little dirt that washes out is not (common practice, no source draws the line)
+  contamination: choice(
+    "injury",
+    "clean",
+    "visible-dirt",
+    "heavy-dirt",
+    "soil-or-manure",
+    "saliva",
+    "water",
+    "grease-or-paint",
+  ),
   otherSeriousInjury: yesNo("injury"), // systemic illness or polytrauma
   safeguardingConcern: yesNo("injury"),
   ringsOnHand: yesNo("injury"),
@@ -61,7 +71,7 @@ export const HAND_FINDINGS = {
   side: choice("digit", "left", "right"),
   tipColour: choice("digit", "pink", "pale", "dusky", "white"),
   capillaryRefill: choice("digit", "brisk", "slow"), // limit in limits.ts
-  perfusionAfterFirstSteps: choice("digit", "restored", "still-poor"), // after realigning, warming, removing constriction
+  perfusionAfterFirstSteps: choice("digit", "restored", "still-poor", "not-yet"), // after realigning, warming, removing constriction
   sensation: choice("digit", "normal", "reduced-one-side", "absent"),
   tissueLoss: choice(
     "digit",
@@ -76,9 +86,10 @@ export const HAND_FINDINGS = {
   jointDislocated: choice("digit", "no", "yes-not-yet-reduced", "reduced", "irreducible"),
   sheathSigns: yesNo("digit"), // any of: fusiform swelling, held flexed, sheath tender, pain on passive extension
   infectionSigns: choice("digit", "none", "local", "spreading", "tense-pulp-or-discharge"),
-  openness: choice("digit", "closed", "open-nail-bed", "open-skin", "uncertain"),
+  // the skin wounds do not reach bone or joint: a wound over a closed fracture
+  openness: choice("digit", "closed", "skin-cut", "skin-burst-or-flap", "open-nail-bed", "open-skin", "uncertain"),
   bloodAtNailFold: yesNo("digit"),
-  devitalised: yesNo("digit"),
+  devitalised: choice("digit", "yes", "artery-cut", "no"), // artery-cut: a digital artery is injured, the tissue is alive
   washoutPossible: choice("digit", "done-well", "inadequate"),
   foreignBody: yesNo("digit"),
   boneLesion: yesNo("digit"),

@@ -31,11 +31,18 @@ export const firstMinutes = (policy: SitePolicy): HandTable => {
           {
             kind: "today",
             topic: "first-minutes",
-            say: "Hand above the heart, cool through a cloth, pain relief by mouth, loosen tight wraps.",
+            say: "Hand above the heart, pain relief by mouth, loosen tight wraps.",
           },
         ],
         because: "Swelling and pain are least when treated at once.",
         sources: [cite("AO-T", "C"), cite("ANESKEY", "C")],
+      },
+      {
+        id: "EM2b",
+        when: { coolingHarms: "no" },
+        then: [{ kind: "today", topic: "first-minutes", say: "Cool through a cloth." }],
+        because: "Cold eases swelling and pain, but narrows the vessels of a pale tip or in Raynaud.",
+        sources: [cite("AO-T", "C"), cite("ANESKEY", "C"), cite("RAYN22", "C", "abstract")],
       },
       {
         id: "EM3",
@@ -53,7 +60,7 @@ export const firstMinutes = (policy: SitePolicy): HandTable => {
       },
       {
         id: "EM4",
-        when: { blockLikely: "yes" },
+        when: { blockLikely: "yes", blockForbidden: "no" },
         then: [
           {
             kind: "today",
@@ -66,7 +73,7 @@ export const firstMinutes = (policy: SitePolicy): HandTable => {
       },
       {
         id: "EM5",
-        when: { blockLikely: "yes" },
+        when: { blockLikely: "yes", blockForbidden: "no" },
         then: [
           {
             kind: "today",

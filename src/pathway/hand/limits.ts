@@ -34,7 +34,7 @@ export const LIDOCAINE = {
   /** Below this age the dose falls by `infantReductionPercent`. */
   infantYears: 0.5,
   infantReductionPercent: 30,
-  /** A child of 5 years and 22.7 kg: not above this (the lower end of 75-100 mg). */
+  /** The label's one example for children: at 5 years and 22.7 kg not above 75-100 mg; its lower end caps children up to that age. */
   labelChild: { years: 5, kg: 22.7, fromMg: 75, toMg: 100 },
   blockMl: { from: 2, to: 5 },
   blockPointMl: { from: 0.5, to: 1 },
@@ -54,5 +54,11 @@ export const DAYS_A_YEAR = 365.25;
 
 /** A capillary refill longer than this is slow (memory, common practice). It is part of the question, so no site moves it. */
 export const SLOW_REFILL_SECONDS = 2;
+/** Redness and warmth of a fresh crush are ordinary for this long (common practice); growing pain after day 2 is a red flag. */
+export const FRESH_REDNESS_HOURS = { from: 48, to: 72 } as const;
+/** A film, review or check that is over by this day looks for loss of position, fit or infection: it may be brought forward (common practice). */
+export const EARLY_VISIT_DAYS = 21;
+/** From this age the dose of a local anaesthetic is kept lower: sources say "elderly" and name no age (common practice). */
+export const ELDERLY_YEARS = 65;
 /** Pulp loss of this size or more is large (common practice, memory; Melbourne guideline refers larger losses). */
 export const LARGE_PULP_LOSS_CM2 = 1;

@@ -112,8 +112,19 @@ export const modifiers = (policy: SitePolicy): HandTable => {
       {
         id: "MOD-10",
         when: { liverOrHeartDisease: "yes" },
-        then: [warn("Liver or heart disease: check doses, ask a pharmacist.")],
+        then: [
+          warn(
+            "Liver, kidney or heart disease: check each dose, ask a pharmacist; anti-inflammatory painkillers may harm.",
+          ),
+        ],
         because: "Many drugs are cleared more slowly.",
+        sources: [fromMemory],
+      },
+      {
+        id: "MOD-18",
+        when: { pregnant: "breast-feeding" },
+        then: [warn("Breast-feeding: check each drug and dose, ask a pharmacist.")],
+        because: "Some drugs pass into the milk.",
         sources: [fromMemory],
       },
       {

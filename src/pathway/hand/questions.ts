@@ -1,6 +1,6 @@
 import type { Option, Question, QuestionGroup } from "../module.ts";
 import { HAND_FINDINGS, type HandFindings } from "./findings.ts";
-import { LARGE_PULP_LOSS_CM2, SLOW_REFILL_SECONDS } from "./limits.ts";
+import { FRESH_REDNESS_HOURS, LARGE_PULP_LOSS_CM2, SLOW_REFILL_SECONDS } from "./limits.ts";
 
 const o = (value: string, label: string, hint?: string): Option => ({ value, label, ...(hint ? { hint } : {}) });
 const YES_NO = [o("yes", "Yes"), o("no", "No")];
@@ -49,8 +49,11 @@ export const HAND_QUESTIONS: readonly Question[] = [
     cannotTell: "Cannot judge the refill",
   }),
   examined("perfusionAfterFirstSteps", "Circulation after straightening, warming and freeing the finger", {
-    options: [o("restored", "Restored"), o("still-poor", "Still poor", "Hand surgeon now")],
-    cannotTell: "Not judged yet",
+    options: [
+      o("restored", "Restored"),
+      o("still-poor", "Still poor", "Hand surgeon now"),
+      o("not-yet", "Not looked at again yet", "Counts as now until it is"),
+    ],
   }),
   examined("sensation", "Feeling at the tip", {
     hint: "Each side, before any block",
@@ -85,9 +88,10 @@ export const HAND_QUESTIONS: readonly Question[] = [
     cannotTell: "Cannot tell",
   }),
   examined("infectionSigns", "Signs of infection", {
+    hint: `Redness and warmth are ordinary in the first ${FRESH_REDNESS_HOURS.from} to ${FRESH_REDNESS_HOURS.to} hours after a crush`,
     options: [
-      o("none", "None"),
-      o("local", "Local redness or warmth"),
+      o("none", "None", "Also the ordinary redness of a fresh injury"),
+      o("local", "Local infection", "Redness or warmth that grows, comes later or comes with rising pain"),
       o("spreading", "Spreading, red streak or fever"),
       o("tense-pulp-or-discharge", "Tense pulp or discharge"),
     ],
@@ -147,9 +151,12 @@ export const HAND_QUESTIONS: readonly Question[] = [
   }),
 
   // wound
-  examined("openness", "Is the fracture open?", {
+  examined("openness", "Is there a wound, and is the fracture open?", {
+    hint: "A wound counts with or without a fracture",
     options: [
-      o("closed", "Closed"),
+      o("closed", "Closed", "Skin and nail fold whole"),
+      o("skin-cut", "Closed, with a cut", "Skin or pulp cut that does not reach bone or joint"),
+      o("skin-burst-or-flap", "Closed, with a burst or a flap", "Pulp burst or lifted, not down to bone or joint"),
       o("open-nail-bed", "Open through the nail bed"),
       o("open-skin", "Open through the skin"),
       o("uncertain", "Not sure"),
@@ -162,7 +169,8 @@ export const HAND_QUESTIONS: readonly Question[] = [
   examined("contamination", "What is in the wound?", {
     options: [
       o("clean", "Nothing, clean"),
-      o("visible-dirt", "Visible dirt"),
+      o("visible-dirt", "A little dirt", "Washes out"),
+      o("heavy-dirt", "Heavy dirt", "Ground in: hand surgeon now if the fracture is open"),
       o("soil-or-manure", "Soil, manure, farm"),
       o("saliva", "Saliva"),
       o("water", "Fresh or sea water"),
@@ -170,7 +178,14 @@ export const HAND_QUESTIONS: readonly Question[] = [
     ],
     cannotTell: "Cannot tell before wash-out",
   }),
-  examined("devitalised", "Is tissue crushed beyond life?", { options: YES_NO, cannotTell: "Cannot tell yet" }),
+  examined("devitalised", "Is tissue crushed beyond life, or an artery cut?", {
+    options: [
+      o("yes", "Tissue crushed beyond life"),
+      o("artery-cut", "Digital artery cut, tissue alive", "Spurting blood, or seen in the wound"),
+      o("no", "Neither"),
+    ],
+    cannotTell: "Cannot tell yet",
+  }),
   examined("washoutPossible", "Wash-out", {
     options: [o("done-well", "Done well, or can be"), o("inadequate", "Cannot be done well")],
     cannotTell: "Not known yet",
@@ -185,7 +200,10 @@ export const HAND_QUESTIONS: readonly Question[] = [
       o("not-known", "Not known", "Counts as not protected"),
     ],
   }),
-  known("tetanusYearsSinceLast", "Full years since the last tetanus dose", { cannotTell: "Date not known" }),
+  known("tetanusYearsSinceLast", "Years since the last tetanus dose", {
+    hint: "Ten years and some weeks is 10.1",
+    cannotTell: "Date not known",
+  }),
   known("tetanusPreschoolBooster", "Had the pre-school booster?", {
     hint: "Ages 5 to 10",
     options: YES_NO,
@@ -203,7 +221,10 @@ export const HAND_QUESTIONS: readonly Question[] = [
     ],
     cannotTell: "Reaction not known",
   }),
-  known("localAnaestheticAllergy", "Allergy to a local anaesthetic?", { options: YES_NO, cannotTell: "Not known" }),
+  known("localAnaestheticAllergy", "Allergy to a local anaesthetic?", {
+    options: [...YES_NO, o("sulfite", "To sulfite only", "Preservative of mixtures with epinephrine")],
+    cannotTell: "Not known",
+  }),
   known("otherAntibioticAllergy", "Allergy to another antibiotic?", { options: YES_NO, cannotTell: "Not known" }),
   known("latexOrAdhesiveAllergy", "Allergy to latex or adhesive tape?", { options: YES_NO, cannotTell: "Not known" }),
   known("metalAllergy", "Allergy to metal (nickel)?", { options: YES_NO, cannotTell: "Not known" }),
@@ -216,8 +237,11 @@ export const HAND_QUESTIONS: readonly Question[] = [
   known("arterialDisease", "Peripheral arterial disease?", { options: YES_NO, cannotTell: "Not known" }),
   known("vasospasm", "Raynaud or scleroderma?", { options: YES_NO, cannotTell: "Not known" }),
   known("bleedingTendency", "Anticoagulant or bleeding disorder?", { options: YES_NO, cannotTell: "Not known" }),
-  known("liverOrHeartDisease", "Liver or heart disease?", { options: YES_NO, cannotTell: "Not known" }),
-  known("pregnant", "Pregnant?", { options: YES_NO, cannotTell: "Not known" }),
+  known("liverOrHeartDisease", "Liver, kidney or heart disease?", { options: YES_NO, cannotTell: "Not known" }),
+  known("pregnant", "Pregnant or breast-feeding?", {
+    options: [o("yes", "Pregnant"), o("breast-feeding", "Breast-feeding"), o("no", "Neither")],
+    cannotTell: "Not known",
+  }),
   known("smoker", "Smokes?", { options: YES_NO, cannotTell: "Not known" }),
   known("cannotKeepSplint", "Likely unable to keep a splint on?", {
     hint: "Frail, confused, alone, very young",
@@ -311,7 +335,7 @@ export const HAND_GROUPS: readonly QuestionGroup[] = [
     findings: ["openness", "bloodAtNailFold", "contamination", "devitalised", "washoutPossible"],
     quick: [
       {
-        label: "Clean, tissue alive, washed out well",
+        label: "Clean, tissue alive, no artery cut, washed out well",
         sets: { contamination: "clean", devitalised: "no", washoutPossible: "done-well" },
       },
     ],

@@ -1,7 +1,8 @@
 import { type Citation, cite, commonPractice, fromMemory } from "../evidence/citation.ts";
 import type { SitePolicy } from "../policy/policy-value.ts";
-import type { Row } from "../reasoning/table.ts";
+import { from, type Row } from "../reasoning/table.ts";
 import type { HandTable } from "./hand-table.ts";
+import { ADULT_YEARS } from "./limits.ts";
 import type { HandRecord } from "./signs.ts";
 
 /**
@@ -9,6 +10,7 @@ import type { HandRecord } from "./signs.ts";
  * wires. Written for a reading age of about 11.
  */
 export const advice = (_policy: SitePolicy): HandTable => {
+  const adult = { ageYears: from(ADULT_YEARS) };
   const point = (
     id: string,
     when: Row<HandRecord>,
@@ -90,7 +92,7 @@ export const advice = (_policy: SitePolicy): HandTable => {
       ),
       point(
         "P13",
-        {},
+        adult,
         "Drive only when you can grip, steer and brake hard without pain and without the splint catching, and never on strong painkillers. Tell your insurer.",
         "You must be able to control the car.",
         cite("RBH-DRIVE", "C"),
@@ -98,7 +100,7 @@ export const advice = (_policy: SitePolicy): HandTable => {
       ),
       point(
         "P14",
-        {},
+        adult,
         "Tell your employer. If you work with machines, food or need clean hands, agree on what you may do.",
         "A splint or wire does not fit every job.",
         commonPractice,

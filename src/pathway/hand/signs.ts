@@ -16,7 +16,10 @@ export const HAND_SIGN_NAMES = [
   "highPressureInjection",
   "woundPresent",
   "poorPerfusion",
+  "perfusionRechecked",
+  "perfusionInDoubt",
   "ischaemia",
+  "coolingHarms",
   "amputation",
   "contaminatedWound",
   "grossContamination",
@@ -31,6 +34,7 @@ export const HAND_SIGN_NAMES = [
   "epinephrineRisk",
   "dominantPinchDigit",
   "tetanusDirtyWound",
+  "tetanusAntibodyInDoubt",
   "tetanusProneWound",
   "tetanusHighRiskWound",
   "tetanusBoosterInDate",
@@ -39,6 +43,8 @@ export const HAND_SIGN_NAMES = [
 /** Signs that a module must provide, each yes or no, so that the shared tables need not know its bone. */
 export type ModuleSigns = { readonly [S in (typeof MODULE_SIGN_NAMES)[number]]: YesNo };
 export const MODULE_SIGN_NAMES = [
+  /** A bone is broken, or a break is not excluded by a film. */
+  "boneBroken",
   /** Only the tuft is broken: no other bone, joint or growth plate. */
   "isolatedTuft",
   /** Open fracture at an open growth plate (Seymour). */
@@ -55,11 +61,18 @@ export const MODULE_SIGN_NAMES = [
 
 /** Signs that read the module's signs; they come last. */
 export type LateHandSigns = { readonly [S in (typeof LATE_HAND_SIGN_NAMES)[number]]: YesNo };
-export const LATE_HAND_SIGN_NAMES = ["antibioticForWound", "lateOrInfectedPhyseal", "tetanusVaccineDue"] as const;
+export const LATE_HAND_SIGN_NAMES = [
+  "antibioticForWound",
+  "lateOrInfectedPhyseal",
+  "wirePossible",
+  "tetanusVaccineDue",
+] as const;
 
 /** What every shared table may read. */
 export type HandRecord = HandFindings & HandSigns & ModuleSigns & LateHandSigns;
 
+/** UK scheme: a dose ten years old to the day is still in date. Time from dates is finer than this. */
+const A_DAY_IN_YEARS = 1 / DAYS_A_YEAR;
 const BITES = ["human-bite", "cat-bite", "dog-bite", "other-animal-bite"] as const;
 const TISSUE_LOST = [
   "pulp-small",
@@ -68,16 +81,19 @@ const TISSUE_LOST = [
   "amputation-replantable",
   "amputation-not-replantable",
 ] as const;
-const CONTAMINATED = ["visible-dirt", "soil-or-manure", "saliva", "water", "grease-or-paint"] as const;
+const GROSS = ["heavy-dirt", "soil-or-manure"] as const;
+const LESSER = ["visible-dirt", "saliva", "water", "grease-or-paint"] as const;
 
 /**
  * Signs of the hand, to be listed before the module's own.
  *
- * @param alsoOpen rows of the module's findings that make a fracture open too (a displaced nail with openness "uncertain")
+ * @param alsoOpen rows of the module's findings that make a fracture open, whatever was answered to "open or closed" (a torn nail bed)
+ * @param alsoWound rows of the module's findings that are a wound of torn tissue without opening the fracture (a torn-out nail)
  */
 export function handSigns<F extends HandFindings>(
   policy: SitePolicy,
   alsoOpen: readonly Row<F>[] = [],
+  alsoWound: readonly Row<F>[] = [],
 ): readonly Sign<HandRecord>[] {
   const p = policyOf(HAND_POLICY, policy);
   const sign = (name: keyof HandSigns, words: string, any: readonly Row<HandRecord>[]): Sign<HandRecord> => ({
@@ -85,12 +101,13 @@ export function handSigns<F extends HandFindings>(
     words,
     any,
   });
+  const ofModule = (rows: readonly Row<F>[]) => rows as unknown as readonly Row<HandRecord>[];
   return [
     sign("openFracture", "open fracture", [
       { openness: ["open-nail-bed", "open-skin"] },
       { openness: "uncertain", bloodAtNailFold: "yes" },
       { tissueLoss: ["bone-exposed", "amputation-replantable", "amputation-not-replantable"] },
-      ...(alsoOpen as unknown as readonly Row<HandRecord>[]),
+      ...ofModule(alsoOpen),
     ]),
     sign("bite", "bite", [{ mechanism: BITES }]),
     // NICE NG184 1.1.5, 1.1.8, 1.1.11; blood drawn by another animal is treated alike (common practice).
@@ -101,6 +118,8 @@ export function handSigns<F extends HandFindings>(
     sign("highPressureInjection", "high-pressure injection", [{ mechanism: "high-pressure-injection" }]),
     sign("woundPresent", "wound", [
       { openFracture: "yes" },
+      { openness: ["skin-cut", "skin-burst-or-flap"] },
+      ...ofModule(alsoWound),
       { bite: "yes" },
       { mechanism: ["laceration", "saw", "high-pressure-injection", "burn-or-frostbite"] },
       { tissueLoss: TISSUE_LOST },
@@ -109,16 +128,28 @@ export function handSigns<F extends HandFindings>(
       { tipColour: ["pale", "dusky", "white"] },
       { capillaryRefill: "slow" },
     ]),
+    {
+      ...sign("perfusionRechecked", "circulation looked at again after the first steps", [
+        { perfusionAfterFirstSteps: ["restored", "still-poor"] },
+      ]),
+      noUntilShown: true,
+    },
+    sign("perfusionInDoubt", "poor circulation, not yet restored", [
+      { poorPerfusion: "yes", perfusionRechecked: "no" },
+      { poorPerfusion: "yes", perfusionAfterFirstSteps: "still-poor" },
+    ]),
+    sign("coolingHarms", "reason not to cool", [{ poorPerfusion: "yes" }, { vasospasm: "yes" }]),
     sign("ischaemia", "circulation still poor after the first steps", [
       { poorPerfusion: "yes", perfusionAfterFirstSteps: "still-poor" },
     ]),
     sign("amputation", "amputation", [{ tissueLoss: ["amputation-replantable", "amputation-not-replantable"] }]),
-    sign("contaminatedWound", "contaminated wound", [{ woundPresent: "yes", contamination: CONTAMINATED }]),
-    sign("grossContamination", "gross contamination", [
-      { woundPresent: "yes", contamination: ["visible-dirt", "soil-or-manure"] },
+    sign("contaminatedWound", "contaminated wound", [
+      { woundPresent: "yes", contamination: [...GROSS, ...LESSER] },
+      { bite: "yes" },
     ]),
-    sign("lesserContamination", "wound with saliva, water, grease or paint", [
-      { woundPresent: "yes", contamination: ["saliva", "water", "grease-or-paint"] },
+    sign("grossContamination", "gross contamination", [{ woundPresent: "yes", contamination: GROSS }]),
+    sign("lesserContamination", "wound with a little dirt, saliva, water, grease or paint", [
+      { woundPresent: "yes", contamination: LESSER },
     ]),
     sign("hostCompromised", "illness that weakens the defence against infection", [
       { diabetes: "yes" },
@@ -143,7 +174,7 @@ export function handSigns<F extends HandFindings>(
     ]),
     sign("blockForbidden", "reason against a finger block", [
       { localAnaestheticAllergy: "yes" },
-      { ischaemia: "yes" },
+      { perfusionInDoubt: "yes" },
       { infected: "yes" },
       { highPressureInjection: "yes" },
     ]),
@@ -151,22 +182,29 @@ export function handSigns<F extends HandFindings>(
       { poorPerfusion: "yes" },
       { vasospasm: "yes" },
       { arterialDisease: "yes" },
-      { devitalised: "yes" },
+      { devitalised: ["yes", "artery-cut"] },
       { mangled: "yes" },
       { amputation: "yes" },
+      { localAnaestheticAllergy: "sulfite" },
     ]),
     sign("dominantPinchDigit", "thumb or index finger of the leading hand", [
       { digit: ["thumb", "index"], side: "left", dominantHand: ["left", "both"] },
       { digit: ["thumb", "index"], side: "right", dominantHand: ["right", "both"] },
     ]),
-    // US and Australian grids: everything that is not a clean, minor wound. Crush is named in the list itself.
+    // US and Australian grids: everything that is not a clean, minor wound. Crush and avulsion are named in the list itself.
     sign("tetanusDirtyWound", "wound other than clean and minor", [
       { contaminatedWound: "yes" },
       { woundPresent: "yes", mechanism: ["crush", "saw", ...BITES, "high-pressure-injection", "burn-or-frostbite"] },
       { woundPresent: "yes", devitalised: "yes" },
       { tissueLoss: TISSUE_LOST },
+      { openness: "skin-burst-or-flap" },
+      ...ofModule(alsoWound),
       { woundPresent: "yes", foreignBody: "yes" },
       { woundPresent: "yes", infected: "yes" },
+    ]),
+    // US note to the grid: weak immune system and a contaminated wound, even a minor one.
+    sign("tetanusAntibodyInDoubt", "weak immune system with a contaminated wound", [
+      { immuneCompromise: "yes", contaminatedWound: "yes" },
     ]),
     // UK grid: a clean wound is under 6 hours old, does not penetrate and has negligible tissue damage.
     sign("tetanusProneWound", "tetanus-prone wound", [
@@ -175,7 +213,7 @@ export function handSigns<F extends HandFindings>(
       { woundPresent: "yes", hoursSinceInjury: from(TETANUS.cleanUnderHours) },
     ]),
     sign("tetanusHighRiskWound", "high-risk tetanus-prone wound", [
-      { tetanusProneWound: "yes", contamination: "soil-or-manure" },
+      { tetanusProneWound: "yes", contamination: GROSS },
       { tetanusProneWound: "yes", devitalised: "yes" },
       { tetanusProneWound: "yes", hoursSinceInjury: from(TETANUS.cleanUnderHours) },
     ]),
@@ -189,7 +227,7 @@ export function handSigns<F extends HandFindings>(
       {
         tetanusDoses: "three-or-more",
         ageYears: from(TETANUS.elevenYears),
-        tetanusYearsSinceLast: under(TETANUS.longYears),
+        tetanusYearsSinceLast: under(TETANUS.longYears + A_DAY_IN_YEARS),
       },
     ]),
   ];
@@ -209,11 +247,18 @@ export function handSignsAfterModule(policy: SitePolicy): readonly Sign<HandReco
       { woundNeedsAntibiotic: "yes" },
       { lesserContamination: "yes" },
       { woundPresent: "yes", hostCompromised: "yes" },
-      ...(p["hand.openShaftAntibiotic"] === "never" ? [] : [{ openFracture: "yes", isolatedTuft: "no" } as const]),
+      ...(p["hand.openShaftAntibiotic"] === "never"
+        ? []
+        : [{ openFracture: "yes", boneBroken: "yes", isolatedTuft: "no" } as const]),
     ]),
     sign("lateOrInfectedPhyseal", "open growth-plate fracture that is late or infected", [
       { openPhysealFracture: "yes", infected: "yes" },
       { openPhysealFracture: "yes", woundLate: "yes" },
+    ]),
+    sign("wirePossible", "injury that may be wired", [
+      { unstableFracture: "yes" },
+      { openPhysealFracture: "yes" },
+      { fdpLoss: "yes" },
     ]),
     sign("tetanusVaccineDue", "tetanus vaccine due now", vaccineDue(p["hand.tetanusScheme"])),
   ];

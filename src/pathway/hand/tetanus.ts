@@ -114,14 +114,14 @@ function intervalGrid(scheme: "US" | "AU", units: number): HandTable {
       },
       {
         id: id(7),
-        when: { ...primedDirty, tetanusYearsSinceLast: under(shortYears), immuneCompromise: "no" },
+        when: { ...primedDirty, tetanusYearsSinceLast: under(shortYears), tetanusAntibodyInDoubt: "no" },
         then: tetanusEffect(false, false, `Three doses or more, the last under ${shortYears} years ago: nothing.`),
         because: "Protected for any wound.",
         sources: grid,
       },
       {
         id: id(8),
-        when: { ...primedDirty, tetanusYearsSinceLast: from(shortYears), immuneCompromise: "no" },
+        when: { ...primedDirty, tetanusYearsSinceLast: from(shortYears), tetanusAntibodyInDoubt: "no" },
         then: tetanusEffect(
           true,
           false,
@@ -132,15 +132,15 @@ function intervalGrid(scheme: "US" | "AU", units: number): HandTable {
       },
       {
         id: id(9),
-        when: { ...primedDirty, tetanusYearsSinceLast: under(shortYears), immuneCompromise: "yes" },
-        then: tetanusEffect(false, true, `Weak immune system and not a clean minor wound: ${tig}; vaccine in date.`),
+        when: { ...primedDirty, tetanusYearsSinceLast: under(shortYears), tetanusAntibodyInDoubt: "yes" },
+        then: tetanusEffect(false, true, `Weak immune system and a contaminated wound: ${tig}; vaccine in date.`),
         because: "A weak immune system may have made no antibody, whatever the vaccine record says.",
         sources: [...grid, ...dose],
       },
       {
         id: id(10),
-        when: { ...primedDirty, tetanusYearsSinceLast: from(shortYears), immuneCompromise: "yes" },
-        then: tetanusEffect(true, true, `Weak immune system and not a clean minor wound: booster now and ${tig}.`),
+        when: { ...primedDirty, tetanusYearsSinceLast: from(shortYears), tetanusAntibodyInDoubt: "yes" },
+        then: tetanusEffect(true, true, `Weak immune system and a contaminated wound: booster now and ${tig}.`),
         because: "A weak immune system may have made no antibody, whatever the vaccine record says.",
         sources: [...grid, ...dose],
       },
@@ -288,7 +288,7 @@ export const tetanusDetails = (policy: SitePolicy): HandTable => {
     },
     {
       id: "TET-P3",
-      when: { tetanusVaccineDue: "yes", ageYears: from(elevenYears), pregnant: "no" },
+      when: { tetanusVaccineDue: "yes", ageYears: from(elevenYears), pregnant: ["no", "breast-feeding"] },
       then: [{ kind: "task", say: "Tetanus vaccine: Tdap preferred if never had it, otherwise Td or Tdap." }],
       because: "One dose with the whooping-cough part is wanted in life.",
       sources: [cite("MSD-TET", "G")],

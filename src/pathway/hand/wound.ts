@@ -18,9 +18,13 @@ export const wound = (policy: SitePolicy): HandTable => {
         when: { openFracture: "yes", grossContamination: "yes" },
         then: [
           {
-            kind: "urgency",
+            kind: "exit",
+            exit: "gross-contamination",
+            title: "Open injury with gross contamination",
             urgency: "NOW",
-            say: "Open fracture with gross contamination: phone the hand surgeon now.",
+            sendTo: "hand surgeon on call",
+            leaves: true,
+            say: "Heavy dirt, soil or manure in an open fracture, joint or nail bed: phone the hand surgeon now.",
           },
           {
             kind: "today",
@@ -28,8 +32,9 @@ export const wound = (policy: SitePolicy): HandTable => {
             say: "Remove what can be washed away now, cover with a moist dressing; formal wash-out by the hand surgeon.",
           },
         ],
-        because: "Gross contamination of an open hand fracture is referred at once.",
-        sources: [cite("HS2", "G", "draft, item 5c")],
+        because:
+          "Gross contamination of an open hand fracture is referred at once. No source draws the line: heavy dirt, soil and manure count, a little dirt that washes out does not.",
+        sources: [cite("HS2", "G", "draft, item 5c"), commonPractice],
       },
       {
         id: "OW2a",
@@ -55,7 +60,7 @@ export const wound = (policy: SitePolicy): HandTable => {
       },
       {
         id: "OW3",
-        when: { openFracture: "yes", isolatedTuft: "no" },
+        when: { openFracture: "yes", boneBroken: "yes", isolatedTuft: "no", highPressureInjection: "no" },
         then: [
           {
             kind: "urgency",
@@ -131,13 +136,39 @@ export const tuftWound = (_policy: SitePolicy): HandTable => ({
   rules: [
     {
       id: "OW4a",
-      when: { openFracture: "yes", isolatedTuft: "yes", grossContamination: "no" },
+      when: { openFracture: "yes", isolatedTuft: "yes", grossContamination: "no", woundLate: "no" },
       then: [
         { kind: "today", topic: "wash-out", say: "Wash out, debride, repair and splint here; no theatre needed." },
       ],
       because:
         "The draft standard for open hand fractures leaves isolated tuft fractures out, and textbooks treat them in the emergency department.",
       sources: [cite("HS2", "G", "draft, exclusion"), cite("ANESKEY", "C")],
+    },
+    {
+      id: "OW4c",
+      when: { woundPresent: "yes", openFracture: "no" },
+      then: [
+        {
+          kind: "today",
+          topic: "wash-out",
+          say: "Wash the wound out and see that it does not reach bone, joint, tendon or nerve; then close it loosely.",
+        },
+      ],
+      because: "A wound beside a closed fracture is treated as a wound, and only looking shows how deep it goes.",
+      sources: [commonPractice],
+    },
+    {
+      id: "OW4d",
+      when: { openFracture: "yes", boneBroken: "no", grossContamination: "no" },
+      then: [
+        {
+          kind: "today",
+          topic: "wash-out",
+          say: "Open injury without a fracture: wash it out, look for injured tendon, joint and nail bed.",
+        },
+      ],
+      because: "The clock of open fractures is not meant for a wound without one.",
+      sources: [cite("HS2", "G", "draft, about open fractures"), commonPractice],
     },
     {
       id: "OW4b",

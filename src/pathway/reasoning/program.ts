@@ -93,7 +93,8 @@ export function compile(program: Program): (facts: Facts) => Trace {
     for (const column of findingColumns) codes[column.index] = encode(column, facts[column.name]);
     const signs: Record<string, "yes" | "no" | "not-asked"> = {};
     for (const { sign, masks, column } of signMasks) {
-      const state = anyRow(masks, codes);
+      const shown = anyRow(masks, codes);
+      const state = shown === UNKNOWN && sign.noUntilShown ? 2 : shown;
       codes[column] = state;
       signs[sign.name] = state === 1 ? "yes" : state === 2 ? "no" : "not-asked";
     }

@@ -22,6 +22,11 @@ export interface Rule<F, O> {
   /** One sentence, own words: why these findings lead here. */
   readonly because: string;
   readonly sources: readonly [Citation, ...Citation[]];
+  /**
+   * The cautious reading: the rule also speaks while this one column is unknown and all others hold, with `say` before its words.
+   * It then counts as still possible all the same, so the finding stays asked for.
+   */
+  readonly assume?: { readonly column: keyof F & string; readonly say: string };
 }
 /** "one": exactly one row holds, whatever the case. "every": each row that holds speaks. */
 export interface Table<F, O> {
@@ -44,6 +49,11 @@ export interface Sign<F> {
   /** The sign in a clinician's words, for explanations. */
   readonly words: string;
   readonly any: readonly Row<F>[];
+  /**
+   * Counts as "no" until it is shown to be "yes": for a danger that stands until an answer ends it, never for good news.
+   * Only such a sign may go from "no" to "yes" when an answer is added.
+   */
+  readonly noUntilShown?: true;
 }
 
 /** Whether one cell fits one value; "unknown" for a value not known. */

@@ -47,6 +47,14 @@ describe("anaesthetic ceiling", () => {
     expect(line!.rule).toBe("LA4");
     expect(line!.text).toContain("at most 60 mg = 6 mL of 1 % or 3 mL of 2 %");
   });
+  it("a child of 11 years and 45 kg gets 3 mg/kg, 135 mg: no cap that no source gives", () => {
+    const [line] = figures({ ...CLEAN_OPEN, ageYears: 11, weightKg: 45 }).anaesthetic;
+    expect(line!.text).toContain("3 mg/kg × 45 kg = 135 mg, at most 135 mg = 13.5 mL of 1 %");
+  });
+  it("a heavy 5-year-old is capped, and the reason is printed", () => {
+    const [line] = figures({ ...CLEAN_OPEN, ageYears: 5, weightKg: 40 }).anaesthetic;
+    expect(line!.text).toContain("= 120 mg (the label's example for 5 years caps it at 75 mg), at most 75 mg");
+  });
   it("an infant of 5 months and 7 kg gets 30 % less: 14 mg", () => {
     const [line] = figures({ ...CLEAN_OPEN, ageYears: 0.42, weightKg: 7 }).anaesthetic;
     expect(line!.rule).toBe("LA5");
@@ -122,6 +130,24 @@ describe("epinephrine in the finger", () => {
       { numRuns: 500 },
     );
   });
+  it.each<[string, Facts]>([
+    ["amide allergy", { localAnaestheticAllergy: "yes" }],
+    ["high-pressure injection", { mechanism: "high-pressure-injection" }],
+    ["infection", { infectionSigns: "local" }],
+    ["a white tip not yet looked at again", { tipColour: "white", perfusionAfterFirstSteps: "not-yet" }],
+    ["a child, for whom the ceiling of the mixture is not meant", { ageYears: 11 }],
+  ])("is not offered with %s", (_story, findings) =>
+    expect(sureEffects(rules({ ...CLEAN_OPEN, ...findings }), "epinephrine").filter((e) => e.allow)).toEqual([]),
+  );
+  it.each<[string, Facts]>([
+    ["a cut digital artery", { devitalised: "artery-cut" }],
+    ["sulfite allergy", { localAnaestheticAllergy: "sulfite" }],
+  ])("is refused with %s, plain lidocaine is not", (_story, findings) => {
+    expect(allowed({ ...CLEAN_OPEN, ...findings })).toEqual([false]);
+    expect(ceilings({ ...CLEAN_OPEN, ...findings }).length).toBeGreaterThan(0);
+  });
+  it("a cut artery with living tissue is no reason for an antibiotic", () =>
+    expect(rules({ ...CLEAN_OPEN, devitalised: "artery-cut" }).signs.woundNeedsAntibiotic).toBe("no"));
   it("stays open while Raynaud has not been asked about", () => {
     const { vasospasm: _, ...unasked } = CLEAN_OPEN;
     expect(allowed(unasked)).toEqual([]);
@@ -136,6 +162,7 @@ describe("reasons against a block", () => {
     ["high-pressure injection", { mechanism: "high-pressure-injection" }, "LA-W4"],
     ["liver or heart disease", { liverOrHeartDisease: "yes" }, "LA-W5"],
     ["bleeding tendency", { bleedingTendency: "yes" }, "LA-W6"],
+    ["age of 86", { ageYears: 86 }, "LA-W7"],
   ])("%s is said", (_story, findings, rule) => {
     expect(sureRules(rules({ ...CLEAN_OPEN, ...findings }))).toContain(rule);
     expect(sureRules(rules(CLEAN_OPEN))).not.toContain(rule);

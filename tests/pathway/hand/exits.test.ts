@@ -1,5 +1,6 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
+import { HAND_QUESTIONS } from "../../../src/pathway/hand/index.ts";
 import type { Facts } from "../../../src/pathway/reasoning/program.ts";
 import {
   anyCase,
@@ -78,7 +79,31 @@ describe("safety exits", () => {
     const { perfusionAfterFirstSteps: _, ...unasked }: Facts = { ...HEALTHY_CLOSED, tipColour: "dusky" };
     expect(possibleRules(rules(unasked))).toContain("EX1");
   });
-  it("local redness alone is no exit", () => expect(ids({ ...HEALTHY_CLOSED, infectionSigns: "local" })).toEqual([]));
+  it("local infection goes to hand surgery by the next working day; the fracture is still treated", () => {
+    expect(ids({ ...HEALTHY_CLOSED, infectionSigns: "local" })).toEqual(["EX6e"]);
+    expect(exits({ ...HEALTHY_CLOSED, infectionSigns: "local" })).toMatchObject([
+      { urgency: "D1", sendTo: "hand surgery", leaves: false },
+    ]);
+  });
+  it("the question tells local infection from the ordinary redness of a fresh crush", () => {
+    const question = HAND_QUESTIONS.find((q) => q.finding === "infectionSigns")!;
+    expect(question.hint).toContain("48 to 72 hours after a crush");
+    expect(question.options!.find((o) => o.value === "none")!.hint).toMatch(/fresh injury/);
+  });
+  it.each([{}, { perfusionAfterFirstSteps: "not-yet" }, { perfusionAfterFirstSteps: "cannot-tell" }])(
+    "a dusky tip counts as now, with the fracture silent, until it has been looked at again (%j)",
+    (recheck) => {
+      const { perfusionAfterFirstSteps: _, ...unasked } = HEALTHY_CLOSED;
+      expect(exits({ ...unasked, tipColour: "dusky", ...recheck })).toMatchObject([
+        { exit: "ischaemia", urgency: "NOW", leaves: true, means: expect.stringContaining("Until") },
+      ]);
+    },
+  );
+  it("a tip not yet judged at all is no emergency yet: it is asked about", () => {
+    const { tipColour: _, perfusionAfterFirstSteps: __, ...unasked } = HEALTHY_CLOSED;
+    expect(exits(unasked)).toEqual([]);
+    expect(possibleRules(rules(unasked))).toContain("EX1b");
+  });
 
   it("a bite or a high-pressure injection leaves the ordinary pathway whatever else is known or not", () => {
     fc.assert(

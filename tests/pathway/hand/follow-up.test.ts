@@ -40,6 +40,38 @@ describe("joining visits", () => {
       }),
     );
   });
+  it("a wire, a stitch, a union film, a growth plate film, a discharge and an operation stay with their own class and digit", () => {
+    for (const [purpose, a, b] of [
+      ["wire-out", [21, 28, 42], [42, 42, 45]], // the wire across the joint would be pulled two weeks early
+      ["stitches-out", [10, 12, 14], [10, 10, 14]],
+      ["film", [28, 30, 35], [28, 35, 42]],
+      ["physis-film", [84, 91, 98], [90, 100, 110]],
+      ["discharge-check", [42, 49, 56], [21, 25, 42]],
+      ["surgeon-review", [0, 1, 3], [2, 7, 10]],
+      ["splint-review", [42, 49, 56], [28, 28, 42]],
+    ] as const) {
+      const two = [a, b].map(([earliest, ideal, latest]) => ({
+        purpose,
+        earliest,
+        ideal,
+        latest,
+        check: `day ${ideal}`,
+      }));
+      expect(mergeVisits(two), purpose).toHaveLength(2);
+      expect(mergeVisits(two)).toEqual(expect.arrayContaining(two));
+    }
+  });
+  it("a joined visit keeps what both were for, each said once", () => {
+    const check = (ideal: number, text: string) =>
+      ({ purpose: "wound-check", earliest: 2, ideal, latest: 7, check: text }) as const;
+    expect(mergeVisits([check(3, "Infection"), check(4, "Pin site"), check(5, "Infection")])).toMatchObject([
+      { ideal: 3, check: "Infection; Pin site" },
+    ]);
+  });
+  it("a visit needed only if a wire was placed is not joined with one that is needed anyway", () => {
+    const day7 = { purpose: "film", earliest: 7, ideal: 8, latest: 10 } as const;
+    expect(mergeVisits([day7, { ...day7, onlyIf: "if wired" }])).toHaveLength(2);
+  });
   it("windows stay in order: earliest, ideal, latest", () => {
     fc.assert(
       fc.property(visits, (mine) => mergeVisits(mine).every((j) => j.earliest <= j.ideal && j.ideal <= j.latest)),

@@ -108,6 +108,7 @@ export const HEALTHY_CLOSED: Facts = {
   boneLesion: "no",
   lysisOrPeriostealReaction: "no",
   coldPointPainBlueSpot: "no",
+  boneBroken: "yes",
   isolatedTuft: "no",
   openPhysealFracture: "no",
   physisOpen: "no",
@@ -128,7 +129,7 @@ export const CLEAN_OPEN: Facts = {
 const LIMITS: { readonly [finding: string]: readonly number[] } = {
   ageYears: [0.05, 0.2, 3, 5, 7, 10, 11, 12, 17, 18, 40, 80],
   weightKg: [3, 10, 20, 50, 70, 120],
-  tetanusYearsSinceLast: [0, 4, 5, 9, 10, 11, 40],
+  tetanusYearsSinceLast: [0, 4, 5, 9, 10, 10.1, 11, 40],
   hoursSinceInjury: [0, 5, 6, 11, 12, 23, 24, 48, 240, 672, 2000],
 };
 const valuesOf = ([id, d]: [string, FindingDefinition]): readonly (string | number)[] =>

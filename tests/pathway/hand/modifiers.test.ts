@@ -21,6 +21,7 @@ describe("what other conditions add", () => {
     ["Raynaud", { ...HEALTHY_CLOSED, vasospasm: "yes" }, ["MOD-6"]],
     ["anticoagulant", { ...HEALTHY_CLOSED, bleedingTendency: "yes" }, ["MOD-7"]],
     ["smoker", { ...HEALTHY_CLOSED, smoker: "yes" }, ["MOD-8"]],
+    ["breast-feeding", { ...HEALTHY_CLOSED, pregnant: "breast-feeding" }, ["MOD-18"]],
     ["pregnancy", { ...HEALTHY_CLOSED, pregnant: "yes" }, ["MOD-9"]],
     ["liver disease", { ...HEALTHY_CLOSED, liverOrHeartDisease: "yes" }, ["MOD-10"]],
     [
@@ -79,6 +80,11 @@ describe("safety net", () => {
     expect(sureRules(rules(HEALTHY_CLOSED))).not.toContain("SN-P2");
     expect(sureRules(rules(CLEAN_OPEN))).toContain("SN-P2");
     expect(sureRules(rules({ ...HEALTHY_CLOSED, smoker: "yes" }))).toContain("SN-P12");
+  });
+  it("driving and the employer are matters of adults", () => {
+    const adult = ["SN-P13", "SN-P14"];
+    expect(sureRules(rules(HEALTHY_CLOSED))).toEqual(expect.arrayContaining(adult));
+    expect(sureRules(rules({ ...HEALTHY_CLOSED, ageYears: 5 })).filter((id) => adult.includes(id))).toEqual([]);
   });
   it("reads easily: short sentences, short words", () => {
     // Common practice, no source: Flesch-Kincaid grade 6 or less reads at about age 11; syllables are counted by vowel groups.

@@ -1,5 +1,16 @@
 import { describe, expect, it } from "vitest";
-import { CLEAN_OPEN, HEALTHY_CLOSED, handRules, possibleRules, sureEffects, sureRules } from "./hand-pathway.ts";
+import { handSigns, handSignsAfterModule, handTables } from "../../../src/pathway/hand/index.ts";
+import { evaluateAll } from "../every-case.ts";
+import {
+  CLEAN_OPEN,
+  FINDINGS,
+  HEALTHY_CLOSED,
+  handPolicy,
+  handRules,
+  possibleRules,
+  sureEffects,
+  sureRules,
+} from "./hand-pathway.ts";
 
 const rules = handRules();
 const urgencies = (facts: Parameters<typeof rules>[0]) => sureEffects(rules(facts), "urgency").map((e) => e.urgency);
@@ -15,10 +26,29 @@ describe("the wash-out clock", () => {
     expect(saidIds({ ...CLEAN_OPEN, isolatedTuft: "no" })).toEqual(["OW3"]);
     expect(urgencies({ ...CLEAN_OPEN, isolatedTuft: "no" })).toEqual(["D0"]);
   });
-  it("manure in an open tuft fracture goes to the surgeon now", () => {
-    expect(urgencies({ ...CLEAN_OPEN, contamination: "soil-or-manure" })).toEqual(["NOW"]);
-    expect(saidIds({ ...CLEAN_OPEN, contamination: "soil-or-manure" })).not.toContain("OW4a");
+  it.each(["soil-or-manure", "heavy-dirt"])(
+    "%s in an open tuft fracture goes to the surgeon now, and nothing is repaired here",
+    (contamination) => {
+      const trace = rules({ ...CLEAN_OPEN, contamination });
+      expect(sureEffects(trace, "exit")).toMatchObject([{ exit: "gross-contamination", urgency: "NOW", leaves: true }]);
+      expect(saidIds({ ...CLEAN_OPEN, contamination })).not.toContain("OW4a");
+    },
+  );
+  it("a little dirt that washes out is washed out here (common practice, no source draws the line to gross dirt)", () => {
+    const facts = { ...CLEAN_OPEN, contamination: "visible-dirt" };
+    expect(sureEffects(rules(facts), "exit")).toEqual([]);
+    expect(saidIds(facts)).toEqual(["OW4a"]);
+    expect(sureEffects(rules(facts), "antibiotic").map((e) => e.decision)).toEqual(["consider"]);
   });
+  it("a wound seen late is the hand team's: nobody is told to repair it here", () =>
+    expect(saidIds({ ...CLEAN_OPEN, hoursSinceInjury: 30 })).not.toContain("OW4a"));
+  it("an open nail bed without a fracture is no open fracture beyond the tuft", () => {
+    const facts = { ...CLEAN_OPEN, openness: "open-nail-bed", isolatedTuft: "no", boneBroken: "no" };
+    expect(saidIds(facts)).toEqual(["OW4d"]);
+    expect(urgencies(facts)).toEqual([]);
+  });
+  it("after a high-pressure injection nobody is told to come within 24 hours: it is now", () =>
+    expect(saidIds({ ...CLEAN_OPEN, mechanism: "high-pressure-injection", isolatedTuft: "no" })).not.toContain("OW3"));
   it("an open fracture with an irreducible joint or poor circulation goes now", () => {
     expect(urgencies({ ...CLEAN_OPEN, jointDislocated: "irreducible" })).toEqual(["NOW"]);
     expect(urgencies({ ...CLEAN_OPEN, tipColour: "white", perfusionAfterFirstSteps: "still-poor" })).toEqual(["NOW"]);
@@ -37,9 +67,68 @@ describe("the wash-out clock", () => {
   });
 });
 
+describe("a wound over a closed fracture", () => {
+  it.each(["skin-cut", "skin-burst-or-flap"])(
+    "%s: a wound for tetanus, antibiotic and wash-out, but no open fracture",
+    (openness) => {
+      const trace = rules({ ...HEALTHY_CLOSED, mechanism: "crush", openness, tetanusDoses: "none" });
+      expect(trace.signs).toMatchObject({ woundPresent: "yes", openFracture: "no" });
+      expect(sureEffects(trace, "tetanus")).toMatchObject([{ vaccine: true, immunoglobulin: true }]);
+      expect(sureEffects(trace, "antibiotic").map((e) => e.decision)).toEqual(["not-routinely"]);
+      expect(sureRules(trace)).toContain("OW4c");
+      expect(sureRules(trace)).not.toContain("OW3");
+    },
+  );
+  it("skin that is whole asks for no wash-out", () => expect(saidIds(HEALTHY_CLOSED)).toEqual([]));
+});
+
+describe("what a bone's own findings say of the wound", () => {
+  // A module tells which of its findings open a fracture or tear tissue; here the numb sign stands for a torn nail bed, a foreign body for a torn-out nail.
+  const withModule = evaluateAll(
+    FINDINGS,
+    [
+      ...handSigns(handPolicy(), [{ sensation: "absent" }], [{ foreignBody: "yes" }]),
+      ...handSignsAfterModule(handPolicy()),
+    ],
+    handTables(handPolicy()),
+  );
+  it("opens the fracture although 'closed' was answered, and that is said", () => {
+    const trace = withModule({ ...HEALTHY_CLOSED, sensation: "absent" });
+    expect(trace.signs).toMatchObject({ openFracture: "yes", woundPresent: "yes" });
+    expect(sureRules(trace)).toContain("DQ4d");
+    expect(sureEffects(trace, "antibiotic").map((e) => e.decision)).not.toContain("no");
+  });
+  it("torn tissue is a wound, and never a clean minor one for tetanus", () =>
+    expect(withModule({ ...HEALTHY_CLOSED, mechanism: "fall", foreignBody: "yes" }).signs).toMatchObject({
+      openFracture: "no",
+      woundPresent: "yes",
+      tetanusDirtyWound: "yes",
+    }));
+});
+
 describe("first minutes", () => {
-  it("elevation, cooling and a dressing that shows the tip are for everybody", () =>
+  it("elevation and a dressing that shows the tip are for everybody", () =>
     expect(sureRules(rules({}))).toEqual(expect.arrayContaining(["EM2", "EM6"])));
+  it("a healthy finger is cooled; a pale tip or Raynaud never is, not even while the recovery is awaited", () => {
+    const cooled = (facts: Parameters<typeof rules>[0]) =>
+      sureEffects(rules(facts), "today").some((t) => /cool/i.test(t.say));
+    expect(cooled(HEALTHY_CLOSED)).toBe(true);
+    expect(cooled({ ...HEALTHY_CLOSED, vasospasm: "yes" })).toBe(false);
+    for (const perfusionAfterFirstSteps of ["restored", "still-poor", "not-yet"])
+      expect(cooled({ ...HEALTHY_CLOSED, tipColour: "dusky", perfusionAfterFirstSteps })).toBe(false);
+    expect(cooled({})).toBe(false);
+  });
+  it("nothing is said of a block or a finger tourniquet where a block is forbidden", () => {
+    const block = ["EM4", "EM5"];
+    expect(sureRules(rules(CLEAN_OPEN))).toEqual(expect.arrayContaining(block));
+    for (const reason of [
+      { mechanism: "high-pressure-injection" },
+      { localAnaestheticAllergy: "yes" },
+      { infectionSigns: "spreading" },
+      { tipColour: "white", perfusionAfterFirstSteps: "not-yet" },
+    ])
+      expect(sureRules(rules({ ...CLEAN_OPEN, ...reason })).filter((id) => block.includes(id))).toEqual([]);
+  });
   it("a ring comes off now", () => {
     expect(sureRules(rules({ ...HEALTHY_CLOSED, ringsOnHand: "yes" }))).toContain("EM1");
     expect(sureRules(rules(HEALTHY_CLOSED))).not.toContain("EM1");
@@ -68,6 +157,14 @@ describe("the record itself", () => {
     };
     expect(rules(unasked).signs.openFracture).toBe("not-asked");
   });
+  it.each(["closed", "skin-cut"])(
+    "'%s' with bone exposed is treated as open, and the contradiction is said",
+    (openness) => {
+      const facts = { ...HEALTHY_CLOSED, openness, tissueLoss: "bone-exposed" };
+      expect(lines(facts)).toEqual(["DQ4d"]);
+      expect(rules(facts).signs.openFracture).toBe("yes");
+    },
+  );
   it("'closed' with blood at the fold does not fit together", () =>
     expect(lines({ ...HEALTHY_CLOSED, bloodAtNailFold: "yes" })).toEqual(["DQ4c"]));
   it("an open wound after a day is handled as late", () =>

@@ -5,13 +5,22 @@ import { REASONS, words } from "./words.ts";
 interface DecideDifferentlyProps {
   readonly rule: string;
   readonly proposed: string;
-  /** What may be decided instead. */
-  readonly choices: readonly string[];
+  /** What the control is about, where `proposed` alone does not tell. */
+  readonly about?: string;
+  /** What may be decided instead; with the id by which the plan then follows it, if it has one. */
+  readonly choices: readonly { readonly id?: string; readonly said: string }[];
   readonly decision: OwnDecision | undefined;
   readonly onDecide: (decision: OwnDecision | undefined) => void;
 }
 /** The clinician's own way: always open, never in the way, kept with its reason. */
-export function DecideDifferently({ rule, proposed, choices, decision, onDecide }: DecideDifferentlyProps) {
+export function DecideDifferently({
+  rule,
+  proposed,
+  about = proposed,
+  choices,
+  decision,
+  onDecide,
+}: DecideDifferentlyProps) {
   const id = useId();
   const [open, setOpen] = useState(false);
   const [decided, setDecided] = useState("");
@@ -33,7 +42,7 @@ export function DecideDifferently({ rule, proposed, choices, decision, onDecide 
     return (
       <button type="button" className="quiet differ" onClick={() => setOpen(true)}>
         {words.differ}
-        <span className="said">, {proposed}</span>
+        <span className="said">, {about}</span>
       </button>
     );
   const keep = () => {
@@ -42,20 +51,21 @@ export function DecideDifferently({ rule, proposed, choices, decision, onDecide 
       setMissing(true);
       return;
     }
-    onDecide({ rule, proposed, decided, reason: said });
+    const choice = choices.find((c) => c.said === decided)?.id;
+    onDecide({ rule, proposed, decided, reason: said, ...(choice ? { choice } : {}) });
     setOpen(false);
   };
   return (
     <fieldset className="own-decision">
       <legend>
-        {words.differ}: {proposed}
+        {words.differ}: {about}
       </legend>
       <p className="field">
         <label htmlFor={`${id}-what`}>{words.differWhat}</label>
         <select id={`${id}-what`} value={decided} onChange={(e) => setDecided(e.target.value)}>
           <option value="" />
           {choices.map((c) => (
-            <option key={c}>{c}</option>
+            <option key={c.said}>{c.said}</option>
           ))}
         </select>
       </p>

@@ -1,4 +1,5 @@
 import { type Dispatch, useMemo } from "react";
+import { visitCheck, weekendNote } from "../../../fhir/visit-words.ts";
 import {
   type CaseAssessment,
   type DigitAssessment,
@@ -17,10 +18,11 @@ import { ExplainedLine, GroundContext } from "../../parts/because.tsx";
 import { CopyText } from "../../parts/copy-text.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
 import { dayAfter, sayDay } from "../../say-date.ts";
+import type { Undecided } from "../../undecided.ts";
 import { sayDigit } from "../../which-questions.ts";
 import { few, list, STATE_WORDS, upper } from "../../words.ts";
 import { DecideDifferently } from "./decide-differently.tsx";
-import { CALL_WORDS, PURPOSE_WORDS, words } from "./words.ts";
+import { CALL_WORDS, OTHER_WAYS, PURPOSE_WORDS, words } from "./words.ts";
 
 export interface PlanScreenProps {
   readonly pathway: Pathway;
@@ -28,6 +30,8 @@ export interface PlanScreenProps {
   readonly dispatch: Dispatch<CaseAction>;
   readonly facts: readonly Facts[];
   readonly assessment: CaseAssessment;
+  /** Of each digit, what open answers keep undecided. */
+  readonly undecided: readonly (readonly Undecided[])[];
   readonly text: string;
   readonly moved: boolean;
   readonly onBack: () => void;
@@ -40,6 +44,7 @@ export default function PlanScreen({
   dispatch,
   facts,
   assessment,
+  undecided,
   text,
   moved,
   onBack,
@@ -78,7 +83,8 @@ export default function PlanScreen({
               place={i}
               digit={digit}
               shown={goNow?.digit === i ? goNow.exit : undefined}
-              {...{ pathway, state, dispatch, dayNought }}
+              undecided={undecided[i] ?? []}
+              {...{ pathway, state, dispatch }}
             />
           </GroundContext>
         ))}
@@ -113,28 +119,42 @@ function CaseUrgency({
 }: Pick<PlanScreenProps, "pathway" | "state" | "dispatch" | "assessment">) {
   const { urgency } = assessment;
   const { level } = urgency;
+  const said = level && (urgency.words ?? urgencyWords(level, pathway.policy));
+  // What open answers could still bring is a reason for caution, not a finding of this patient.
+  const possible = new Set(assessment.digits.flatMap((d) => d.stillPossible.map((l) => l.rule)));
+  const notExcluded = once(urgency.because.filter((l) => possible.has(l.rule)));
   const [first] = urgency.because;
   const needed = assessment.digits.flatMap((d) => d.ask).filter((f, i, all) => all.indexOf(f) === i);
   const key = first ? decisionKey("urgency", 0, first.rule) : "";
   return (
     <section className={`urgency-card ${level ?? "waiting"}`} aria-labelledby="urgency">
       <h2 id="urgency">
-        {words.urgency}: {level ? urgencyWords(level, pathway.policy).title : words.urgencyUnset}
+        {words.urgency}: {said?.title ?? words.urgencyUnset}
       </h2>
-      {level ? (
-        <p>{urgencyWords(level, pathway.policy).means}</p>
+      {said ? (
+        <p>{said.means}</p>
       ) : (
         <p>
           {words.urgencyNeeds} {list(needed.slice(0, 6).map((f) => wordingOf(pathway, f)))}
         </p>
       )}
       {level && urgency.open && <p>{words.urgencyOpen}</p>}
-      <Lines lines={urgency.because} />
-      {level && first && (
+      <Lines lines={once(urgency.because.filter((l) => !possible.has(l.rule)))} />
+      {notExcluded.length > 0 && (
+        <>
+          <h3>{words.notExcluded}</h3>
+          <Lines lines={notExcluded} />
+        </>
+      )}
+      {said && first && (
         <DecideDifferently
           rule={first.rule}
-          proposed={`${words.urgency}: ${urgencyWords(level, pathway.policy).title}`}
-          choices={URGENCIES.filter((u) => u !== level).map((u) => urgencyWords(u, pathway.policy).title)}
+          proposed={said.title}
+          about={`${words.urgency}: ${said.title}`}
+          choices={URGENCIES.filter((u) => u !== level).map((u) => ({
+            id: u,
+            said: urgencyWords(u, pathway.policy).title,
+          }))}
           decision={state.decisions[key]}
           onDecide={(decision) => dispatch({ act: "decide", key, decision })}
         />
@@ -145,16 +165,39 @@ function CaseUrgency({
 const wordingOf = (pathway: Pathway, finding: string) =>
   (pathway.module.questions.find((q) => q.finding === finding)?.wording ?? finding).replace(/\?$/, "").toLowerCase();
 
+/** Each sentence once, from the first rule that says it. */
+const once = <L extends Line>(lines: readonly L[]): L[] =>
+  lines.filter((l, i) => lines.findIndex((o) => o.text === l.text) === i);
+/** Sources differ on the ways to go: two of them are listed, each with its own sources. */
+const waysDiffer = (lines: readonly EffectLine<"manage">[]): boolean => {
+  const ways = lines.filter((m) => m.effect.call === "options");
+  const sources = new Set(ways.map((m) => m.sources.map((s) => s.source).join(" ")));
+  return ways.length > 1 && sources.size > 1;
+};
+
 interface DigitPlanProps extends Pick<PlanScreenProps, "pathway" | "state" | "dispatch"> {
   readonly name: string;
   readonly place: number;
   readonly digit: DigitAssessment;
   /** The way out already shown in the red panel. */
   readonly shown: EffectLine<"exit"> | undefined;
-  readonly dayNought: string | undefined;
+  readonly undecided: readonly Undecided[];
 }
-function DigitPlan({ name, place, digit, shown, pathway, state, dispatch, dayNought }: DigitPlanProps) {
+function DigitPlan({ name, place, digit, shown, undecided, pathway, state, dispatch }: DigitPlanProps) {
   const { module } = pathway;
+  const own = (on: keyof typeof OTHER_WAYS, line: Line) => {
+    const key = decisionKey(on, place, line.rule);
+    return (
+      <DecideDifferently
+        rule={line.rule}
+        proposed={line.text}
+        choices={OTHER_WAYS[on].map((said) => ({ said }))}
+        decision={state.decisions[key]}
+        onDecide={(decision) => dispatch({ act: "decide", key, decision })}
+      />
+    );
+  };
+  const open = (part: Undecided["part"]) => undecided.find((u) => u.part === part)?.say;
   const otherExits = digit.exits.filter((e) => e !== shown);
   const redFlags = digit.advice.filter((a) => a.effect.redFlag);
   const advice = digit.advice.filter((a) => !a.effect.redFlag);
@@ -182,7 +225,9 @@ function DigitPlan({ name, place, digit, shown, pathway, state, dispatch, dayNou
           <Lines lines={digit.classes}>
             {(c) => (
               <>
-                <b>{c.name}</b>: {module.classes[c.class]?.definition}
+                <b>{c.name}</b>
+                {/* A published name has its scheme for a definition; why it fits says more. */}
+                {module.classes[c.class]?.scheme ? `. ${c.because}` : `: ${module.classes[c.class]?.definition}`}
               </>
             )}
           </Lines>
@@ -196,7 +241,7 @@ function DigitPlan({ name, place, digit, shown, pathway, state, dispatch, dayNou
       {digit.management.length > 0 && (
         <section>
           <h3>{words.manage}</h3>
-          {digit.management.some((m) => m.effect.call === "options") && <p className="hint">{words.manageOptions}</p>}
+          {waysDiffer(digit.management) && <p className="hint">{words.manageOptions}</p>}
           <ul className="lines">
             {digit.management.map((m) => {
               const key = decisionKey("management", place, m.rule);
@@ -210,7 +255,7 @@ function DigitPlan({ name, place, digit, shown, pathway, state, dispatch, dayNou
                     proposed={CALL_WORDS[m.effect.call]}
                     choices={Object.entries(CALL_WORDS)
                       .filter(([call]) => call !== m.effect.call && call !== "options")
-                      .map(([, said]) => said)}
+                      .map(([id, said]) => ({ id, said }))}
                     decision={state.decisions[key]}
                     onDecide={(decision) => dispatch({ act: "decide", key, decision })}
                   />
@@ -224,13 +269,21 @@ function DigitPlan({ name, place, digit, shown, pathway, state, dispatch, dayNou
         <section>
           <h3>{words.splint}</h3>
           {digit.splints.map((s) => (
-            <SplintPlan key={s.rule + s.text} line={s} dayNought={dayNought} />
+            <div key={s.rule + s.text}>
+              <SplintPlan line={s} putOn={state.assessedAt.slice(0, 10)} />
+              {own("splint", s)}
+            </div>
           ))}
         </section>
       )}
-      <Part title={words.antibiotic} lines={digit.antibiotic} />
-      <Part title={words.tetanus} lines={digit.tetanus} />
-      <Part title={words.anaesthetic} lines={digit.anaesthetic} />
+      <Part
+        title={words.antibiotic}
+        lines={digit.antibiotic}
+        open={open("antibiotic")}
+        own={(l) => own("antibiotic", l)}
+      />
+      <Part title={words.tetanus} lines={digit.tetanus} open={open("tetanus")} own={(l) => own("tetanus", l)} />
+      <Part title={words.anaesthetic} lines={digit.anaesthetic} open={open("anaesthetic")} />
       <Part title={words.warnings} lines={digit.warnings} />
       <Part title={words.redFlags} lines={redFlags} />
       <Part title={words.advice} lines={advice} />
@@ -261,7 +314,8 @@ function DigitPlan({ name, place, digit, shown, pathway, state, dispatch, dayNou
           {digit.stillPossible.length > 0 && (
             <details className="no-print">
               <summary>{words.stillPossible}</summary>
-              <Lines lines={digit.stillPossible} />
+              {/* Checks of the answers against each other are not outcomes: unless they hold, they say nothing. */}
+              <Lines lines={once(digit.stillPossible.filter((l) => l.effect.kind !== "quality"))} />
             </details>
           )}
         </section>
@@ -270,13 +324,23 @@ function DigitPlan({ name, place, digit, shown, pathway, state, dispatch, dayNou
   );
 }
 
-function Lines<L extends Line>({ lines, children }: { lines: readonly L[]; children?: (line: L) => React.ReactNode }) {
+function Lines<L extends Line>({
+  lines,
+  own,
+  children,
+}: {
+  lines: readonly L[];
+  /** The control that stands below the first line of each rule. */
+  own?: ((line: L) => React.ReactNode) | undefined;
+  children?: (line: L) => React.ReactNode;
+}) {
   if (lines.length === 0) return null;
   return (
     <ul className="lines">
-      {lines.map((line) => (
+      {lines.map((line, i) => (
         <li key={line.rule + line.text}>
           <ExplainedLine line={line}>{children?.(line)}</ExplainedLine>
+          {lines.findIndex((l) => l.rule === line.rule) === i && own?.(line)}
         </li>
       ))}
     </ul>
@@ -285,25 +349,31 @@ function Lines<L extends Line>({ lines, children }: { lines: readonly L[]; child
 function Part<L extends Line>({
   title,
   lines,
+  open,
+  own,
   children,
 }: {
   title: string;
   lines: readonly L[];
+  /** Why it says nothing, or not all, while answers are missing. */
+  open?: string | undefined;
+  own?: (line: L) => React.ReactNode;
   children?: (line: L) => React.ReactNode;
 }) {
-  if (lines.length === 0) return null;
+  if (lines.length === 0 && open === undefined) return null;
   return (
     <section>
       <h3>{title}</h3>
-      <Lines lines={lines} {...(children ? { children } : {})} />
+      <Lines lines={lines} own={own} {...(children ? { children } : {})} />
+      {open !== undefined && <p>{upper(open)}</p>}
     </section>
   );
 }
 
-function SplintPlan({ line, dayNought }: { line: SplintLine; dayNought: string | undefined }) {
+/** Its days count from the day it is put on: today. */
+function SplintPlan({ line, putOn }: { line: SplintLine; putOn: string }) {
   const { splint } = line;
-  const day = (days: number) =>
-    dayNought ? `${sayDay(dayAfter(dayNought, days))} (${words.dayCount(days)})` : words.dayCount(days);
+  const day = (days: number) => `${sayDay(dayAfter(putOn, days))} (${words.splintDay(days)})`;
   return (
     <>
       <ExplainedLine line={line}>
@@ -344,7 +414,7 @@ function Visits({ visits, dated }: { visits: readonly VisitWindow[]; dated: bool
               {v.dates
                 ? words.window(sayDay(v.dates.earliest), sayDay(v.dates.latest))
                 : words.window(words.dayCount(v.earliest), words.dayCount(v.latest))}
-              . {v.check}
+              . {visitCheck(v)} {v.dates && weekendNote(v.dates.ideal)}
             </p>
           </li>
         ))}

@@ -46,6 +46,8 @@ export const words = {
   until: "May stop from",
   stopBy: "Stop by",
   dayCount: (days: number) => `day ${days}`,
+  splintDay: (days: number) => `day ${days} in the splint`,
+  notExcluded: "Not excluded while questions are open",
   none: "none",
   antibiotic: "Antibiotic",
   tetanus: "Tetanus",
@@ -74,6 +76,17 @@ export const words = {
   printHint: "If nothing happens, the record system's frame blocks printing. Copy the text instead.",
   asText: "The plan as text, to copy",
   policy: (site: string, on: string) => `Site policy: ${site}${on ? `, approved ${on}` : ""}`,
+} as const;
+/** What may be decided instead, part by part; the own words beside the reason say more. */
+export const OTHER_WAYS = {
+  antibiotic: ["No antibiotic", "Give an antibiotic", "Give another antibiotic", "Decide after a surgical opinion"],
+  splint: ["No splint", "Another splint", "Wear it shorter", "Wear it longer"],
+  tetanus: [
+    "No tetanus prophylaxis today",
+    "Give a vaccine dose",
+    "Give a vaccine dose and immunoglobulin",
+    "Check the records first",
+  ],
 } as const;
 /** Reasons to pick from; the clinician may add own words to any. */
 export const REASONS = [

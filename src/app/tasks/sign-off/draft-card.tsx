@@ -4,8 +4,10 @@ import { KIND_WORDS, words } from "./words.ts";
 
 interface DraftCardProps {
   readonly item: DraftItem;
-  /** The resource as it would be signed. */
+  /** The resource as it would be sent. */
   readonly json: string;
+  /** By which act it would be sent; "item": by none yet. */
+  readonly sentAs: keyof typeof words.fhirAs;
   /** Why the record system would refuse it, if that is known. */
   readonly refused: string | undefined;
   /** Keeps an edit; returns what is wrong with it, if anything. */
@@ -14,7 +16,7 @@ interface DraftCardProps {
   readonly onRestore: () => void;
 }
 /** One draft in words, as it will be written. */
-export function DraftCard({ item, json, refused, onEdit, onRemove, onRestore }: DraftCardProps) {
+export function DraftCard({ item, json, sentAs, refused, onEdit, onRemove, onRestore }: DraftCardProps) {
   const id = useId();
   if (item.removed)
     return (
@@ -59,6 +61,7 @@ export function DraftCard({ item, json, refused, onEdit, onRemove, onRestore }: 
           {words.showFhir}
           <span className="said">, {item.title}</span>
         </summary>
+        <p className="hint">{words.fhirAs[sentAs]}</p>
         {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a scrolling region must be reachable by keyboard */}
         <pre tabIndex={0}>{json}</pre>
       </details>

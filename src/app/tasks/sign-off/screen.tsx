@@ -2,12 +2,15 @@ import { type Dispatch, useEffect, useMemo, useState } from "react";
 import type { Chart, EarlierPlan } from "../../../fhir/chart.ts";
 import {
   type AnswerOrigins,
+  asDecided,
   bundleJson,
   bundleOf,
   type DraftItem,
+  decisionWords,
   draftPlan,
   editDraft,
   itemsOf,
+  type Override,
   removeDraft,
 } from "../../../fhir/drafts.ts";
 import {
@@ -21,11 +24,12 @@ import {
 } from "../../../pathway/index.ts";
 import type { Session } from "../../../smart/session.ts";
 import { cannotWrite, checkAgain, type WriteReport, writeBack } from "../../../smart/write-back.ts";
-import type { CaseAction, CaseState, ItemEdit, OwnDecision } from "../../case-state.ts";
+import type { CaseAction, CaseState, ItemEdit } from "../../case-state.ts";
 import { CopyText } from "../../parts/copy-text.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
 import { plainText } from "../../plain-text.ts";
 import { sayFullDay } from "../../say-date.ts";
+import { PART_WORDS, type Undecided } from "../../undecided.ts";
 import { APP_VERSION } from "../../version.ts";
 import { sayDigit } from "../../which-questions.ts";
 import { list } from "../../words.ts";
@@ -46,7 +50,14 @@ export interface SignScreenProps {
   readonly chart: Chart;
   readonly reasons: { readonly [rule: string]: Reason };
   readonly origins: AnswerOrigins;
-  readonly decisions: readonly OwnDecision[];
+  /** Decisions of the clinician whose advice still stands. */
+  readonly decisions: readonly Override[];
+  /** Of each digit, what open answers keep undecided. */
+  readonly undecided: readonly (readonly Undecided[])[];
+  /** What the rules derive, for each digit. */
+  readonly signs: readonly Facts[];
+  /** Number of questions still open. */
+  readonly open: number;
   readonly text: string;
   readonly moved: boolean;
   readonly onBack: () => void;
@@ -69,6 +80,9 @@ export default function SignScreen(props: SignScreenProps) {
     reasons,
     origins,
     decisions,
+    policy,
+    undecided,
+    signs,
     text,
     moved,
     onBack,
@@ -93,32 +107,38 @@ export default function SignScreen(props: SignScreenProps) {
         reasons,
         origins,
         overrides: decisions,
+        policy,
+        signs,
+        undecided: undecidedWords(undecided).map((u) => `${u}.`),
         planId: state.planId,
         patientId: session.context.patientId,
         ...(chart.patient ? { patientName: chart.patient.name } : {}),
         ...(session.context.encounterId ? { encounterId: session.context.encounterId } : {}),
         appVersion: APP_VERSION,
       }),
-    [record, assessment, module, chart, reasons, origins, decisions, state.planId, session],
+    [record, assessment, module, chart, reasons, origins, decisions, policy, signs, undecided, state.planId, session],
   );
   const items = useMemo(() => drafted.map((item) => withEdits(item, state)), [drafted, state]);
   const kept = items.filter((i) => !i.removed);
   const stored = chart.earlierPlans.find((p) => p.planId === state.planId);
   const known = useMemo(() => knownItems(report, stored), [report, stored]);
-  const bundle = useMemo(() => {
-    if (!signer?.ok || items.every((i) => i.removed)) return undefined;
-    const { reference, name } = signer;
-    return bundleOf(items, "sign", {
-      signer: { reference, ...(name ? { display: name } : {}) },
-      at,
-      existing: known,
-    });
-  }, [items, signer, at, known]);
-  const inBundle = bundle ? itemsOf(bundle) : [];
-  // The record of who signed gets a key of its own for each signing, which begins with the item's.
-  const asSent = (key: string) => inBundle.find((i) => i.key === key || i.key.startsWith(`${key}-sign-`))?.resource;
   const refusals = new Map(cannotWrite(session, kept).map((r) => [r.key, r.reason]));
   const obstacles = whyNotSign(props, signer, kept.length, refusals.size);
+  const done = report?.outcome === "saved" && report.act === "sign";
+  // Until it is signed, only what stands beside the button that signs may be shown as signed; nothing of it can be taken away.
+  const shownAs: Act = obstacles.length === 0 ? "sign" : "draft";
+  const takenAs: Act = done ? "sign" : "draft";
+  const bundles = useMemo(() => {
+    if (!signer?.ok || items.every((i) => i.removed)) return undefined;
+    const { reference, name } = signer;
+    const of = (act: Act) =>
+      bundleOf(items, act, { signer: { reference, ...(name ? { display: name } : {}) }, at, existing: known });
+    return { draft: of("draft"), sign: of("sign") };
+  }, [items, signer, at, known]);
+  const inBundle = bundles ? itemsOf(bundles[shownAs]) : [];
+  // The record of who acted gets a key of its own for each act, which begins with the item's.
+  const asSent = (key: string) =>
+    inBundle.find((i) => i.key === key || i.key.startsWith(`${key}-${shownAs}-`))?.resource;
 
   const write = async (act: Act) => {
     setBusy(true);
@@ -132,7 +152,6 @@ export default function SignScreen(props: SignScreenProps) {
     setReport(next);
     if (next.outcome !== "not-saved") onWritten(act === "sign" && next.outcome === "saved");
   };
-  const done = report?.outcome === "saved" && report.act === "sign";
 
   return (
     <article className="sign-off">
@@ -150,6 +169,7 @@ export default function SignScreen(props: SignScreenProps) {
                 key={item.key}
                 item={item}
                 json={JSON.stringify(asSent(item.key) ?? item.resource, null, 2)}
+                sentAs={asSent(item.key) ? shownAs : "item"}
                 refused={refusals.get(item.key)}
                 onEdit={(field, value) => {
                   const answer = editDraft(item, field, value);
@@ -182,6 +202,7 @@ export default function SignScreen(props: SignScreenProps) {
           {obstacles.length === 0 && signer !== undefined && (
             <Confirm
               sentence={sentence(props, kept.length)}
+              open={stillOpen(props)}
               count={kept.length}
               busy={busy}
               onGo={() => write("sign")}
@@ -210,7 +231,7 @@ export default function SignScreen(props: SignScreenProps) {
       <details className="take-along">
         <summary>{words.takeAlong}</summary>
         <CopyText label={words.asText} text={text} />
-        {bundle && <TakeBundle json={bundleJson(bundle)} />}
+        {bundles && <TakeBundle act={takenAs} json={bundleJson(bundles[takenAs])} />}
       </details>
     </article>
   );
@@ -265,26 +286,35 @@ function inKnownFrame(allowed: readonly string[]): boolean {
   return [...ancestors].every((origin) => origin === window.location.origin || allowed.includes(origin));
 }
 
-function sentence({ module, policy, facts, assessment, chart }: SignScreenProps, n: number): string {
+/** Each undecided part once: "Tetanus: cannot decide, needs: doses on record". */
+const undecidedWords = (undecided: SignScreenProps["undecided"]): string[] => [
+  ...new Set(undecided.flat().map((u) => `${PART_WORDS[u.part]}: ${u.say}`)),
+];
+const stillOpen = ({ open, undecided }: SignScreenProps): string => words.stillOpen(open, undecidedWords(undecided));
+
+function sentence(props: SignScreenProps, n: number): string {
+  const { module, policy, facts, chart, decisions } = props;
+  const assessment = asDecided(props.assessment, decisions);
   const digits = assessment.digits.map((d, i) => {
     const named = sayDigit(module, facts[i] ?? {}) ?? "finger not named";
     const classes = [...d.exits.map((e) => e.effect.title), ...d.classes.map((c) => c.name)];
     return `${named}, ${classes.length > 0 ? list(classes) : "not classified"}`;
   });
   const [first] = assessment.visits;
+  const { level, words: said } = assessment.urgency;
   return words.sentence({
     patient: chart.patient ? plainText(chart.patient.name, 80) : "an unnamed patient",
     born: sayFullDay(chart.patient?.birthDate),
     digits: digits.join("; "),
-    urgency: assessment.urgency.level
-      ? urgencyWords(assessment.urgency.level, policy).title.toLowerCase()
-      : "cannot decide",
+    urgency: level ? (said ?? urgencyWords(level, policy)).title.toLowerCase() : "cannot decide",
+    own: decisions.map(decisionWords),
     first: first
       ? words.firstVisit(
           PURPOSE_WORDS[first.purpose].toLowerCase(),
           first.dates ? sayFullDay(first.dates.ideal) : `day ${first.ideal}`,
         )
       : words.noVisit,
+    open: stillOpen(props),
     n,
   });
 }
@@ -292,11 +322,14 @@ function sentence({ module, policy, facts, assessment, chart }: SignScreenProps,
 /** The deliberate act, apart from all else: it says once more for whom, what and when, and its button names the deed. */
 function Confirm({
   sentence: said,
+  open,
   count,
   busy,
   onGo,
 }: {
   sentence: string;
+  /** What is signed although it is not known; empty when nothing is open. */
+  open: string;
   count: number;
   busy: boolean;
   onGo: () => void;
@@ -307,6 +340,7 @@ function Confirm({
       <p id="confirm-what">
         <bdi>{said}</bdi>
       </p>
+      {open && <p className="error">{open}</p>}
       <button type="button" className="primary" disabled={busy} aria-describedby="confirm-what" onClick={onGo}>
         {words.confirmGo(count)}
       </button>
@@ -314,12 +348,12 @@ function Confirm({
   );
 }
 
-function TakeBundle({ json }: { json: string }) {
+function TakeBundle({ act, json }: { act: Act; json: string }) {
   const url = useMemo(() => URL.createObjectURL(new Blob([json], { type: "application/fhir+json" })), [json]);
   useEffect(() => () => URL.revokeObjectURL(url), [url]);
   return (
     <>
-      <CopyText label={words.asBundle} text={json} rows={8} />
+      <CopyText label={words.asBundle[act]} text={json} rows={8} />
       <p>
         <a href={url} download="plan-bundle.json">
           {words.download}

@@ -24,6 +24,11 @@ export const words = {
   reasonNeeded: "Give a reason.",
   cancel: "Cancel",
   showFhir: "Show FHIR",
+  fhirAs: {
+    sign: "As it will be sent when you sign. Nothing is signed yet.",
+    draft: "As it will be sent when you save it as a draft. Nothing is signed.",
+    item: "Not yet complete: the standing and the people are added when it is sent.",
+  },
   signer: "Signs",
   signerReading: "Checking who signs.",
   draft: "Save as draft",
@@ -31,8 +36,30 @@ export const words = {
   cannotSave: "These items cannot be written",
   confirmTitle: "Sign this plan?",
   confirmGo: (n: number) => `Sign and write ${things(n)} to the chart`,
-  sentence: (s: { patient: string; born: string; digits: string; urgency: string; first: string; n: number }) =>
-    `You sign for ${s.patient}${s.born ? `, born ${s.born}` : ""}: ${s.digits}. Urgency: ${s.urgency}. ${s.first} ${things(s.n)} will be written.`,
+  sentence: (s: {
+    patient: string;
+    born: string;
+    digits: string;
+    urgency: string;
+    own: readonly string[];
+    first: string;
+    open: string;
+    n: number;
+  }) =>
+    [
+      `You sign for ${s.patient}${s.born ? `, born ${s.born}` : ""}: ${s.digits}.`,
+      `Urgency: ${s.urgency}.`,
+      ...s.own,
+      s.first,
+      ...(s.open ? [s.open] : []),
+      `${things(s.n)} will be written.`,
+    ].join(" "),
+  /** What is signed although it is not known; empty when nothing is open. */
+  stillOpen: (questions: number, undecided: readonly string[]) =>
+    [
+      ...(questions > 0 ? [`${questions} ${questions === 1 ? "question is" : "questions are"} still open.`] : []),
+      ...undecided.map((u) => `${u}.`),
+    ].join(" "),
   firstVisit: (what: string, day: string) => `First visit: ${what}, due ${day}.`,
   noVisit: "No visit is planned.",
   changedSince: "Answers changed since this page was opened. Read the items again.",
@@ -53,7 +80,10 @@ export const words = {
   serverSaid: "The record system said",
   takeAlong: "Take it along instead",
   asText: "The plan as text",
-  asBundle: "The items as one FHIR Bundle",
+  asBundle: {
+    draft: "The items as one FHIR Bundle, as a draft: nothing in it is signed",
+    sign: "The items as one FHIR Bundle, as signed",
+  },
   download: "Download the bundle",
   downloadHint: "If nothing happens, the record system's frame blocks downloads. Copy the text instead.",
   leaveOutReasons: ["Already arranged", "Not available here", "Not wanted by the patient", "Other"],
