@@ -40,6 +40,9 @@ async function open({ reading = slowReading(EMPTY_PARTS), session = sessionFor()
   await waitFor(() => {
     expect(screen.queryByText(/^The assessment is being prepared/)).toBeNull();
     expect(screen.queryByText(/site policy being read/)).toBeNull();
+    expect(
+      document.querySelector("form.questions") === null || screen.getByRole("button", { name: "See the plan" }),
+    ).toBeTruthy();
     expect(screen.queryByText("Reading the patient from the chart") === null || !reading.parts().patient).toBe(true);
   });
   return { user, reading };

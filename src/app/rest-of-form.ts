@@ -1,0 +1,5 @@
+/** What the first questions do without: other kinds of fields. One chunk that arrives right after the first questions are there. */
+export { BonePicture } from "./parts/bone-picture.tsx";
+export { ErrorSummary } from "./parts/error-summary.tsx";
+export { NumberQuestion } from "./parts/number-question.tsx";
+export { DateInstead, DateOffer, InjuryDate } from "./tasks/confirm-findings/date-fields.tsx";
