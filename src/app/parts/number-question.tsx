@@ -4,7 +4,8 @@ import type { NumberFinding } from "../../pathway/index.ts";
 import { words } from "../tasks/confirm-findings/words.ts";
 import { valueState } from "../value-state.ts";
 import { sayValue } from "../which-questions.ts";
-import { type QuestionFieldProps, questionId, ValueNote } from "./question-field.tsx";
+import { type QuestionFieldProps, questionId } from "./question-field.tsx";
+import { ValueNote } from "./value-note.tsx";
 
 interface NumberQuestionProps extends QuestionFieldProps<NumberFinding> {
   /** The number cannot be read: it is no answer until it is put right. */

@@ -1,11 +1,10 @@
 import { memo, type ReactNode, useId } from "react";
 import type { Question } from "../../pathway/asked.ts";
 import type { ChoiceFinding } from "../../pathway/index.ts";
-import { plainText } from "../plain-text.ts";
-import { sayShortDay } from "../say-date.ts";
 import { words } from "../tasks/confirm-findings/words.ts";
-import { type Proposed, type ValueState, valueState } from "../value-state.ts";
+import { type Proposed, valueState } from "../value-state.ts";
 import { sayValue } from "../which-questions.ts";
+import type { ValueNote } from "./value-note.tsx";
 
 export interface QuestionFieldProps<Definition> {
   readonly question: Question;
@@ -23,6 +22,10 @@ export const questionId = (finding: string): string => `q-${finding}`;
 /** More options than this take the whole width. */
 const MANY = 8;
 
+interface ChoiceQuestionProps extends QuestionFieldProps<ChoiceFinding> {
+  /** Says where a value comes from; until it is there nothing has come from anywhere. */
+  readonly Note: typeof ValueNote | undefined;
+}
 /** One question with its answers side by side, drawn from the module's own description of it: no question has a form of its own. */
 export const ChoiceQuestion = memo(function ChoiceQuestion({
   question,
@@ -33,7 +36,8 @@ export const ChoiceQuestion = memo(function ChoiceQuestion({
   onAnswer,
   onClear,
   children,
-}: QuestionFieldProps<ChoiceFinding>) {
+  Note,
+}: ChoiceQuestionProps) {
   const id = useId();
   const state = valueState(answer, proposals);
   const options = question.options ?? definition.values.map((value) => ({ value, label: value }));
@@ -90,44 +94,8 @@ export const ChoiceQuestion = memo(function ChoiceQuestion({
             {words.chartLists} {bearing.join("; ")}
           </p>
         )}
-        <ValueNote state={state} say={(v) => sayValue(question, definition, v)} />
+        {Note && <Note state={state} say={(v) => sayValue(question, definition, v)} />}
       </div>
     </fieldset>
   );
 });
-
-/** Where a value comes from, or what the chart says instead. */
-export function ValueNote({ state, say }: { state: ValueState; say: (value: string | number) => string }) {
-  if (state.is === "open" || state.proposals.length === 0) return null;
-  const from = (p: Proposed) =>
-    `${plainText(p.from.label)}${p.from.date ? `, ${sayShortDay(p.from.date)}` : ""}${p.note ? ` (${p.note})` : ""}`;
-  switch (state.is) {
-    case "from-chart":
-      return <p className="source">{state.proposals.map(from).join("; ")}</p>;
-    case "confirmed":
-      return (
-        <p className="source">
-          {words.confirmedFrom} {state.proposals.map(from).join("; ")}
-        </p>
-      );
-    case "changed":
-      return (
-        <p className="source differs">
-          {state.proposals.map((p) => `${words.chartSays} ${say(p.value).toLowerCase()}: ${from(p)}`).join("; ")}
-        </p>
-      );
-    case "earlier":
-      return (
-        <p className="source">
-          {state.proposals.map((p) => `${words.earlier} ${say(p.value).toLowerCase()}: ${from(p)}`).join("; ")}.{" "}
-          {words.examineAgain}
-        </p>
-      );
-    case "chart-disagrees":
-      return (
-        <p className="source differs">
-          {words.chartDisagrees} {state.proposals.map((p) => `${say(p.value).toLowerCase()} (${from(p)})`).join("; ")}
-        </p>
-      );
-  }
-}

@@ -1,4 +1,4 @@
-import { type Dispatch, useCallback, useEffect, useMemo, useRef, useState } from "react";
+import { type Dispatch, useCallback, useMemo, useState } from "react";
 import type { AskedInjury, Facts, Question } from "../../../pathway/asked.ts";
 import type { CaseAssessment } from "../../../pathway/index.ts";
 import { answerOf, type CaseAction, type CaseState } from "../../case-state.ts";
@@ -7,8 +7,7 @@ import type { FieldProblem } from "../../parts/error-summary.tsx";
 import { HandPicture } from "../../parts/hand-picture.tsx";
 import { ChoiceQuestion, questionId } from "../../parts/question-field.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
-import { confirmable, DATE_BEHIND, type Proposals } from "../../proposals.ts";
-import { sayFullDay } from "../../say-date.ts";
+import { DATE_BEHIND, type Proposals } from "../../proposals.ts";
 import { type ValueState, valueState } from "../../value-state.ts";
 import { sayDigit, sayValue, shownQuestions } from "../../which-questions.ts";
 import type { AssessmentSoFar } from "./assessment-so-far.tsx";
@@ -150,7 +149,7 @@ export function FindingsScreen({
         )
       );
     return (
-      <ChoiceQuestion key={key} {...given} {...{ definition, onAnswer, onClear }}>
+      <ChoiceQuestion key={key} {...given} {...{ definition, onAnswer, onClear }} Note={rest?.ValueNote}>
         {offer ??
           picture(
             question,
@@ -169,14 +168,13 @@ export function FindingsScreen({
       <form className="questions" onSubmit={(e) => e.preventDefault()} noValidate>
         <StepHeading moved={moved}>{words.heading}</StepHeading>
         {rest && <rest.ErrorSummary problems={refused > 0 ? faults : []} shown={refused} onGoTo={goTo} />}
-        <TheseAreRight
-          module={module}
-          state={state}
-          facts={known}
-          proposals={proposals}
-          dispatch={dispatch}
-          onConfirmed={() => goTo(next.find((f) => !NAMED.includes(f)) ?? "")}
-        />
+        {rest && (
+          <rest.TheseAreRight
+            {...{ module, state, proposals, dispatch }}
+            facts={known}
+            onConfirmed={() => goTo(next.find((f) => !NAMED.includes(f)) ?? "")}
+          />
+        )}
         <Digits module={module} state={state} facts={facts} dispatch={dispatch} />
         {groups.slice(0, rest ? groups.length : FIRST_GROUPS).map((shown) => (
           <Group
@@ -273,55 +271,6 @@ function picture(
       />
     );
   return null;
-}
-
-interface TheseAreRightProps extends Pick<FindingsScreenProps, "module" | "state" | "proposals" | "dispatch"> {
-  readonly facts: Facts;
-  readonly onConfirmed: () => void;
-}
-/** Finger, side and day together may be confirmed in one press; nothing that has to be examined may. */
-function TheseAreRight({ module, state, facts, proposals, dispatch, onConfirmed }: TheseAreRightProps) {
-  const { answers, dates } = confirmable(state, module, proposals, facts);
-  const confirmed = useRef(false);
-  useEffect(() => {
-    if (confirmed.current) onConfirmed();
-    confirmed.current = false;
-  });
-  if (answers.length + dates.length < 2) return null;
-  const named = Object.fromEntries(answers.map(({ question, value }) => [question.finding, value]));
-  const finger = sayDigit(module, { ...facts, ...named }) ?? words.onlySide(String(named.side));
-  const say = [
-    ...(answers.length > 0 ? [finger] : []),
-    ...dates.map(({ date, value }) =>
-      date === "injuredAt" ? `injured ${sayFullDay(value)}` : `born ${sayFullDay(value)}`,
-    ),
-  ];
-  return (
-    <section className="these-are-right" aria-label={words.theseAreRightLead}>
-      <p>
-        {words.theseAreRightLead} <b>{say.join(", ")}</b>.
-      </p>
-      <button
-        type="button"
-        className="primary"
-        onClick={() => {
-          confirmed.current = true;
-          dispatch({
-            act: "answer",
-            digit: state.active,
-            answers: answers.map(({ question, value }) => ({
-              finding: question.finding,
-              scope: question.scope,
-              value,
-            })),
-          });
-          for (const { date, value } of dates) dispatch({ act: "date", date, value });
-        }}
-      >
-        {words.theseAreRight}
-      </button>
-    </section>
-  );
 }
 
 function Digits({
