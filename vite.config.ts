@@ -14,12 +14,33 @@ const SLIM: Record<string, string> = {
   "./settings": shim("launch-settings"),
 };
 
-/** fhirclient without its chart reader and without stand-ins for what every supported browser has. */
-function slimFhirclient(): Plugin {
+/** What each page calls of fhirclient, and what that calls in turn; only what is exported stays in a CommonJS file. */
+const CALLED = [
+  "fetchWellKnownJson",
+  "assert",
+  "debug",
+  "getAccessTokenExpiration",
+  "getAndCache",
+  "getPath",
+  "request",
+];
+const CALLED_BY: Record<string, readonly string[]> = {
+  launch: [...CALLED, "authorize", "fetchConformanceStatement", "getTargetWindow", "randomString"],
+  page: [...CALLED, "ready", "getTimeInFuture"],
+};
+
+/** fhirclient without its chart reader, the other page's half and stand-ins for what every supported browser has. */
+function slimFhirclient(page: "launch" | "page"): Plugin {
   return {
     name: "slim-fhirclient",
     enforce: "pre",
     resolveId: (source, importer) => (importer?.includes("/fhirclient/lib/") ? SLIM[source] : undefined),
+    transform: (code, id) =>
+      /\/fhirclient\/lib\/(?:smart|lib)\.js$/.test(id)
+        ? code.replace(/^exports\.(\w+) = \1;$/gm, (line, name: string) =>
+            CALLED_BY[page]?.includes(name) ? line : "",
+          )
+        : undefined,
   };
 }
 
@@ -34,9 +55,10 @@ function preloadScreens(): Plugin {
       order: "post",
       handler(_html, { bundle }) {
         const chunks = Object.values(bundle ?? {}).flatMap((part) => (part.type === "chunk" ? [part] : []));
-        const screens = chunks.find((chunk) => chunk.facadeModuleId?.endsWith("/app/app.tsx"));
+        const screens = chunks.find((chunk) => chunk.name === "screens");
         const already = new Set(chunks.filter((chunk) => chunk.isEntry).map((chunk) => chunk.fileName));
-        return [screens?.fileName, ...(screens?.imports ?? [])]
+        const entry = chunks.find((chunk) => chunk.isEntry);
+        return [...new Set([...(entry?.imports ?? []), screens?.fileName, ...(screens?.imports ?? [])])]
           .filter((file) => file !== undefined && !already.has(file))
           .map((file) => ({
             tag: "link",
@@ -64,11 +86,14 @@ function preloadConfig(): Plugin {
 
 /**
  * Two files until the first screen: the session, which starts while React is still on its way, and all that the first
- * screen is drawn with. Small files for themselves would compress badly and cost a request each.
+ * screen is drawn with. Then one for the readers of the chart and one for the rules. Small files for themselves would
+ * compress badly and cost a request each.
  */
-const FIRST_FILES = [
+const FILES = [
   { name: "session", test: /\/src\/app\/main\.ts$|rolldown.runtime/, priority: 2 },
   { name: "screens", test: /\/src\/app\/app\.tsx$/, priority: 1 },
+  { name: "chart-room", test: /\/src\/app\/chart-room\.ts$/ },
+  { name: "rules-room", test: /\/src\/app\/rules-room\.ts$/ },
 ];
 
 /**
@@ -80,7 +105,11 @@ export default defineConfig(({ mode }) => ({
   root: `${import.meta.dirname}/src/app`,
   base: "./",
   publicDir: false,
-  plugins: [slimFhirclient(), preloadConfig(), ...(mode === "launch" ? [] : [react(), preloadScreens()])],
+  plugins: [
+    slimFhirclient(mode === "launch" ? "launch" : "page"),
+    preloadConfig(),
+    ...(mode === "launch" ? [] : [react(), preloadScreens()]),
+  ],
   // Tells fhirclient to use the browser's own fetch.
   define: { FHIRCLIENT_PURE: "true" },
   build: {
@@ -88,11 +117,12 @@ export default defineConfig(({ mode }) => ({
     emptyOutDir: mode !== "launch",
     target: "es2022",
     assetsInlineLimit: 0,
-    modulePreload: { polyfill: false },
+    // What the first screen needs is named in the page; what comes later stands in one file each and has nothing to preload.
+    modulePreload: false,
     reportCompressedSize: false,
     rolldownOptions: {
       input: `${import.meta.dirname}/src/app/${mode === "launch" ? "launch" : "index"}.html`,
-      ...(mode === "launch" ? {} : { output: { codeSplitting: { groups: FIRST_FILES } } }),
+      ...(mode === "launch" ? {} : { output: { codeSplitting: { groups: FILES } } }),
     },
   },
 }));

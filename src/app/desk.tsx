@@ -13,7 +13,7 @@ import { ASKED, type AskedInjury, factsOf, type InjuryModule, KNOWLEDGE_VERSION 
 import type { Session } from "../smart/session.ts";
 import { caseReducer, freshCase, recordOf } from "./case-state.ts";
 import { dropDraft, keepDraft, keptDraftOf } from "./draft-keeper.ts";
-import { useChartRoom, useRules } from "./late-rooms.ts";
+import { useChartRoom, useRestOfForm, useRules } from "./late-rooms.ts";
 import { chartProgress } from "./parts/chart-progress.ts";
 import { NoPatient } from "./parts/no-patient.tsx";
 import { ProblemScreen } from "./parts/problem-screen.tsx";
@@ -58,6 +58,7 @@ export function Desk({ session, reading, policy, module = ASKED[0]! }: DeskProps
   const sessionState = useSyncExternalStore(session.onChange, () => session.state().kind);
 
   const today = state.assessedAt.slice(0, 10);
+  const rest = useRestOfForm();
   const chartRoom = useChartRoom();
   const chart = useMemo(
     () =>
@@ -152,7 +153,7 @@ export function Desk({ session, reading, policy, module = ASKED[0]! }: DeskProps
                   <chartRoom.EarlierPlans chart={chart} continued={continued} onSee={() => go("record")} />
                 )}
                 <FindingsScreen
-                  {...{ module, state, dispatch, facts, assessment, judgedFacts, proposals, moved }}
+                  {...{ module, state, dispatch, facts, assessment, judgedFacts, rest, proposals, moved }}
                   SoFar={rules?.room.AssessmentSoFar}
                   onDone={() => go("plan")}
                 />

@@ -6,6 +6,7 @@ import { UNREADABLE } from "./site-policy-file.ts";
 
 type RulesRoom = typeof import("./rules-room.ts");
 type ChartRoom = typeof import("./chart-room.ts");
+export type RestOfForm = typeof import("./rest-of-form.ts");
 
 /** Lets the browser draw and take keys between two pieces of work. */
 const breath = () => new Promise<void>((on) => setTimeout(on));
@@ -24,6 +25,8 @@ function useLate<T>(load: () => Promise<T>): T | undefined {
   return late?.part;
 }
 
+/** The other kinds of fields, once they are there. */
+export const useRestOfForm = (): RestOfForm | undefined => useLate(() => import("./rest-of-form.ts"));
 /** The readers of the chart, once they are there. */
 export const useChartRoom = (): ChartRoom | undefined => useLate(() => import("./chart-room.ts"));
 

@@ -19,11 +19,11 @@ export function openFindings(
   verdicts: readonly Verdict[],
   alsoNeeded: readonly string[],
 ): OpenFindings {
-  const bySign = new Map(signs.map((s) => [s.name, s]));
+  const bySign = signsByName(signs);
   const open = new Set<string>(alsoNeeded.filter((f) => facts[f] === undefined || isAbsent(facts[f])));
   const done = new Set<string>();
   const follow = (row: Readonly<Record<string, unknown>>) => {
-    for (const column of Object.keys(row)) {
+    for (const column in row) {
       const sign = bySign.get(column);
       if (!sign) {
         if (facts[column] === undefined || isAbsent(facts[column])) open.add(column);
@@ -35,15 +35,27 @@ export function openFindings(
     }
   };
   for (const verdict of verdicts) for (const rule of verdict.possible) follow(rule.when);
-  const ordered = clinicalOrder(module).filter((f) => open.has(f));
-  return {
-    ask: ordered.filter((f) => facts[f] !== "cannot-tell"),
-    cannotTell: ordered.filter((f) => facts[f] === "cannot-tell"),
-  };
+  const ask: string[] = [];
+  const cannotTell: string[] = [];
+  if (open.size > 0)
+    for (const finding of clinicalOrder(module))
+      if (open.has(finding)) (facts[finding] === "cannot-tell" ? cannotTell : ask).push(finding);
+  return { ask, cannotTell };
+}
+
+const names = new WeakMap<readonly AnySign[], ReadonlyMap<string, AnySign>>();
+/** The signs of a pathway by name; kept, since each assessment needs them twice. */
+function signsByName(signs: readonly AnySign[]): ReadonlyMap<string, AnySign> {
+  const kept = names.get(signs);
+  if (kept) return kept;
+  const made = new Map(signs.map((s) => [s.name, s]));
+  names.set(signs, made);
+  return made;
 }
 
 function contradicted(row: Readonly<Record<string, unknown>>, facts: Facts, trace: Trace): boolean {
-  return Object.entries(row).some(([column, cell]) => fits(cell, trace.signs[column] ?? facts[column]) === false);
+  for (const column in row) if (fits(row[column], trace.signs[column] ?? facts[column]) === false) return true;
+  return false;
 }
 
 const orders = new WeakMap<InjuryModule, readonly string[]>();

@@ -115,6 +115,19 @@ function placed(visit: Visit, treatment: number): Visit {
 }
 const daysOf = (hours: Facts[string]) => (typeof hours === "number" ? Math.floor(hours / HOURS_A_DAY) : 0);
 
+/** The lines of each kind, in their order; both kinds of antibiotic line stand together. */
+function sorted(lines: readonly EffectLine[]): ReadonlyMap<EffectKind, EffectLine[]> {
+  const byKind = new Map<EffectKind, EffectLine[]>();
+  for (const line of lines) {
+    const kind = line.effect.kind === "antibiotic-class" ? "antibiotic" : line.effect.kind;
+    const known = byKind.get(kind);
+    if (known) known.push(line);
+    else byKind.set(kind, [line]);
+  }
+  return byKind;
+}
+const leaves = (verdict: Verdict): boolean =>
+  verdict.sure.some((rule) => linesOf(rule).some(({ effect }) => effect.kind === "exit" && effect.leaves));
 const urgencyOf = (effect: Effect): Urgency | undefined =>
   effect.kind === "exit" || effect.kind === "urgency" ? effect.urgency : undefined;
 
@@ -134,15 +147,15 @@ export function assessDigit(
 ): DigitAssessment {
   const { module, policy, tables } = pathway;
   const trace = pathway.evaluate(facts);
-  const leftPathway = said(trace.verdicts, "sure").some(({ effect }) => effect.kind === "exit" && effect.leaves);
-  const heard = trace.verdicts.filter((_, i) => !(leftPathway && tables[i]!.ordinary));
-  const cautious = assumed(heard, facts, trace.signs);
+  const leftPathway = trace.verdicts.some(leaves);
+  const heard = leftPathway ? trace.verdicts.filter((_, i) => !tables[i]!.ordinary) : trace.verdicts;
   const certain = said(heard, "sure");
-  const sure = [...certain, ...cautious];
+  const cautious = assumed(heard, facts, trace.signs);
+  const sure = cautious.length > 0 ? [...certain, ...cautious] : certain;
   const openTables = heard.filter((v) => !(v.table as EffectTable).checks);
   const possible = said(openTables, "possible");
-  const only = <K extends EffectKind>(...kinds: K[]) =>
-    sure.filter((l) => (kinds as string[]).includes(l.effect.kind)) as unknown as EffectLine<K>[];
+  const byKind = sorted(sure);
+  const only = <K extends EffectKind>(kind: K) => (byKind.get(kind) ?? []) as unknown as EffectLine<K>[];
   const classLines = (from: readonly EffectLine[]): ClassLine[] => {
     const first = new Map<string, ClassLine>();
     for (const l of from)
@@ -154,23 +167,28 @@ export function assessDigit(
         });
     return [...first.values()];
   };
-  const classes = classLines(sure);
-  const figures = module.figures({ ...facts, ...trace.signs }, policy);
+  const classes = classLines(byKind.get("class") ?? []);
+  // Figures read a few facts and signs: a copy of all of them would cost more than the whole trace.
+  const read = new Proxy(facts, { get: (_, name: string) => trace.signs[name] ?? facts[name] });
+  const figures = module.figures(read, policy);
   const open = openFindings(module, pathway.signs, facts, trace, openTables, figures.needs);
   // A red flag not yet asked about keeps every urgency unsaid; one that cannot be told counts as still possible.
   const gate = trace.verdicts.filter((_, i) => tables[i]!.gate);
   const gateOpen = openFindings(module, pathway.signs, facts, trace, gate, []).ask.length > 0;
   const urgency = urgencyStatement(certain, possible, gateOpen);
-  const blocked = sure.some((s) => s.effect.kind === "quality" && s.effect.blocks);
-  const visits: VisitWindow[] = sure.flatMap((s) =>
-    s.effect.kind === "visit"
-      ? [{ ...placed(s.effect.visit, treatment), rule: s.rule, because: s.because, sources: s.sources }]
-      : [],
+  const blocked = only("quality").some((s) => s.effect.blocks);
+  const visits = only("visit").map(
+    (s): VisitWindow => ({
+      ...placed(s.effect.visit, treatment),
+      rule: s.rule,
+      because: s.because,
+      sources: s.sources,
+    }),
   );
   const undecided =
     urgency.level === undefined ||
     blocked ||
-    (!classes.some((c) => !module.classes[c.class]?.scheme) && !sure.some((s) => s.effect.kind === "exit"));
+    (!classes.some((c) => !module.classes[c.class]?.scheme) && only("exit").length === 0);
   return {
     module: module.id,
     exits: only("exit").sort((a, b) => URGENCIES.indexOf(a.effect.urgency) - URGENCIES.indexOf(b.effect.urgency)),
@@ -182,7 +200,7 @@ export function assessDigit(
     ),
     urgency,
     today: only("today"),
-    antibiotic: only("antibiotic", "antibiotic-class"),
+    antibiotic: only<"antibiotic" | "antibiotic-class">("antibiotic"),
     tetanus: only("tetanus"),
     anaesthetic: [...only("epinephrine"), ...figures.anaesthetic],
     management: only("manage"),
@@ -240,15 +258,18 @@ function urgencyStatement(
   possible: readonly EffectLine[],
   gate: boolean,
 ): UrgencyStatement {
-  const most = (from: readonly EffectLine[]) =>
-    from.map((s) => urgencyOf(s.effect)).reduce<Urgency | undefined>(moreUrgent, undefined);
+  const most = (from: readonly EffectLine[]) => {
+    let found: Urgency | undefined;
+    for (const { effect } of from) found = moreUrgent(found, urgencyOf(effect));
+    return found;
+  };
   const decided = most(sure);
   const stated = moreUrgent(decided, most(possible));
   const open = stated !== decided;
   const level = decided === "NOW" ? decided : gate ? undefined : stated;
-  const because: Line[] = [...sure, ...(open ? possible : [])].filter(
-    (s) => urgencyOf(s.effect) === level && level !== undefined,
-  );
+  const saysSo = (s: EffectLine) => level !== undefined && urgencyOf(s.effect) === level;
+  const because: Line[] = sure.filter(saysSo);
+  if (open) because.push(...possible.filter(saysSo));
   return {
     ...(level ? { level } : {}),
     ...(decided ? { sure: decided } : {}),

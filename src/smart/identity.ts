@@ -1,53 +1,10 @@
-/** Who is signed in: read from the id_token for display, and verified against the server's keys before anyone signs. */
-import * as z from "zod/mini";
-import { addressUnder } from "./fhir-address.ts";
+/** Who is signed in, verified against the server's keys before anyone signs. Loaded only for that. */
+import { claims, userIn } from "./claimed-user.ts";
 import { discover } from "./handshake.ts";
-
-const claims = z.object({
-  fhirUser: z.optional(z.string()),
-  name: z.optional(z.string()),
-  nonce: z.optional(z.string()),
-  azp: z.optional(z.string()),
-  aud: z.optional(z.union([z.string(), z.array(z.string())])),
-});
-type Claims = z.output<typeof claims>;
-
-export interface ClaimedUser {
-  readonly reference?: string;
-  readonly name?: string;
-}
 
 export type Signer =
   | { readonly ok: true; readonly reference: string; readonly name?: string }
   | { readonly ok: false; readonly reason: string };
-
-/** `Practitioner/12`, whether the claim is relative or an absolute address under our base; undefined for other hosts. */
-function userReference(fhirUser: string | undefined, base: string): string | undefined {
-  const address = fhirUser === undefined ? undefined : addressUnder(base, fhirUser);
-  if (!address || address.search) return undefined;
-  const path = address.pathname.slice(new URL(base).pathname.replace(/\/+$/, "").length + 1);
-  return /^[A-Z][A-Za-z]+\/[A-Za-z0-9\-.]{1,64}$/.test(path) ? path : undefined;
-}
-
-function userIn(said: Claims, base: string): ClaimedUser {
-  const reference = userReference(said.fhirUser, base);
-  const name = said.name?.trim();
-  return { ...(reference ? { reference } : {}), ...(name ? { name } : {}) };
-}
-
-/** The user as the id_token claims, unverified: good for a greeting, never for a signature. */
-export function claimedUser(idToken: string | undefined, base: string): ClaimedUser {
-  const payload = idToken?.split(".")[1];
-  if (!payload) return {};
-  try {
-    // base64url with UTF-8 inside, which atob alone reads wrongly.
-    const bytes = Uint8Array.from(atob(payload.replace(/-/g, "+").replace(/_/g, "/")), (char) => char.charCodeAt(0));
-    const answer = claims.safeParse(JSON.parse(new TextDecoder("utf-8", { fatal: true }).decode(bytes)));
-    return answer.success ? userIn(answer.data, base) : {};
-  } catch {
-    return {};
-  }
-}
 
 /** SMART requires RS256; the others are the asymmetric ones in use. Never "none", never a shared secret. */
 const ALGORITHMS = ["RS256", "RS384", "RS512", "PS256", "PS384", "ES256", "ES384", "EdDSA"];

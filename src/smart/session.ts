@@ -1,6 +1,7 @@
 /** From the address the sign-in came back to, to a session with one patient on one server, for good. */
 import { ready } from "fhirclient/lib/smart.js";
 import * as z from "zod/mini";
+import { type ClaimedUser, claimedUser } from "./claimed-user.ts";
 import { type ConfigAnswer, type Issuer, issuerFor, type PluginConfig } from "./config.ts";
 import { fhirBase, hostIn } from "./fhir-address.ts";
 import {
@@ -14,7 +15,7 @@ import {
   storageWorks,
   tabStorage,
 } from "./handshake.ts";
-import { type ClaimedUser, claimedUser, type Signer, verifiedSigner } from "./identity.ts";
+import type { Signer } from "./identity.ts";
 import { AGAIN_FROM_CHART, failed, type LaunchProblem, shortened } from "./problem.ts";
 import { covers, type LostFunction, lostFunctions, type ScopeLetter } from "./scopes.ts";
 import { keepToken, type TokenResponse, type TokenState, tokenResponse } from "./token.ts";
@@ -349,12 +350,14 @@ function start(
       },
       user: claimedUser(token.id_token, base),
       async signer() {
-        verified ??= verifiedSigner(token.id_token, {
-          base,
-          clientId: launch.clientId,
-          nonce: record.nonce,
-          arrivedAt: record.signedInAt ?? Date.now(),
-        });
+        verified ??= import("./identity.ts").then(({ verifiedSigner }) =>
+          verifiedSigner(token.id_token, {
+            base,
+            clientId: launch.clientId,
+            nonce: record.nonce,
+            arrivedAt: record.signedInAt ?? Date.now(),
+          }),
+        );
         const { final, ...signer } = await verified;
         if (!final) verified = undefined;
         return signer;

@@ -35,7 +35,7 @@ async function open(answer: SessionAnswer) {
 
 describe("before there is a session", () => {
   it("the page itself says that it is opening, before any script has arrived", () => {
-    document.body.innerHTML = readFileSync("src/app/index.html", "utf8").replace(/^[^]*<body>|<script[^]*$/g, "");
+    document.body.innerHTML = readFileSync("src/app/index.html", "utf8").replace(/^[\s\S]*<body>|<script[\s\S]*$/g, "");
     expect(screen.getByRole("status").textContent).toBe("Opening the chart.");
     document.body.innerHTML = "";
   });

@@ -40,6 +40,9 @@ async function open({ reading = slowReading(EMPTY_PARTS), session = sessionFor()
   await waitFor(() => {
     expect(screen.queryByText(/^The assessment is being prepared/)).toBeNull();
     expect(screen.queryByText(/site policy being read/)).toBeNull();
+    expect(
+      document.querySelector("form.questions") === null || screen.getByRole("button", { name: "See the plan" }),
+    ).toBeTruthy();
     expect(screen.queryByText("Reading the patient from the chart") === null || !reading.parts().patient).toBe(true);
   });
   return { user, reading };
@@ -92,6 +95,38 @@ describe("a value from the chart", () => {
     const chosen = screen.getAllByRole<HTMLInputElement>("radio").filter((r) => r.checked);
     expect(chosen.map((r) => r.value).sort()).toEqual(["right", "ring"]);
     expect(screen.queryByRole("button", { name: "These are right" })).toBeNull();
+  });
+});
+
+describe("before the rules are there", () => {
+  it("the first questions can be answered, no urgency is shown, and the answers count once the rules have come", async () => {
+    let give: (policy: undefined) => void = () => undefined;
+    const policy = new Promise<undefined>((resolve) => (give = resolve));
+    const user = userEvent.setup();
+    render(<Desk session={sessionFor()} reading={slowReading({})} policy={policy} module={practiceBone} />);
+    await user.click(screen.getByRole("radio", { name: "middle" }));
+    await user.click(screen.getByRole("button", { name: /^Show 3 questions ?, Alarms/ }));
+    await user.click(screen.getByRole("radio", { name: "Glows" }));
+    const panel = screen.getByRole("complementary", { name: "Assessment so far" });
+    expect(panel.textContent).toContain("The assessment is being prepared");
+    expect(panel.textContent).toContain("not set yet");
+    await act(async () => give(undefined));
+    expect(await screen.findByRole("region", { name: "Go now" })).toBeTruthy();
+    expect(screen.getByRole<HTMLInputElement>("radio", { name: "middle" }).checked).toBe(true);
+    expect(screen.queryByText(/^The assessment is being prepared/)).toBeNull();
+  });
+  it("there is no plan to see and nothing to sign", async () => {
+    window.location.hash = "sign";
+    render(
+      <Desk
+        session={sessionFor()}
+        reading={slowReading(EMPTY_PARTS)}
+        policy={new Promise(() => undefined)}
+        module={practiceBone}
+      />,
+    );
+    expect(screen.getByText("The assessment is being prepared.")).toBeTruthy();
+    expect(screen.queryByRole("button", { name: /^Sign and write/ })).toBeNull();
   });
 });
 

@@ -1,6 +1,6 @@
 import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
-import { readNumber } from "../../src/app/parts/question-field.tsx";
+import { readNumber } from "../../src/app/parts/number-question.tsx";
 import { plainText } from "../../src/app/plain-text.ts";
 import { dayAfter, localTime, sayDay } from "../../src/app/say-date.ts";
 import { APP_VERSION } from "../../src/app/version.ts";

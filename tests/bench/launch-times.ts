@@ -19,11 +19,22 @@ export async function launchAddress(practice: Practice): Promise<URL> {
 }
 
 interface Arrived {
-  /** Milliseconds since 1970 when the first question was on the screen; NaN for the reference, which has no screen. */
+  /** Milliseconds since 1970 when the first question stood in the page; NaN for the reference, which has no screen. */
   readonly shownAt: number;
   /** kB of script that the page had loaded by then, as sent. */
   readonly scripts: number;
 }
+/** Notes in the page, at the moment itself, when the first question is there and what had been loaded. Text, since it runs there. */
+const WATCH = `
+  new MutationObserver((_, watching) => {
+    if (!document.querySelector(${JSON.stringify(USABLE)})) return;
+    watching.disconnect();
+    const loaded = performance.getEntriesByType("resource").filter((entry) => entry.name.endsWith(".js"));
+    window.arrived = {
+      shownAt: performance.timeOrigin + performance.now(),
+      scripts: loaded.reduce((sum, entry) => sum + entry.encodedBodySize, 0) / 1000,
+    };
+  }).observe(document, { childList: true, subtree: true });`;
 interface Launched extends Journey {
   /** Milliseconds from the launch to the first question. */
   readonly usable: number;
@@ -43,6 +54,7 @@ async function coldAndWarm(
   const context = await browser.newContext();
   try {
     const page = await context.newPage();
+    await page.addInitScript(WATCH);
     const trips = await watchRoundTrips(await context.newCDPSession(page), practice.ehrUrl);
     const once = async (): Promise<Launched> => {
       const address = way.addressFor(await launchAddress(practice));
@@ -63,14 +75,7 @@ const OURS: Way = {
   addressFor: (launch) => launch.href,
   arrived: async (page) => {
     await page.waitForSelector(USABLE);
-    return page.evaluate(() => ({
-      shownAt: performance.timeOrigin + performance.now(),
-      scripts:
-        performance
-          .getEntriesByType("resource")
-          .filter((entry) => entry.name.endsWith(".js"))
-          .reduce((sum, entry) => sum + (entry as PerformanceResourceTiming).encodedBodySize, 0) / 1000,
-    }));
+    return page.evaluate<Arrived>("arrived");
   },
 };
 

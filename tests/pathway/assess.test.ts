@@ -195,6 +195,7 @@ describe("a whole case", () => {
     expect(film.map((v) => [v.earliest, v.ideal, v.latest])).toEqual([
       [7, 8, 10],
       [28, 30, 35],
+      [56, 63, 70],
     ]);
   });
   it("never moves a visit back when a digit is added", () => {

@@ -73,7 +73,7 @@ describe("what must never happen, whatever else is known or not known", () => {
   it("G4: a mallet with a third to two thirds of the joint always gets its lateral repeated on day 7, 14 and 21", () =>
     never(
       given(
-        ...[33.3, 40, 50, 60, 66.7].map((articularSharePercent) => ({
+        ...[33.3, 40, 50, 60, 66.7, "not-asked", "cannot-tell"].map((articularSharePercent) => ({
           filmTaken: "yes",
           trueLateral: "seen",
           ageYears: 40,
@@ -81,11 +81,13 @@ describe("what must never happen, whatever else is known or not known", () => {
           articularSharePercent,
         })),
       ),
-      (a) => {
+      (a, facts) => {
         if (a.leftPathway) return;
         expect(a.classes.map((c) => c.class)).toContain("MALLET");
         const days = a.visits.filter((v) => v.purpose === "film-true-lateral").map((v) => v.ideal);
-        expect(days).toEqual(expect.arrayContaining([7, 14, 21]));
+        // counted from the day the splint is put on
+        const late = typeof facts.hoursSinceInjury === "number" ? Math.floor(facts.hoursSinceInjury / 24) : 0;
+        expect(days).toEqual(expect.arrayContaining([7 + late, 14 + late, 21 + late]));
       },
     ));
   it("G4: no site value takes the repeat laterals away", () => {
@@ -108,6 +110,32 @@ describe("what must never happen, whatever else is known or not known", () => {
       );
     }
   });
+  it("a tip that nobody saw bend and straighten is never called uninjured, nor sent away without being tested again", () =>
+    never(
+      given(
+        { activeFlexion: "weak" },
+        { activeFlexion: "cannot-test" },
+        { activeExtension: "cannot-test" },
+      ),
+      (a) => {
+        expect([...a.classes, ...a.possibleClasses].map((c) => c.class)).not.toContain("NO-FRACTURE-SEEN");
+        atLeast(a, "W1");
+        if (a.exits.length === 0 && !a.classes.some((c) => c.class === "JERSEY"))
+          expect(a.tasks.map((t) => t.text).join()).toMatch(/again|Repair|repair|hand surgeon/);
+      },
+    ));
+  it("nobody is told to repair it here while a surgeon takes wound or nail over", () =>
+    never(completeRecord, (a) => {
+      const here = a.today.filter((l) => ["SH-9", "NB-1"].includes(l.rule));
+      if (here.length === 0) return;
+      expect(a.management.map((l) => l.effect.call)).not.toContain("operative");
+      expect([...a.today, ...a.management].map((l) => l.text).join()).not.toMatch(/leave the repair/i);
+    }));
+  it("no visit lies before the day on which the patient is seen", () =>
+    never(completeRecord, (a, facts) => {
+      const today = Math.floor((facts.hoursSinceInjury as number) / 24);
+      for (const v of a.visits) expect(v.earliest).toBeGreaterThanOrEqual(today);
+    }));
   it("G5: epinephrine is never allowed where perfusion is poor or vessels go into spasm", () =>
     never(
       given(

@@ -420,8 +420,8 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
     sign(
       "reducedDislocation",
       "end joint was dislocated, no fracture beyond the tuft",
-      { ...unbroken, jointDislocated: "reduced", activeExtension: ["full", "cannot-test"], fdpLoss: "no" },
       { isolatedTuft: "yes", jointDislocated: "reduced" },
+      { ...unbroken, jointDislocated: "reduced", activeExtension: ["full", "cannot-test"], fdpLoss: "no" },
     ),
     sign(
       "lateralMissing",

@@ -15,6 +15,7 @@ describe("when it is looked at again", () => {
   it("a shaft in place is filmed on day 7 to 10 for slip and on day 28 to 35 for union", () =>
     expect(visitsOf({ ...ADULT, fractureSite: "shaft" })).toEqual([
       "film 7-10",
+      "therapy 21-28",
       "film 28-35",
       "discharge-check 42-56",
     ]));

@@ -52,7 +52,7 @@ describe("what follows from a lost deep flexor", () => {
   it("untested after a grip pulled open counts as torn; untested after a crush is tested again, never taken as normal", () => {
     expect(told({ ...TORN, activeFlexion: "cannot-test" }).urgency).toBe("D1");
     const crushed = told({ ...ADULT, fractureSite: "tuft", activeFlexion: "cannot-test" });
-    expect(crushed.urgency).toBe("none");
+    expect(crushed.urgency).toBe("W1");
     expect(crushed.visits).toContain("clinic 3-5");
     expect(crushed.assessment.tasks.map((t) => t.text).join()).toContain("Test the deep flexor again");
   });

@@ -73,12 +73,57 @@ describe("bony mallet", () => {
     expect(rules(35 * 24)).not.toContain("MAL-10");
     expect(rules(35 * 24)).toContain("MAL-11");
   });
-  it("share unknown: no name, no plan, the share is asked for, and the most cautious urgency stands", () => {
-    const a = told(without(BONY, "articularSharePercent"));
-    expect(a.published).toEqual([]);
-    expect(a.calls).toEqual([]);
-    expect(a.urgency).toBe("W1");
-    expect(a.assessment.ask).toEqual(["articularSharePercent"]);
+  it.each(["not-asked", "cannot-tell"])(
+    "share %s: no name and no verdict on surgery, filmed on day 7, 14 and 21 as if it were the middle third, and a line says so",
+    (articularSharePercent) => {
+      const a = told({ ...BONY, articularSharePercent });
+      expect(a.published).toEqual([]);
+      expect(a.calls).toEqual(["discuss"]);
+      expect(a.urgency).toBe("W1");
+      expect(a.assessment.state).toBe("provisional");
+      expect([...a.assessment.ask, ...a.assessment.cannotTell]).toEqual(["articularSharePercent"]);
+      expect(lateral(a.visits).slice(0, 3)).toEqual([
+        "film-true-lateral 6-8",
+        "film-true-lateral 13-15",
+        "film-true-lateral 20-22",
+      ]);
+      expect(a.assessment.management[0]!.text).toMatch(/^Share of the joint not measured.*days 7, 14 and 21/);
+      expect(a.assessment.visits.find((v) => v.ideal === 14)!.check).toMatch(/^Share of the joint not measured/);
+      expect(a.assessment.stillPossible.map((l) => l.rule)).not.toContain("FUP-8");
+    },
+  );
+  it("once the share is measured, the cautious films of an unmeasured one are gone", () => {
+    expect(lateral(told({ ...BONY, articularSharePercent: 25 }).visits).length).toBe(2);
+    expect(told({ ...BONY, articularSharePercent: 40 }).assessment.visits.map((v) => v.check).join()).not.toContain(
+      "not measured",
+    );
+  });
+  it("the repeat laterals follow the share from which this site discusses", () => {
+    const site = pathwayWith({ "distalPhalanx.mallet.discussSharePercent": 25 });
+    expect(lateral(told({ ...BONY, articularSharePercent: 30 }, site).visits).length).toBe(4);
+    expect(lateral(told({ ...BONY, articularSharePercent: 30 }).visits).length).toBe(2);
+  });
+  it("40 days old: the splint and its films count from the day it is put on, none lies in the past", () => {
+    const a = told({ ...BONY, articularSharePercent: 40, hoursSinceInjury: 40 * 24 });
+    expect(lateral(a.visits)).toEqual([
+      "film-true-lateral 46-48",
+      "film-true-lateral 53-55",
+      "film-true-lateral 60-62",
+      "film-true-lateral 82-96",
+    ]);
+    expect(a.visits).toContain("splint-review 45-47");
+    expect(a.assessment.visits.every((v) => v.earliest >= 40)).toBe(true);
+    expect(a.assessment.splints[0]!.text).toContain("from the day it is put on");
+  });
+  it("a tip that does not straighten is rested without force; nobody says extension splint, no operation", () => {
+    const a = told({ ...BONY, passiveExtension: "blocked" });
+    expect(a.calls).toEqual(["discuss"]);
+    expect(a.assessment.splints.map((l) => l.splint.position)).toEqual(["As far as it straightens without force"]);
+  });
+  it("passive straightening not tested: the extension splint stands, with the warning in front", () => {
+    const a = told(without(BONY, "passiveExtension"));
+    expect(a.assessment.splints[0]!.text).toMatch(/^Passive straightening not tested.*Extension splint/);
+    expect(a.assessment.ask).toContain("passiveExtension");
   });
   it("a site that refers from half the joint is obeyed, the published names and the repeat laterals stay", () => {
     const site = pathwayWith({ "distalPhalanx.mallet.referSharePercent": 50 });
@@ -86,6 +131,22 @@ describe("bony mallet", () => {
     expect(a.calls).toContain("must-refer");
     expect(a.published).toEqual(["DOYLE-IVC-IF-IT-SLIPS", "WEHBE-IB"]);
     expect(lateral(a.visits).length).toBe(4);
+  });
+});
+
+describe("wound over the end joint", () => {
+  it("no bone is broken and the fracture is called closed, yet the tip droops under a cut: open mallet, today", () => {
+    const cut = { ...ADULT, activeExtension: "lag", openness: "closed", woundOverJoint: "cut" };
+    const a = told(cut);
+    expect(a).toMatchObject({ urgency: "D0", published: ["DOYLE-II"], calls: ["operative"] });
+    expect(a.antibiotic).not.toContain("no");
+    expect(a.assessment.tetanus.map((l) => l.text).join()).not.toMatch(/no wound/i);
+    expect(told({ ...cut, woundOverJoint: "skin-and-tendon-lost" }).published).toEqual(["DOYLE-III"]);
+  });
+  it("is asked about whenever the tip droops, also when the injury is called closed", () => {
+    const drooping = without({ ...ADULT, activeExtension: "lag", openness: "closed" }, "woundOverJoint");
+    expect(told(drooping).assessment.ask).toContain("woundOverJoint");
+    expect(told(drooping).calls).toEqual([]);
   });
 });
 
@@ -113,11 +174,17 @@ describe("tendinous mallet", () => {
 });
 
 describe("names of the mallet", () => {
+  it("slipped dorsal lies outside both schemes, and is said to", () => {
+    for (const articularSharePercent of [10, 40, 80])
+      expect(told({ ...BONY, articularSharePercent, jointPosition: "dorsal-subluxed" }).published).toEqual([
+        "DORSAL-SUBLUXATION",
+      ]);
+  });
   it("every share has one Doyle and one Wehbé name in a closed bony mallet", () => {
     fc.assert(
       fc.property(
         fc.double({ min: 0, max: 100, noNaN: true }),
-        fc.constantFrom("congruent", "volar-subluxed", "dorsal-subluxed"),
+        fc.constantFrom("congruent", "volar-subluxed"),
         (share, jointPosition) => {
           const { published } = told({ ...BONY, articularSharePercent: share, jointPosition });
           expect(published.filter((n) => n.startsWith("DOYLE")).length).toBe(1);

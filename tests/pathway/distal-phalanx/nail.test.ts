@@ -25,8 +25,8 @@ describe("blood under the nail", () => {
     expect(nailRules({ ...BLOOD, hoursSinceInjury: 49 })).toContain("SH-3");
   });
   it.each(["avulsed-at-fold", "over-fold", "missing", "split"])(
-    "nail %s: lifted and looked under, not only drained",
-    (nailPlate) => expect(nailRules({ ...BLOOD, nailPlate })).toEqual(["SH-4"]),
+    "nail %s: lifted and looked under here, not only drained",
+    (nailPlate) => expect(nailRules({ ...BLOOD, nailPlate })).toEqual(["SH-4", "SH-9"]),
   );
   it("over a displaced fracture, or in a child with an open plate, is not only drained", () => {
     expect(nailRules({ ...BLOOD, fractureSite: "shaft", displacement: "seen", translationMm: 3 })).toEqual(["SH-5"]);

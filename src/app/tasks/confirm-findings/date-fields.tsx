@@ -1,6 +1,7 @@
 import { useId } from "react";
 import type { Question } from "../../../pathway/index.ts";
-import { questionId, ValueNote } from "../../parts/question-field.tsx";
+import { questionId } from "../../parts/question-field.tsx";
+import { ValueNote } from "../../parts/value-note.tsx";
 import { dayAfter, sayDay } from "../../say-date.ts";
 import { type Proposed, valueState } from "../../value-state.ts";
 import { words } from "./words.ts";

@@ -1,18 +1,16 @@
-import { type Dispatch, useCallback, useDeferredValue, useEffect, useMemo, useRef, useState } from "react";
+import { type Dispatch, useCallback, useMemo, useState } from "react";
 import type { AskedInjury, Facts, Question } from "../../../pathway/asked.ts";
 import type { CaseAssessment } from "../../../pathway/index.ts";
 import { answerOf, type CaseAction, type CaseState } from "../../case-state.ts";
-import { BonePicture } from "../../parts/bone-picture.tsx";
-import { ErrorSummary, type FieldProblem } from "../../parts/error-summary.tsx";
+import type { RestOfForm } from "../../late-rooms.ts";
+import type { FieldProblem } from "../../parts/error-summary.tsx";
 import { HandPicture } from "../../parts/hand-picture.tsx";
-import { QuestionField, questionId } from "../../parts/question-field.tsx";
+import { ChoiceQuestion, questionId } from "../../parts/question-field.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
-import { confirmable, DATE_BEHIND, type Proposals } from "../../proposals.ts";
-import { sayFullDay } from "../../say-date.ts";
+import { DATE_BEHIND, type Proposals } from "../../proposals.ts";
 import { type ValueState, valueState } from "../../value-state.ts";
 import { sayDigit, sayValue, shownQuestions } from "../../which-questions.ts";
 import type { AssessmentSoFar } from "./assessment-so-far.tsx";
-import { DateInstead, DateOffer, InjuryDate } from "./date-fields.tsx";
 import { Group } from "./group.tsx";
 import { words } from "./words.ts";
 
@@ -28,6 +26,8 @@ export interface FindingsScreenProps {
   readonly SoFar: typeof AssessmentSoFar | undefined;
   /** The facts that the assessment rests on; it may lag behind by a moment. */
   readonly judgedFacts: readonly Facts[];
+  /** Undefined while it is on its way: the first groups are there at once, the others follow with it. */
+  readonly rest: RestOfForm | undefined;
   readonly proposals: Proposals;
   readonly moved: boolean;
   readonly onDone: () => void;
@@ -46,6 +46,7 @@ export function FindingsScreen({
   assessment,
   SoFar,
   judgedFacts,
+  rest,
   proposals,
   moved,
   onDone,
@@ -53,9 +54,7 @@ export function FindingsScreen({
   const digit = state.active;
   const known = facts[digit] ?? {};
   const judged = assessment?.digits[digit] ?? assessment?.digits[0];
-  // The first groups are there at once; the others follow in pieces that hold up neither a key nor the first drawing.
-  const whole = useDeferredValue(true, false);
-  const { groups, rest } = useMemo(
+  const { groups, rest: others } = useMemo(
     () => shownQuestions(module, judged, known, judgedFacts[digit] ?? known),
     [module, judged, known, judgedFacts, digit],
   );
@@ -112,9 +111,9 @@ export function FindingsScreen({
     if (!definition) return null;
     const date = DATE_BEHIND[question.finding];
     const common = { question, now: state.assessedAt };
-    if (date === "injuredAt")
+    if (rest && date === "injuredAt")
       return (
-        <InjuryDate
+        <rest.InjuryDate
           key={question.finding}
           {...common}
           value={injuredAt}
@@ -125,9 +124,9 @@ export function FindingsScreen({
     const answer = answerOf(state, question.finding, question.scope, digit);
     const proposed = proposals.of(question.finding, digit);
     const onDate = (value: string | undefined) => date && dispatch({ act: "date", date, value });
-    if (date && state.dates[date] && answer === undefined)
+    if (rest && date && state.dates[date] && answer === undefined)
       return (
-        <DateInstead
+        <rest.DateInstead
           key={question.finding}
           {...common}
           value={state.dates[date]}
@@ -136,30 +135,31 @@ export function FindingsScreen({
           onDate={onDate}
         />
       );
+    const key = `${question.finding}-${question.scope === "digit" ? digit : ""}`;
+    const given = { question, answer, proposals: proposed, bearing: proposals.bearing(question.finding) };
+    const offer = rest && date && (
+      <rest.DateOffer {...common} value={state.dates[date]} proposals={proposals.date(date)} onDate={onDate} />
+    );
+    if (definition.type === "number")
+      return (
+        rest && (
+          <rest.NumberQuestion key={key} {...given} {...{ definition, onAnswer, onClear, onProblem }}>
+            {offer}
+          </rest.NumberQuestion>
+        )
+      );
     return (
-      <QuestionField
-        key={`${question.finding}-${question.scope === "digit" ? digit : ""}`}
-        question={question}
-        definition={definition}
-        answer={answer}
-        proposals={proposed}
-        bearing={proposals.bearing(question.finding)}
-        onAnswer={onAnswer}
-        onClear={onClear}
-        onProblem={onProblem}
-      >
-        {date ? (
-          <DateOffer {...common} value={state.dates[date]} proposals={proposals.date(date)} onDate={onDate} />
-        ) : (
+      <ChoiceQuestion key={key} {...given} {...{ definition, onAnswer, onClear }} Note={rest?.ValueNote}>
+        {offer ??
           picture(
             question,
             known,
             valueState(answer, proposed),
             valueState(undefined, proposals.of("side", digit)),
             onAnswer,
-          )
-        )}
-      </QuestionField>
+            rest,
+          )}
+      </ChoiceQuestion>
     );
   };
 
@@ -167,17 +167,16 @@ export function FindingsScreen({
     <div className="enter">
       <form className="questions" onSubmit={(e) => e.preventDefault()} noValidate>
         <StepHeading moved={moved}>{words.heading}</StepHeading>
-        <ErrorSummary problems={refused > 0 ? faults : []} shown={refused} onGoTo={goTo} />
-        <TheseAreRight
-          module={module}
-          state={state}
-          facts={known}
-          proposals={proposals}
-          dispatch={dispatch}
-          onConfirmed={() => goTo(next.find((f) => !NAMED.includes(f)) ?? "")}
-        />
+        {rest && <rest.ErrorSummary problems={refused > 0 ? faults : []} shown={refused} onGoTo={goTo} />}
+        {rest && (
+          <rest.TheseAreRight
+            {...{ module, state, proposals, dispatch }}
+            facts={known}
+            onConfirmed={() => goTo(next.find((f) => !NAMED.includes(f)) ?? "")}
+          />
+        )}
         <Digits module={module} state={state} facts={facts} dispatch={dispatch} />
-        {groups.slice(0, whole ? groups.length : FIRST_GROUPS).map((shown) => (
+        {groups.slice(0, rest ? groups.length : FIRST_GROUPS).map((shown) => (
           <Group
             key={shown.group.id}
             shown={shown}
@@ -208,9 +207,9 @@ export function FindingsScreen({
             field={field}
           />
         ))}
-        {whole && (
+        {rest && (
           <>
-            <More count={rest.length}>{() => rest.map(field)}</More>
+            <More count={others.length}>{() => others.map(field)}</More>
             <p className="act">
               <button type="button" className="primary" onClick={done}>
                 {words.toPlan}
@@ -248,6 +247,7 @@ function picture(
   state: ValueState,
   ofSide: ValueState,
   onAnswer: (question: Question, value: string) => void,
+  rest: RestOfForm | undefined,
 ) {
   const text = (finding: string) => (typeof facts[finding] === "string" ? (facts[finding] as string) : undefined);
   const proposed = state.is === "from-chart" ? String(state.value) : undefined;
@@ -261,9 +261,9 @@ function picture(
         onPick={(value) => onAnswer(question, value)}
       />
     );
-  if (question.finding === "fractureSite")
+  if (rest && question.finding === "fractureSite")
     return (
-      <BonePicture
+      <rest.BonePicture
         site={text("fractureSite")}
         proposed={proposed}
         offered={(question.options ?? []).map((o) => o.value)}
@@ -271,55 +271,6 @@ function picture(
       />
     );
   return null;
-}
-
-interface TheseAreRightProps extends Pick<FindingsScreenProps, "module" | "state" | "proposals" | "dispatch"> {
-  readonly facts: Facts;
-  readonly onConfirmed: () => void;
-}
-/** Finger, side and day together may be confirmed in one press; nothing that has to be examined may. */
-function TheseAreRight({ module, state, facts, proposals, dispatch, onConfirmed }: TheseAreRightProps) {
-  const { answers, dates } = confirmable(state, module, proposals, facts);
-  const confirmed = useRef(false);
-  useEffect(() => {
-    if (confirmed.current) onConfirmed();
-    confirmed.current = false;
-  });
-  if (answers.length + dates.length < 2) return null;
-  const named = Object.fromEntries(answers.map(({ question, value }) => [question.finding, value]));
-  const finger = sayDigit(module, { ...facts, ...named }) ?? words.onlySide(String(named.side));
-  const say = [
-    ...(answers.length > 0 ? [finger] : []),
-    ...dates.map(({ date, value }) =>
-      date === "injuredAt" ? `injured ${sayFullDay(value)}` : `born ${sayFullDay(value)}`,
-    ),
-  ];
-  return (
-    <section className="these-are-right" aria-label={words.theseAreRightLead}>
-      <p>
-        {words.theseAreRightLead} <b>{say.join(", ")}</b>.
-      </p>
-      <button
-        type="button"
-        className="primary"
-        onClick={() => {
-          confirmed.current = true;
-          dispatch({
-            act: "answer",
-            digit: state.active,
-            answers: answers.map(({ question, value }) => ({
-              finding: question.finding,
-              scope: question.scope,
-              value,
-            })),
-          });
-          for (const { date, value } of dates) dispatch({ act: "date", date, value });
-        }}
-      >
-        {words.theseAreRight}
-      </button>
-    </section>
-  );
 }
 
 function Digits({

@@ -1,0 +1,7 @@
+/** What the first questions do without: other kinds of fields, and what is said of values from the chart. One chunk that arrives right after the first questions are there. */
+export { BonePicture } from "./parts/bone-picture.tsx";
+export { ErrorSummary } from "./parts/error-summary.tsx";
+export { NumberQuestion } from "./parts/number-question.tsx";
+export { ValueNote } from "./parts/value-note.tsx";
+export { DateInstead, DateOffer, InjuryDate } from "./tasks/confirm-findings/date-fields.tsx";
+export { TheseAreRight } from "./tasks/confirm-findings/these-are-right.tsx";

@@ -1,0 +1,106 @@
+import { describe, expect, it } from "vitest";
+import { assessCase, assessDigit, type CaseRecord, factsOf } from "../../../src/pathway/index.ts";
+import type { Facts } from "../../../src/pathway/reasoning/program.ts";
+import { ADULT, distalPhalanx, pathway, told, without } from "../distal-phalanx/records.ts";
+
+/** The shared rules of the hand in a whole assessment: a crushed finger tip, all else ordinary. */
+const TUFT: Facts = { ...ADULT, fractureSite: "tuft" };
+const of = (facts: Facts, scope: string) =>
+  Object.fromEntries(Object.entries(facts).filter(([id]) => distalPhalanx.findings[id]!.scope === scope)) as Record<
+    string,
+    string | number
+  >;
+const record = (facts: Facts, more: Partial<CaseRecord> = {}): CaseRecord => ({
+  assessedAt: "2026-03-02T10:00",
+  patient: of(facts, "patient"),
+  injury: of(facts, "injury"),
+  digits: [of(facts, "digit")],
+  ...more,
+});
+const means = (facts: Facts) => assessCase(pathway, record(facts)).urgency.words!.means;
+
+describe("a wound counts, whatever was answered to 'open or closed'", () => {
+  it.each<[string, Facts]>([
+    [
+      "a cut over the joint with a drooping tip and no broken bone",
+      { fractureSite: "no-fracture-seen", activeExtension: "lag", woundOverJoint: "cut" },
+    ],
+    [
+      "a star-shaped nail bed tear under a missing nail",
+      { fractureSite: "tuft", nailBed: "stellate", nailPlate: "missing" },
+    ],
+    ["a cut nail bed, seen", { fractureSite: "shaft", nailBed: "simple" }],
+  ])("%s, recorded as closed: treated as open, and the contradiction is said", (_story, findings) => {
+    const { assessment, antibiotic } = told({ ...ADULT, ...findings, openness: "closed", tetanusDoses: "none" });
+    expect(antibiotic).not.toContain("no");
+    expect(assessment.tetanus.map((t) => t.effect)).toMatchObject([{ vaccine: true, immunoglobulin: true }]);
+    expect(assessment.quality.map((q) => q.rule)).toContain("DQ4d");
+  });
+  it("a cut extensor without a broken bone goes to the hand surgeon today", () =>
+    expect(told({ ...ADULT, activeExtension: "lag", woundOverJoint: "cut", mechanism: "laceration" }).urgency).toBe(
+      "D0",
+    ));
+  it("a nail torn out at the fold by a fall is a wound, and no clean minor one: booster after 7 years", () => {
+    const facts = { ...TUFT, mechanism: "fall", nailPlate: "avulsed-at-fold", tetanusYearsSinceLast: 7 };
+    expect(told(facts).antibiotic).toEqual(["not-routinely"]);
+    expect(assessDigit(pathway, facts).tetanus.map((t) => t.effect)).toMatchObject([{ vaccine: true }]);
+  });
+  it("whole skin over a closed tuft fracture asks nothing about tetanus", () =>
+    expect(told(TUFT).antibiotic).toEqual(["no"]));
+});
+
+describe("a dusky tip that nobody has looked at again", () => {
+  const dusky = { ...without(TUFT, "perfusionAfterFirstSteps"), tipColour: "dusky" };
+  it("is now, says until when, and the fracture waits", () => {
+    const { assessment, urgency } = told(dusky);
+    expect(urgency).toBe("NOW");
+    expect(means(dusky)).toMatch(/^Until the circulation is rechecked/);
+    expect([assessment.management, assessment.splints]).toEqual([[], []]);
+    expect(assessment.visits.filter((v) => v.purpose === "discharge-check")).toEqual([]);
+    expect(assessment.ask).toContain("perfusionAfterFirstSteps");
+  });
+  it("is an ordinary tuft fracture again once it has recovered", () => {
+    const recovered = told({ ...dusky, perfusionAfterFirstSteps: "restored" });
+    expect(recovered.urgency).toBe("none");
+    expect(recovered.calls).toEqual(["non-operative"]);
+  });
+  it("that stays poor is now, and the hand surgeon is phoned", () => {
+    const poor = { ...dusky, perfusionAfterFirstSteps: "still-poor" };
+    expect(told(poor).urgency).toBe("NOW");
+    expect(means(poor)).toBe("Phone the hand surgeon. The patient does not leave.");
+  });
+});
+
+describe("the sentence of the urgency fits the one who acts", () => {
+  it.each<[string, Facts, RegExp]>([
+    ["other serious injuries", { otherSeriousInjury: "yes" }, /^The team treating the patient acts now/],
+    ["a burn", { mechanism: "burn-or-frostbite" }, /^The burns service /],
+    ["a dislocation still to be reduced", { jointDislocated: "yes-not-yet-reduced" }, /^The emergency department /],
+    [
+      "a white tip that stays white",
+      { tipColour: "white", perfusionAfterFirstSteps: "still-poor" },
+      /^Phone the hand surgeon/,
+    ],
+    ["a break through a bone lesion", { boneLesion: "yes" }, /hand or tumour clinic/],
+  ])("%s", (_story, findings, sentence) => expect(means({ ...TUFT, ...findings })).toMatch(sentence));
+});
+
+describe("local infection", () => {
+  it("of a closed tuft fracture is never 'no referral'", () =>
+    expect(told({ ...TUFT, infectionSigns: "local" })).toMatchObject({
+      urgency: "D1",
+      antibiotic: ["treat-infection"],
+    }));
+});
+
+describe("years since the last tetanus dose, from the dates", () => {
+  const years = (lastTetanusDoseOn: string, injuredAt = "2026-03-02") =>
+    factsOf(record(TUFT, { injuredAt, lastTetanusDoseOn, patient: {} }), 0).tetanusYearsSinceLast;
+  it("ten years to the day is 10, a day more is more than 10, a day less is less", () => {
+    expect(years("2016-03-02")).toBe(10);
+    expect(years("2016-03-01")).toBe(10.1);
+    expect(years("2016-03-03")).toBe(9.9);
+  });
+  it("four years and 364 days is never rounded up to five", () => expect(years("2021-03-03")).toBe(4.9));
+  it("a dose after the injury counts as none ago", () => expect(years("2026-03-05")).toBe(0));
+});
