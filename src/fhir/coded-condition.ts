@@ -32,6 +32,8 @@ export function displacedOf(digit: Answers): FractureFacts["displaced"] {
     return "yes";
   return measured.length > 0 || digit.displacement === "none-seen" ? "no" : "unknown";
 }
+/** Answers that say the fracture is closed, with or without a wound that does not reach it. */
+const CLOSED = ["closed", "skin-cut", "skin-burst-or-flap"];
 /** Classes that are open injuries by their definition (Seymour 1966; Doyle 1993). */
 const OPEN_CLASSES = ["SEYMOUR", "DOYLE-II", "DOYLE-III"];
 /**
@@ -47,7 +49,7 @@ export function openOf(
   const open = classes.find((c) => OPEN_CLASSES.includes(c.class));
   if (open) return { open: "yes", why: `${COUNTED_OPEN}: the class ${open.name} is an open injury.` };
   if (signs.openFracture === "yes") return { open: "yes", why: `${COUNTED_OPEN}: other answers show an opening.` };
-  return { open: digit.openness === "closed" ? "no" : "unknown" };
+  return { open: CLOSED.includes(String(digit.openness)) ? "no" : "unknown" };
 }
 const COUNTED_OPEN = "Counted as open";
 const known = (value: unknown): boolean => value !== undefined && !isAbsent(value);
@@ -100,8 +102,13 @@ export function bodySiteOf(digit: Answers, withSnomed: boolean): CodeableConcept
     text: `Distal phalanx, ${digitWords(digit.digit, digit.side)}`,
   };
 }
-export const conditionKey = (digit: Answers, at: number): string =>
-  known(digit.digit) && known(digit.side) ? `condition-${digit.side}-${digit.digit}` : `condition-${at + 1}`;
+/** Names the diagnosis of one digit within its plan; a finger entered twice keeps two of them apart. */
+export function conditionKey(digits: readonly Answers[], at: number): string {
+  const { digit, side } = digits[at] ?? {};
+  if (!known(digit) || !known(side)) return `condition-${at + 1}`;
+  const before = digits.slice(0, at).some((d) => d.digit === digit && d.side === side);
+  return `condition-${side}-${digit}${before ? `-${at + 1}` : ""}`;
+}
 
 function codings(of: FractureFacts, withSnomed: boolean): { coding: Coding[]; defaults: readonly string[] } {
   const code = fractureCode(of);
@@ -137,7 +144,7 @@ export function draftCondition(input: DraftInput, at: number): Condition {
         ? [{ url: FACTS, extension: Object.entries(stated).map(([url, valueCode]) => ({ url, valueCode })) }]
         : []),
     ],
-    identifier: [planItem(input.planId, conditionKey(digit, at))],
+    identifier: [planItem(input.planId, conditionKey(record.digits, at))],
     clinicalStatus: { coding: [hl7("condition-clinical", "active")] },
     verificationStatus: { coding: [hl7("condition-ver-status", "provisional")] },
     category: [{ coding: [hl7("condition-category", "encounter-diagnosis", "Encounter Diagnosis")] }],

@@ -80,11 +80,11 @@ export function draftPlan(asked: DraftInput): DraftItem[] {
     return urn;
   };
   const findings = add("findings", "findings", "Confirmed findings", findingsResponse(input));
-  const conditions = record.digits.map((digit, i) => {
+  const conditions = record.digits.map((_, i) => {
     const resource = draftCondition(input, i);
     resource.evidence = [{ detail: [...(resource.evidence?.[0]?.detail ?? []), { reference: findings }] }];
     return {
-      urn: add(conditionKey(digit, i), "condition", `Diagnosis: ${wordsOfDigit(record, i)}`, resource),
+      urn: add(conditionKey(record.digits, i), "condition", `Diagnosis: ${wordsOfDigit(record, i)}`, resource),
       resource: resource satisfies Condition,
     };
   });

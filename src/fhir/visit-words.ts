@@ -18,10 +18,9 @@ export function visitCondition({ onlyIf, countFrom, check }: Conditional): strin
 export const visitCheck = (visit: Conditional): string =>
   [visitCondition(visit), visit.check].filter(Boolean).join(" ");
 
+const WEEKEND = "The best day falls on a weekend: the clinic picks the nearest session inside the window";
 const SATURDAY = 6;
 const SUNDAY = 0;
 /** Said of a best day on which most clinics are shut; the date stays what the rules say. Empty on a weekday. */
 export const weekendNote = (ideal: string): string =>
-  [SATURDAY, SUNDAY].includes(parseISO(ideal).getDay())
-    ? "The best day falls on a weekend: the clinic picks the nearest session inside the window."
-    : "";
+  [SATURDAY, SUNDAY].includes(parseISO(ideal).getDay()) ? `${WEEKEND}.` : "";

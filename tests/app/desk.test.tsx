@@ -294,6 +294,27 @@ describe("the plan", () => {
   });
 });
 
+describe("a decision of the clinician's own", () => {
+  it("about urgency reaches the plain text, the sentence that is signed and the draft", async () => {
+    const { user } = await open();
+    await answerAll(user);
+    await goTo("plan");
+    await user.click(await screen.findByRole("button", { name: /^I decide differently ?, Urgency/ }));
+    await user.selectOptions(screen.getByLabelText("What you decide"), "Same day");
+    await user.selectOptions(screen.getByLabelText("Reason"), "Patient's wish");
+    await user.click(screen.getByRole("button", { name: "Keep my decision" }));
+    const decision = "Clinician's decision: Same day instead of Within one to two weeks: Patient's wish.";
+    const text = () => screen.getByRole<HTMLTextAreaElement>("textbox", { name: /plan as text/, hidden: true }).value;
+    expect(text()).toContain(`Urgency: Same day\n${decision}`);
+    await goTo("sign");
+    const confirm = await screen.findByRole("region", { name: "Sign this plan?" });
+    expect(confirm.textContent).toContain(`Urgency: same day. ${decision}`);
+    const referral = screen.getByRole("heading", { name: "Referral: hand surgery" }).closest("li")!;
+    expect(referral.textContent).toContain("as soon as possible (asap)");
+    expect(referral.textContent).toContain("On Tue 10 March 2026.");
+  });
+});
+
 describe("signing", () => {
   const saved = (act: "draft" | "sign", keys: readonly string[]): WriteReport => ({
     outcome: "saved",
@@ -316,6 +337,29 @@ describe("signing", () => {
     expect(confirm.textContent).toMatch(/Urgency: within one to two weeks\. First visit: clinic visit, due \w+day/);
     expect(within(confirm).getByRole("button").textContent).toMatch(/^Sign and write \d+ items to the chart$/);
     expect(write.writeBack).not.toHaveBeenCalled();
+  });
+  it("claims no signature before there is one: what can be copied is a draft, what will be signed says so", async () => {
+    await openSign();
+    const confirm = await screen.findByRole("region", { name: "Sign this plan?" });
+    expect(confirm).toBeTruthy();
+    const bundle = screen.getByRole<HTMLTextAreaElement>("textbox", { name: /FHIR Bundle, as a draft/, hidden: true });
+    expect(bundle.value).toContain("Draft, not signed.");
+    expect(bundle.value).not.toMatch(/Signed by|legally authenticated/);
+    const shown = [...document.querySelectorAll(".drafts pre")];
+    expect(shown.length).toBeGreaterThan(3);
+    for (const pre of shown) {
+      expect(pre.textContent).toContain("Signed by Dr Tamsin Orrery");
+      expect(pre.previousElementSibling?.textContent).toBe("As it will be sent when you sign. Nothing is signed yet.");
+    }
+  });
+  it("that is not possible shows nothing as signed", async () => {
+    await open();
+    await goTo("sign");
+    await screen.findByRole("heading", { name: "Signing is not possible" });
+    for (const pre of document.querySelectorAll(".drafts pre")) {
+      expect(pre.textContent).not.toContain("Signed by");
+      expect(pre.previousElementSibling?.textContent).toContain("Nothing is signed.");
+    }
   });
   it("writes once, however often the button is pressed, and shows what was read back", async () => {
     const { user } = await openSign();

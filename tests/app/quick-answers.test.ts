@@ -1,13 +1,83 @@
 import { describe, expect, it } from "vitest";
-import { proposalsFrom } from "../../src/app/chart-proposals.ts";
+import { readCharts } from "../../launch/ehr/seed.ts";
+import { freshCase } from "../../src/app/case-state.ts";
+import { originsOf, proposalsFrom } from "../../src/app/chart-proposals.ts";
 import { noProposals } from "../../src/app/proposals.ts";
 import { quickOffers } from "../../src/app/quick-answers.ts";
-import { allergyTo, chartOf } from "./chart-parts.ts";
+import { valueState } from "../../src/app/value-state.ts";
+import { chartFrom, type EarlierPlan } from "../../src/fhir/chart.ts";
+import { ASKED } from "../../src/pathway/asked.ts";
+import { allergyTo, chartOf, TODAY } from "./chart-parts.ts";
 import { practiceBone } from "./fake-module.ts";
 
 const ALARMS = practiceBone.groups[1]!;
 const offer = (facts: Record<string, string>, chart = chartOf()) =>
   quickOffers(ALARMS, facts, proposalsFrom(chart, practiceBone, undefined), 0)[0]!;
+
+describe("what the chart knows only in words", () => {
+  const [injury] = ASKED;
+  const chartFor = (patientId: string, name: string) => {
+    const { resources } = readCharts(new Date(2026, 2, 10, 14, 30)).find((c) => c.name === name)!;
+    const of = (...types: string[]) => ({
+      state: "found" as const,
+      resources: resources.filter((r) => types.includes(r.resourceType)),
+      more: false,
+    });
+    return chartFrom(
+      {
+        conditions: of("Condition"),
+        imaging: of("ImagingStudy"),
+        medications: of("MedicationRequest", "MedicationStatement"),
+      },
+      { patientId, today: TODAY },
+    );
+  };
+  it("Bertil Aschenbrook takes apixaban, named in words: 'None of these' leaves the bleeding question open", () => {
+    const proposals = proposalsFrom(chartFor("bertil-aschenbrook", "open-tuft-crush-diabetes"), injury!, undefined);
+    expect(proposals.of("bleedingTendency", 0)).toEqual([]);
+    expect(proposals.bearing("bleedingTendency")).toEqual(["Apixaban 5 mg twice daily"]);
+    const group = injury!.groups.find((g) => g.findings.includes("bleedingTendency"))!;
+    const offers = quickOffers(group, {}, proposals, 0).filter((o) => "bleedingTendency" in o.quick.sets);
+    expect(offers.length).toBeGreaterThan(0);
+    for (const { except } of offers) {
+      expect(except).toContain("bleedingTendency");
+      expect(except).toContain("diabetes");
+    }
+  });
+  it("Rowan Castellane: the side in conflict is shown as a conflict and not suggested, the agreed finger is proposed", () => {
+    const proposals = proposalsFrom(chartFor("rowan-castellane", "side-conflict"), injury!, undefined);
+    const is = (finding: string) => valueState(undefined, proposals.of(finding, 0)).is;
+    expect([is("side"), is("digit")]).toEqual(["chart-disagrees", "from-chart"]);
+    expect(proposals.of("side", 0).map((p) => p.value)).toEqual(["left", "right"]);
+  });
+});
+
+describe("an answer that comes back from the clinician's own draft", () => {
+  const back = (signed: boolean): EarlierPlan => ({
+    planId: "p",
+    title: "Plan",
+    status: signed ? "active" : "draft",
+    signed,
+    items: [],
+    findings: { patient: { penicillinAllergy: "none" }, injury: {}, digits: [{ bendDegrees: 10 }], notUnderstood: [] },
+  });
+  const kinds = (signed: boolean) => {
+    const proposals = proposalsFrom(chartOf(), practiceBone, back(signed));
+    const state = {
+      ...freshCase("p", "2026-03-10T14:30"),
+      patient: { penicillinAllergy: "none" },
+      digits: [{ bendDegrees: 12 }],
+    };
+    return Object.fromEntries(Object.entries(originsOf(state, proposals)).map(([path, o]) => [path, o.kind]));
+  };
+  it("is told as that, not as something the chart says", () => {
+    expect(kinds(false)).toEqual({
+      "patient.penicillinAllergy": "draft-confirmed",
+      "digit.0.bendDegrees": "draft-changed",
+    });
+    expect(kinds(true)["patient.penicillinAllergy"]).toBe("earlier-confirmed");
+  });
+});
 
 describe("a quick answer", () => {
   it("stands ready while nothing contradicts it, and is given when all of it is answered so", () => {

@@ -55,6 +55,8 @@ const QUIET = {
     boneLesion: "no",
     lysisOrPeriostealReaction: "no",
     nailPlate: "intact-seated",
+    bloodAtNailFold: "no",
+    woundOverJoint: "no",
     haematoma: "none",
     nailBed: "intact",
     activeFlexion: "present",

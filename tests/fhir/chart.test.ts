@@ -1,8 +1,8 @@
 import { describe, expect, it } from "vitest";
+import { readCharts } from "../../launch/ehr/seed.ts";
 import { type Chart, type ChartContext, chartFrom, joinResults, type PartResult } from "../../src/fhir/chart.ts";
 import type { ChartPartName } from "../../src/fhir/searches.ts";
 import { MODULES } from "../../src/pathway/index.ts";
-import { readCharts } from "../../launch/ehr/seed.ts";
 
 const CONTEXT: ChartContext = {
   patientId: "p1",
@@ -503,12 +503,16 @@ describe("what is known only in words", () => {
   });
   it("a coded brand name bears by its display, whatever the code system", () => {
     const c = chart({
-      medications: found(medicine({ text: "Tablet", coding: [{ system: "urn:x", code: "1", display: "rivaroxaban" }] })),
+      medications: found(
+        medicine({ text: "Tablet", coding: [{ system: "urn:x", code: "1", display: "rivaroxaban" }] }),
+      ),
     });
     expect(c.medications[0]?.bearsOn).toEqual(["bleedingTendency"]);
   });
   it("a stopped anticoagulant bears on nothing", () => {
-    expect(chart({ medications: found(medicine({ text: "Apixaban" }, { status: "stopped" })) }).medications).toEqual([]);
+    expect(chart({ medications: found(medicine({ text: "Apixaban" }, { status: "stopped" })) }).medications).toEqual(
+      [],
+    );
   });
   it.each([
     // ATC and RxNorm codes: from memory.

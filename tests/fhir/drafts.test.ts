@@ -12,6 +12,7 @@ import type {
 } from "fhir/r4";
 import { describe, expect, it } from "vitest";
 import { chartFrom } from "../../src/fhir/chart.ts";
+import type { DraftInput, Override } from "../../src/fhir/draft-item.ts";
 import {
   bundleJson,
   bundleOf,
@@ -24,7 +25,6 @@ import {
   signedDifferences,
   withReferences,
 } from "../../src/fhir/drafts.ts";
-import type { DraftInput, Override } from "../../src/fhir/draft-item.ts";
 import { factsOf } from "../../src/pathway/index.ts";
 import {
   AT,
@@ -266,9 +266,21 @@ describe("other cases", () => {
     expect(words.some((w) => w.includes("right index finger: "))).toBe(true);
     expect(words.filter((w) => w.includes("Dressing that does not stick")).length).toBe(1);
   });
+  it("the same finger entered twice keeps two diagnoses, each found again by its own identifier", () => {
+    const [digit] = MALLET.digits;
+    const keys = draftPlan(inputFor({ ...MALLET, digits: [digit!, digit!] })).flatMap((i) =>
+      i.resource.resourceType === "Condition" ? [[i.key, i.resource.identifier?.[0]?.value]] : [],
+    );
+    expect(keys).toEqual([
+      ["condition-left-ring", `${PLAN_ID}:condition-left-ring`],
+      ["condition-left-ring-2", `${PLAN_ID}:condition-left-ring-2`],
+    ]);
+  });
   it("grossly contaminated open crush: the surgeon is asked at once (stat), with the urgency on the order", () => {
-    const referral = item(draftPlan(inputFor(TWO_DIGITS)), "referral-hand-surgery").resource as ServiceRequest;
+    const referral = draftPlan(inputFor(TWO_DIGITS)).find((i) => i.key.startsWith("referral-hand"))!
+      .resource as ServiceRequest;
     expect(referral.priority).toBe("stat");
+    expect(referral.extension?.find((e) => e.url.endsWith("/urgency"))?.valueCode).toBe("NOW");
     expect(referral.bodySite?.map((b) => b.text)).toEqual(["Distal phalanx, right index finger"]);
     expect(referral.reasonReference?.length).toBe(1);
   });
@@ -435,7 +447,10 @@ describe("what is asked of whom, by when", () => {
           const days = visits.flatMap((v) => v.requestedPeriod ?? []);
           if (days.length < 2) continue;
           const start = days.map((d) => d.start!).sort()[0]!;
-          const end = days.map((d) => d.end!).sort().at(-1)!;
+          const end = days
+            .map((d) => d.end!)
+            .sort()
+            .at(-1)!;
           expect((Date.parse(end) - Date.parse(start)) / 86_400_000).toBeLessThanOrEqual(49);
         }
       }),
@@ -495,7 +510,7 @@ describe("what is asked of whom, by when", () => {
 describe("visits in words", () => {
   const visitWith = (more: object) => {
     const input = inputFor(MALLET);
-    const visit = { ...input.assessment.visits[0]!, check: "Pin site", ...more };
+    const visit = { ...input.assessment.visits[0]!, countFrom: "injury", check: "Pin site", ...more } as const;
     const found = draftPlan({ ...input, assessment: { ...input.assessment, visits: [visit] } }).find(
       (i) => i.kind === "visit",
     )!;
@@ -542,6 +557,9 @@ describe("open or closed, for the code", () => {
     const uncertain = { openness: "uncertain", bloodAtNailFold: "yes" };
     const signs = (input: DraftInput) => ({ signs: [pathway.evaluate(factsOf(input.record, 0)).signs] });
     expect(coded(uncertain, signs).code).toBe("S62.635B");
+  });
+  it("a cut that does not reach the fracture is a closed fracture", () => {
+    expect(coded({ openness: "skin-cut" }, classed("TUFT-S", "Tuft, simple")).code).toBe("S62.635A");
   });
   it("a bony mallet of which nothing is said stays not stated", () => {
     expect(coded({}, classed("MALLET", "Bony mallet")).words).toContain("Open or closed not stated");

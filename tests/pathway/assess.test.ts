@@ -188,13 +188,14 @@ describe("a whole case", () => {
     const white = { ...ADULT, tipColour: "white", perfusionAfterFirstSteps: "still-poor" };
     expect(assessCase(pathway, record(white, { digit: "little" })).urgency.level).toBe("NOW");
   });
-  it("joins visits of one purpose whose windows meet, and the earlier day wins", () => {
+  it("joins the early films of two digits, the earlier day wins; each digit keeps the film that ends its treatment", () => {
     const shaft = { ...ADULT, fractureSite: "shaft" };
     const wired = { ...shaft, displacement: "seen", translationMm: 3 };
     const film = assessCase(pathway, record(shaft, wired)).visits.filter((v) => v.purpose === "film");
     expect(film.map((v) => [v.earliest, v.ideal, v.latest])).toEqual([
       [7, 8, 10],
       [28, 30, 35],
+      [28, 35, 42],
       [56, 63, 70],
     ]);
   });

@@ -48,7 +48,8 @@ describe("Wehbé and Schneider, by share and by the joint", () => {
       told({ ...BONY, articularSharePercent, jointPosition }).published.filter((n) => n.startsWith("WEHBE"));
     expect(wehbe("congruent")).toEqual([`WEHBE-I${letter}`]);
     expect(wehbe("volar-subluxed")).toEqual([`WEHBE-II${letter}`]);
-    expect(wehbe("dorsal-subluxed")).toEqual([`WEHBE-II${letter}`]);
+    // both schemes speak of volar subluxation only
+    expect(wehbe("dorsal-subluxed")).toEqual([]);
   });
   it("the example of the table: 40 % with volar subluxation is IIB", () =>
     expect(told({ ...BONY, articularSharePercent: 40, jointPosition: "volar-subluxed" }).published).toContain(

@@ -73,6 +73,7 @@ describe("Clinical Advisor teaching case: comminuted index tip of a mechanic, se
     activeFlexion: "present",
     nailPlaneRotation: "none",
     nailBed: "not-seen",
+    woundOverJoint: "no",
   };
   it("is a comminuted tuft: no surgery, no antibiotic, advice on work and on months of tenderness", () => {
     const a = told(facts);
@@ -227,6 +228,12 @@ describe("Ndegwa D, radiology case 177649: tuft fracture in a door with a small 
       fracturePattern: "simple",
       activeFlexion: "present",
       activeExtension: "full",
+      // not in the report: a fresh, clean wound without a complex tear or lost tissue, that can be treated here
+      hoursSinceInjury: 2,
+      contamination: "clean",
+      nailBed: "not-seen",
+      nailPlate: "loose-distally",
+      woundOverJoint: "no",
       tetanusDoses: "three-or-more",
       tetanusYearsSinceLast: 7,
       immuneCompromise: "no",

@@ -53,7 +53,7 @@ export const dataQualityTable = (): Table<DistalPhalanxFacts, readonly Effect[]>
       },
       {
         id: "DPQ-9",
-        when: { activeFlexion: "weak", fdpLoss: "no" },
+        when: { activeFlexion: "weak" },
         then: [
           quality(false, "Bending of the tip is weak or painful; that is not normal."),
           task("Test the deep flexor again: after a block (feeling first) or on day 3 to 5; ultrasound if still weak."),

@@ -413,7 +413,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       },
       {
         id: "FUP-26",
-        when: { nailBedTorn: "yes" },
+        when: { nailBedTorn: "yes", surgeonTakesOver: "no" },
         then: [treated("wound-check", "wound clinic", [5, 7, 7], INFECTION)],
         because: "The trial looked at about day 7, and at the nail from 4 months.",
         sources: [cite("NINJA23", "A")],

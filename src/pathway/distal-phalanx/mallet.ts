@@ -379,7 +379,7 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           column: "articularSharePercent",
           say: "Share of the joint not measured, taken as a third to two thirds until it is.",
         },
-        then: [manage("discuss", "True lateral in the splint on days 7, 14 and 21: a slip changes the plan.")],
+        then: [manage("discuss", "True lateral on days 7, 14 and 21 in the splint: a slip changes the plan.")],
         because: "13 of 35 joints with such a fragment slipped in the splint.",
         sources: [cite("SAVAGE21", "B")],
       },

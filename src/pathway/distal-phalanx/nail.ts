@@ -85,7 +85,7 @@ export const nailTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonl
       },
       {
         id: "SH-9",
-        when: { nailToExplore: "yes", surgeonTakesOver: "no" },
+        when: { nailToExplore: "yes", operationElsewhere: "no" },
         then: [today("nail", "Lift or remove the nail here, wash, and repair what is torn.")],
         because: "Without a displaced bone or a complex tear this needs no surgeon.",
         sources: [cite("RCH-FT", "C"), cite("ORTHONET", "C")],

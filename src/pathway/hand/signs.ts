@@ -55,6 +55,8 @@ export const MODULE_SIGN_NAMES = [
   /** Position that a splint is not expected to hold, so that a wire is likely. */
   "unstableFracture",
   "malletInjury",
+  /** Wound or nail that a surgeon takes over today: nobody is told to repair it on the spot. */
+  "surgeonTakesOver",
   /** A block is likely: wound to repair, nail to lift, position to correct, painful haematoma. */
   "blockLikely",
 ] as const;

@@ -136,7 +136,13 @@ export const tuftWound = (_policy: SitePolicy): HandTable => ({
   rules: [
     {
       id: "OW4a",
-      when: { openFracture: "yes", isolatedTuft: "yes", grossContamination: "no", woundLate: "no" },
+      when: {
+        openFracture: "yes",
+        isolatedTuft: "yes",
+        grossContamination: "no",
+        woundLate: "no",
+        surgeonTakesOver: "no",
+      },
       then: [
         { kind: "today", topic: "wash-out", say: "Wash out, debride, repair and splint here; no theatre needed." },
       ],

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { Facts } from "../../../src/pathway/reasoning/program.ts";
-import { ADULT, CHILD, told, without } from "./records.ts";
+import { ADULT, CHILD, distalPhalanx, told, without } from "./records.ts";
 
 const classesOf = (facts: Facts) => told(facts).classes;
 
@@ -81,6 +81,10 @@ describe("base of the adult", () => {
     ],
     ["centre of the joint", { fractureSite: "base-central" }, ["PILON-BASE"]],
     ["good films, nothing broken", {}, ["NO-FRACTURE-SEEN"]],
+    ["good films, flexor weak", { activeFlexion: "weak" }, ["TENDON-NOT-CLEARED"]],
+    ["good films, bending not testable", { activeFlexion: "cannot-test" }, ["TENDON-NOT-CLEARED"]],
+    ["good films, straightening not testable", { activeExtension: "cannot-test" }, ["TENDON-NOT-CLEARED"]],
+    ["good films, joint was out", { jointDislocated: "reduced" }, ["DISLOCATION-REDUCED"]],
   ])("%s", (_, found, names) => expect(classesOf({ ...ADULT, ...found })).toEqual(names));
 
   it.each(["base-dorsal", "base-volar", "base-both-sides", "base-central", "base-extra-articular", "no-fracture-seen"])(
@@ -93,6 +97,18 @@ describe("base of the adult", () => {
       expect(a.assessment.today.map((l) => l.text).join()).toContain("true lateral");
     },
   );
+});
+
+describe("published names", () => {
+  it("each say what they stand for, in words of their own", () => {
+    const named = Object.values(distalPhalanx.classes).filter((c) => c.scheme);
+    for (const { definition, name, scheme } of named) {
+      expect(definition, name).not.toBe(scheme);
+      expect(definition.length, name).toBeGreaterThan(10);
+    }
+    expect(distalPhalanx.classes["DOYLE-II"]!.definition).toMatch(/[Oo]pen.*tendon cut/);
+    expect(distalPhalanx.classes["LEDDY-I"]!.definition).toMatch(/palm/);
+  });
 });
 
 describe("AO/OTA suggestion", () => {

@@ -56,6 +56,35 @@ describe("when it is looked at again", () => {
     for (const v of told({ ...ADULT, fractureSite: "base-dorsal", articularSharePercent: 40 }).assessment.visits)
       expect(v.check.length).toBeGreaterThan(8);
   });
+  it("an unstable shaft that is not wired has no firm wire or pin visit, and its own film when the splint comes off", () => {
+    const visits = told({ ...ADULT, fractureSite: "shaft", displacement: "seen", translationMm: 3 }).assessment.visits;
+    const when = (purpose: string) => visits.filter((v) => v.purpose === purpose).map((v) => v.onlyIf);
+    expect(when("wire-out")).toEqual(["if a wire was placed"]);
+    expect(when("stitches-out")).toEqual(["if it was stitched"]);
+    expect(when("wound-check")).toEqual(["if a wire was placed"]);
+    expect(when("film")).toEqual([undefined, "if no wire was placed", "if union is late"]);
+  });
+  it("an open tuft is desensitised in week 2 to 4, a shaft in place starts to move the end joint in week 3 to 4", () => {
+    expect(visitsOf({ ...ADULT, fractureSite: "tuft", openness: "open-skin" })).toContain("therapy 14-28");
+    expect(visitsOf({ ...ADULT, fractureSite: "shaft" })).toContain("therapy 21-28");
+  });
+  it("a splint put on 40 days late is reviewed a week after that day, in the calendar too", () => {
+    const scope = (s: string) =>
+      Object.fromEntries(
+        Object.entries({ ...ADULT, fractureSite: "base-dorsal", articularSharePercent: 40 }).filter(
+          ([id]) => distalPhalanx.findings[id]!.scope === s && id !== "hoursSinceInjury",
+        ),
+      ) as Record<string, string | number>;
+    const { visits } = assessCase(pathway, {
+      injuredAt: "2026-01-01T23:50",
+      assessedAt: "2026-02-10T08:00",
+      patient: scope("patient"),
+      injury: scope("injury"),
+      digits: [scope("digit")],
+    });
+    expect(visits.find((v) => v.purpose === "splint-review")!.dates!.ideal).toBe("2026-02-17");
+    for (const v of visits) expect(v.dates!.earliest >= "2026-02-10").toBe(true);
+  });
   it("stands in the calendar from the day of the injury, also over a clock change", () => {
     const scope = (s: string) =>
       Object.fromEntries(

@@ -56,6 +56,53 @@ describe("what follows from a lost deep flexor", () => {
     expect(crushed.visits).toContain("clinic 3-5");
     expect(crushed.assessment.tasks.map((t) => t.text).join()).toContain("Test the deep flexor again");
   });
+  it.each(["weak", "cannot-test"])(
+    "film normal, grip pulled open, flexor %s: half torn until excluded",
+    (activeFlexion) => {
+      const a = told({ ...TORN, activeFlexion });
+      expect(a).toMatchObject({ classes: ["TENDON-NOT-CLEARED"], urgency: "D1" });
+      expect(a.calls).toContain("discuss");
+      expect(a.assessment.today.map((l) => l.text).join()).toContain("Ultrasound");
+      expect(a.assessment.splints[0]!.splint.position).toContain("must not straighten");
+      expect(a.assessment.tasks.map((t) => t.text).join()).toContain("Test the deep flexor again");
+    },
+  );
+  it('seen on day 40: no review in the past, no day 10, no "never", the surgeon is asked whether it can still be put back', () => {
+    const a = told({ ...TORN, hoursSinceInjury: 40 * 24 });
+    const words = [...a.assessment.tasks, ...a.assessment.warnings].map((l) => l.text).join(" ");
+    expect(words).toMatch(/has passed: ask the hand surgeon now/);
+    expect(words).not.toMatch(/Repair by day|never/);
+    expect(a.visits).toContain("surgeon-review 40-41");
+    expect(a.assessment.visits.every((v) => v.earliest >= 40)).toBe(true);
+    expect(a.assessment.visits.map((v) => v.check).join()).not.toContain("window closes");
+  });
+  it("a large fragment: by day 10, then before day 21, then the surgeon's word; the limit is called cautious, not absolute", () => {
+    const large = { ...TORN, fractureSite: "base-volar", volarFragmentAt: "dip-or-a4" };
+    const taskOn = (day: number) =>
+      told({ ...large, hoursSinceInjury: day * 24 })
+        .assessment.tasks.map((t) => t.text)
+        .join();
+    expect(taskOn(3)).toMatch(/by day 10.*21 is the cautious limit/);
+    expect(taskOn(12)).toMatch(/Day 10 has passed: repair before day 21/);
+    expect(taskOn(30)).toMatch(/Day 21 has passed: ask/);
+  });
+  it("day of the injury unknown: the shortest clock is kept, and said to be a guess", () => {
+    const a = told(without(TORN, "hoursSinceInjury"));
+    expect(a.assessment.tasks.map((t) => t.text)).toContain(
+      "Day of the injury not known, counted as today. Repair by day 10 after the injury.",
+    );
+  });
+  it("therapy, stitches and wire-out depend on the operation and say so", () => {
+    const visits = told(TORN).assessment.visits.filter((v) =>
+      ["therapy", "stitches-out", "wire-out"].includes(v.purpose),
+    );
+    expect(visits.map((v) => v.onlyIf)).toEqual([
+      "if operated",
+      "if it was stitched",
+      "if a wire crosses the end joint",
+    ]);
+    for (const v of visits) expect(v.check.toLowerCase().startsWith(`${v.onlyIf}: `)).toBe(true);
+  });
   it("type V hardly displaced may be treated without operation, displaced is operated with a warning", () => {
     const five = { ...TORN, fractureSite: "base-volar", restOfPhalanx: "intra-articular-fracture" };
     expect(told(five).calls).toEqual(["options"]);
@@ -84,5 +131,12 @@ describe("combined base", () => {
   it("displaced: operated, next working day", () => {
     const a = told({ ...ADULT, fractureSite: "base-both-sides", displacement: "seen", jointStepMm: 1 });
     expect(a).toMatchObject({ calls: ["operative"], urgency: "D1" });
+    // no schedule of a splint treatment as if it were settled
+    expect(a.visits).toContain("surgeon-review 0-1");
+    expect(a.visits).not.toContain("film 27-29");
+    expect(a.assessment.splints.map((l) => l.splint.what)).toEqual(["Splint of the end joint for the way"]);
+    expect(told({ ...ADULT, fractureSite: "base-central", displacement: "seen", jointStepMm: 1 }).visits).toContain(
+      "surgeon-review 0-1",
+    );
   });
 });

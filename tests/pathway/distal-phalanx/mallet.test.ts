@@ -94,9 +94,11 @@ describe("bony mallet", () => {
   );
   it("once the share is measured, the cautious films of an unmeasured one are gone", () => {
     expect(lateral(told({ ...BONY, articularSharePercent: 25 }).visits).length).toBe(2);
-    expect(told({ ...BONY, articularSharePercent: 40 }).assessment.visits.map((v) => v.check).join()).not.toContain(
-      "not measured",
-    );
+    expect(
+      told({ ...BONY, articularSharePercent: 40 })
+        .assessment.visits.map((v) => v.check)
+        .join(),
+    ).not.toContain("not measured");
   });
   it("the repeat laterals follow the share from which this site discusses", () => {
     const site = pathwayWith({ "distalPhalanx.mallet.discussSharePercent": 25 });

@@ -144,6 +144,7 @@ describe("site values", () => {
       ["mallet.bonyFromDays", "mallet.toDays"],
       ["mallet.tendinousFromDays", "mallet.toDays"],
       ["tuft.fromDays", "tuft.toDays"],
+      ["tuft.childFromDays", "tuft.childToDays"],
       ["tuft.woundedFromDays", "tuft.toDays"],
       ["shaft.fromDays", "shaft.toDays"],
       ["jersey.repairDays", "jersey.largeFragmentDays"],

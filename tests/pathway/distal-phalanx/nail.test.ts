@@ -37,10 +37,18 @@ describe("blood under the nail", () => {
     expect(a.today.filter((l) => l.rule.startsWith("SH-"))).toEqual([]);
     expect(a.ask).toEqual(expect.arrayContaining(["nailPlate", "bloodAtNailFold"]));
   });
-  it("flame is kept from a weak immune system and from acrylic", () => {
-    expect(nailRules({ ...BLOOD, immuneCompromise: "yes" })).toContain("SH-7");
-    expect(nailRules({ ...BLOOD, acrylicNail: "yes" })).toContain("SH-8");
+  it.each<[string, Facts, string]>([
+    ["weak immune system", { immuneCompromise: "yes" }, "SH-7"],
+    ["acrylic nail", { acrylicNail: "yes" }, "SH-8"],
+    ["both", { immuneCompromise: "yes", acrylicNail: "yes" }, "SH-7"],
+  ])("%s: the sterile needle is the only tool that is named", (_, found, rule) => {
+    expect(nailRules({ ...BLOOD, ...found })).toEqual([rule]);
+    const { text } = told({ ...BLOOD, ...found }).assessment.today.find((l) => l.rule === rule)!;
+    expect(text).toContain("sterile needle only");
+    expect(text).not.toMatch(/hot wire|18 to 20/);
   });
+  it("painless blood under the nail of a weak immune system is left like any other", () =>
+    expect(nailRules({ ...BLOOD, haematomaPainful: "no", immuneCompromise: "yes" })).toEqual(["SH-2"]));
 });
 
 describe("nail bed", () => {
@@ -57,6 +65,29 @@ describe("nail bed", () => {
     expect(nailRules({ ...TORN, ageYears: 10, nailBed: "simple" })).toContain("NB-3");
     expect(nailRules({ ...TORN, nailBed: "simple" })).toContain("NB-4");
     expect(nailRules({ ...TORN, nailBed: "simple", fractureSite: "shaft", nailBedInGap: "yes" })).toContain("NB-5");
+  });
+  it("where the surgeon takes over, one voice: no repair here, no plate advice, no cap without operation", () => {
+    const complex = told({ ...TORN, nailBed: "stellate" });
+    expect(nailRules({ ...TORN, nailBed: "stellate" })).toEqual(["SH-4", "NB-2"]);
+    expect(complex.calls).toEqual(["must-refer"]);
+    expect(complex.assessment.today.map((l) => l.text).join()).not.toMatch(/no theatre|repair and splint here/);
+    expect(complex.assessment.visits.find((v) => v.purpose === "discharge-check")!.who).toBe("hand clinic");
+    const late = { ...TORN, nailBed: "simple", hoursSinceInjury: 30 };
+    expect(nailRules(late)).toEqual(["SH-4"]);
+    expect(told(late).calls).toEqual(["must-refer"]);
+  });
+  it("a torn bed seen under a closed fracture opens it, whatever was answered to open or closed", () => {
+    const a = told({ ...TORN, openness: "closed", nailBed: "stellate" });
+    expect(a.urgency).toBe("D0");
+    expect(a.antibiotic).not.toContain("no");
+  });
+  it("no bone broken: an open nail bed is repaired here and is no open fracture for the hand team", () => {
+    const a = told({ ...ADULT, openness: "open-nail-bed", nailPlate: "missing", nailBed: "simple" });
+    expect(nailRules({ ...ADULT, openness: "open-nail-bed", nailPlate: "missing", nailBed: "simple" })).toContain(
+      "NB-1",
+    );
+    expect(a.assessment.today.map((l) => l.text).join()).not.toMatch(/by the hand team/);
+    expect(a.urgency).toBe("none");
   });
   it("a nail loose at the tip only stays", () =>
     expect(nailRules({ ...ADULT, nailPlate: "loose-distally" })).toEqual(["NB-6"]));

@@ -87,7 +87,13 @@ describe("other growth plate injuries", () => {
       "D0",
     ],
     ["closed Salter-Harris II, no droop", physeal, "PHYSEAL-CLOSED", "W1"],
-    ["closed Salter-Harris II, 2 mm", { ...physeal, displacement: "seen", translationMm: 2 }, "PHYSEAL-CLOSED", "D1"],
+    ["closed Salter-Harris II, 2 mm", { ...physeal, displacement: "seen", translationMm: 2 }, "PHYSEAL-CLOSED", "W1"],
+    [
+      "closed Salter-Harris II, more than 2 mm",
+      { ...physeal, displacement: "seen", translationMm: 2.1 },
+      "PHYSEAL-CLOSED",
+      "D1",
+    ],
     ["base fracture of a child", { fractureSite: "base-extra-articular" }, "PHYSEAL-CLOSED", "W1"],
     ["dorsal Salter-Harris III", { fractureSite: "physis", salterHarris: "III" }, "MALLET-EQUIVALENT-B", "W1"],
     ["dorsal lip in a child", { fractureSite: "base-dorsal" }, "MALLET-EQUIVALENT-B", "W1"],
@@ -120,6 +126,40 @@ describe("other growth plate injuries", () => {
     expect(told({ ...piece, articularSharePercent: 33 }).calls).toEqual(["non-operative"]);
     expect(told({ ...piece, articularSharePercent: 34 }).calls).toEqual(["must-refer"]);
     expect(told({ ...piece, articularSharePercent: 20, nailBed: "simple" }).calls).toEqual(["operative"]);
+  });
+  it.each<[string, Facts]>([
+    ["fragments out of contact", { displacement: "seen", translationMm: 1, corticalContact: "none" }],
+    ["30 degrees of tilt", { displacement: "seen", translationMm: 1, angulationDegrees: 30 }],
+    ["twisted, nothing else to see", { nailPlaneRotation: "rotated" }],
+  ])('closed Salter-Harris II, %s: displaced, reduced under a block, never "grows straight"', (_, found) => {
+    const a = told({ ...CHILD, ...physeal, ...found });
+    expect(a.urgency).toBe("D1");
+    expect(a.calls).toEqual(["must-refer"]);
+    expect(a.assessment.today.map((l) => l.text).join()).toContain("under a block");
+    expect(a.assessment.anaesthetic.some((l) => / mg/.test(l.text))).toBe(true);
+  });
+  it("straightening not tested at a growth plate: nobody writes that it does not droop", () => {
+    const a = told({ ...CHILD, ...physeal, activeExtension: "cannot-test" });
+    expect(a.classes).toEqual(["PHYSEAL-CLOSED"]);
+    expect(a.assessment.classes[0]!.because).not.toMatch(/no droop/);
+    expect(a.assessment.today.map((l) => l.rule)).toContain("SEY-15");
+  });
+  it("a Seymour fracture hears one voice: no lifting and repairing on the spot", () => {
+    const a = told({ ...CHILD, ...lying, ...physeal, nailBed: "simple" });
+    const rules = [...a.assessment.today, ...a.assessment.management].map((l) => l.rule);
+    expect(rules).toContain("SEY-1");
+    expect(rules.filter((r) => ["SH-4", "SH-9", "NB-1", "NB-3", "TUF-1", "TUF-2"].includes(r))).toEqual([]);
+  });
+  it("a wire visit of a Seymour fracture says that it depends on the wire; the splint comes off either way", () => {
+    const { visits } = told({ ...CHILD, ...lying, ...physeal }).assessment;
+    expect(visits.find((v) => v.purpose === "wire-out")).toMatchObject({ onlyIf: "if a wire was placed" });
+    expect(visits.find((v) => v.purpose === "wire-out")!.check).toMatch(/^If a wire was placed: /);
+    expect(visits.find((v) => v.purpose === "splint-review")!.onlyIf).toBeUndefined();
+  });
+  it("a turned epiphysis goes to theatre in a splint, and its wound is looked at", () => {
+    const a = told({ ...CHILD, fractureSite: "physis", epiphysisTurned: "turned-tendon-attached" });
+    expect(a.assessment.splints.map((l) => l.splint.what)).toEqual(["Splint of the end joint for the way"]);
+    expect(a.visits).toContain("wound-check 5-7");
   });
   it("a possible growth plate injury is filmed again on day 10 to 14", () => {
     expect(told({ ...CHILD, physisTender: "yes" }).visits).toContain("film 10-14");

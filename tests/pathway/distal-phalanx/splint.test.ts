@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { Facts } from "../../../src/pathway/reasoning/program.ts";
-import { ADULT, CHILD, pathwayWith, told } from "./records.ts";
+import { ADULT, CHILD, pathwayWith, told, without } from "./records.ts";
 
 const splintOf = (facts: Facts) => told(facts).assessment.splints[0]!;
 
@@ -40,6 +40,27 @@ describe("splint", () => {
   ])("%s", (_, found, joints, free, [from, to]) =>
     expect(splintOf({ ...ADULT, ...found }).splint).toMatchObject({ joints, free, days: { from, to } }),
   );
+  it("a child's tuft is capped 2 to 3 weeks, open or closed", () => {
+    for (const openness of ["closed", "open-skin"])
+      expect(splintOf({ ...CHILD, fractureSite: "tuft", openness }).splint).toMatchObject({
+        joints: [],
+        days: { from: 14, to: 21 },
+      });
+  });
+  it.each(["no-fracture-seen", "tuft"])(
+    "a reduced dislocation is splinted 2 to 3 weeks and filmed (%s)",
+    (fractureSite) => {
+      const a = told({ ...ADULT, jointDislocated: "reduced", fractureSite });
+      expect(a.assessment.splints[0]!.splint).toMatchObject({ joints: ["DIP"], days: { from: 14, to: 21 } });
+      expect(a.assessment.today.map((l) => l.text).join()).toContain("Film after the reduction");
+      expect(a.visits).toContain("film-true-lateral 7-14");
+    },
+  );
+  it("displacement of a joint fracture not judged: splinted for the way as if displaced, and said so", () => {
+    const a = told(without({ ...ADULT, fractureSite: "base-both-sides" }, "displacement", "jointStepMm"));
+    expect(a.assessment.splints[0]!.text).toMatch(/^Displacement not judged/);
+    expect(a.assessment.visits.find((v) => v.purpose === "surgeon-review")!.check).toMatch(/^Displacement not judged/);
+  });
   it("Seymour: 4 weeks", () =>
     expect(splintOf({ ...CHILD, nailPlate: "over-fold", salterHarris: "I" }).splint.days).toEqual({
       from: 28,

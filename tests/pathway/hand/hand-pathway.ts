@@ -110,6 +110,7 @@ export const HEALTHY_CLOSED: Facts = {
   coldPointPainBlueSpot: "no",
   boneBroken: "yes",
   isolatedTuft: "no",
+  surgeonTakesOver: "no",
   openPhysealFracture: "no",
   physisOpen: "no",
   fdpLoss: "no",
