@@ -1,4 +1,5 @@
 import type { Page } from "playwright-core";
+import { expect } from "vitest";
 import type { Stage } from "./stage.ts";
 
 /** The acts of a person at the screen, in the order the job is done. */
@@ -52,8 +53,10 @@ export async function answerStandardCase(page: Page, seen: { beforeLast?: () => 
   await press(page, /^Closed, nail intact/);
   await press(page, /^Tip droops/);
   await press(page, /^Dorsal lip fragment/);
-  // The one measure that the film still owes is typed; the hand goes to the keyboard for it, by Tab.
-  await tabTo(page, /share of the joint surface/i);
+  // The focus has gone on to the one measure that the film still owes: it is typed, not pressed.
+  await expect
+    .poll(() => page.evaluate(() => (document.activeElement as HTMLInputElement | null)?.inputMode))
+    .toBe("decimal");
   await page.keyboard.type(STANDARD_CASE.sharePercent);
   await page.keyboard.press("Tab");
   await seen.beforeLast?.();

@@ -1,4 +1,4 @@
-import { type Dispatch, useCallback, useMemo, useState } from "react";
+import { type Dispatch, useCallback, useEffect, useMemo, useRef, useState } from "react";
 import type { AskedInjury, Facts, Question } from "../../../pathway/asked.ts";
 import type { CaseAssessment } from "../../../pathway/index.ts";
 import { answerOf, type CaseAction, type CaseState } from "../../case-state.ts";
@@ -74,9 +74,13 @@ export function FindingsScreen({
       .map((g) => g.group.id),
   );
 
+  // After a quick answer the hand goes on to the measure that its group still owes, once the rules have asked for it.
+  const owing = useRef<string>(undefined);
   const onAnswer = useCallback(
-    (question: Question, value: string | number) =>
-      dispatch({ act: "answer", digit, answers: [{ finding: question.finding, scope: question.scope, value }] }),
+    (question: Question, value: string | number) => {
+      owing.current = undefined;
+      dispatch({ act: "answer", digit, answers: [{ finding: question.finding, scope: question.scope, value }] });
+    },
     [dispatch, digit],
   );
   const onClear = useCallback(
@@ -96,6 +100,17 @@ export function FindingsScreen({
       (home && document.getElementById(`g-${home.group.id}`)?.parentElement);
     place?.querySelector<HTMLElement>(FIRST_CONTROL)?.focus();
   };
+
+  useEffect(() => {
+    const home = groups.find((g) => g.group.id === owing.current);
+    const measure = home?.questions.find(
+      (q) => known[q.finding] === undefined && module.findings[q.finding]?.type === "number",
+    );
+    const place = measure && document.getElementById(questionId(measure.finding));
+    if (!place) return;
+    owing.current = undefined;
+    place.querySelector<HTMLElement>(FIRST_CONTROL)?.focus();
+  });
 
   const faults: FieldProblem[] = Object.entries(problems).map(([finding, problem]) => ({
     finding,
@@ -192,7 +207,8 @@ export function FindingsScreen({
                   : new Set([...unfolded].filter((id) => id !== shown.group.id)),
               )
             }
-            onQuick={({ sets }) =>
+            onQuick={({ sets }) => {
+              owing.current = shown.group.id;
               dispatch({
                 act: "answer",
                 digit,
@@ -201,8 +217,8 @@ export function FindingsScreen({
                   value,
                   scope: module.findings[finding]?.scope ?? "digit",
                 })),
-              })
-            }
+              });
+            }}
             wording={(finding) => wordingOf(module, finding)}
             field={field}
           />
