@@ -86,12 +86,13 @@ function preloadConfig(): Plugin {
 
 /**
  * Two files until the first screen: the session, which starts while React is still on its way, and all that the first
- * screen is drawn with. Then one for the readers of the chart and one for the rules. Small files for themselves would
+ * screen is drawn with. Then one for the rest of the questions, one for the readers of the chart and one for the rules. Small files for themselves would
  * compress badly and cost a request each.
  */
 const FILES = [
   { name: "session", test: /\/src\/app\/main\.ts$|rolldown.runtime/, priority: 2 },
   { name: "screens", test: /\/src\/app\/app\.tsx$/, priority: 1 },
+  { name: "rest-of-form", test: /\/src\/app\/rest-of-form\.ts$/, priority: 0.5 },
   { name: "chart-room", test: /\/src\/app\/chart-room\.ts$/ },
   { name: "rules-room", test: /\/src\/app\/rules-room\.ts$/ },
 ];

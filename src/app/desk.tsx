@@ -9,7 +9,7 @@ import {
   useSyncExternalStore,
 } from "react";
 import type { EarlierPlan } from "../fhir/chart.ts";
-import { ASKED, type AskedInjury, factsOf, type InjuryModule, KNOWLEDGE_VERSION } from "../pathway/asked.ts";
+import { type AskedInjury, FIRST_ASKED, factsOf, type InjuryModule, KNOWLEDGE_VERSION } from "../pathway/asked.ts";
 import type { Session } from "../smart/session.ts";
 import { caseReducer, freshCase, recordOf } from "./case-state.ts";
 import { dropDraft, keepDraft, keptDraftOf } from "./draft-keeper.ts";
@@ -42,7 +42,7 @@ interface DeskProps {
  * Questions first: they can be answered while the readers of the chart and the rules are still on their way. Until the
  * rules are there no urgency is shown, and no plan.
  */
-export function Desk({ session, reading, policy, module = ASKED[0]! }: DeskProps) {
+export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]! }: DeskProps) {
   const owner = session.context;
   const parts = useSyncExternalStore(reading.onPart, reading.parts);
   const [kept] = useState(() => keptDraftOf(owner));
@@ -59,7 +59,10 @@ export function Desk({ session, reading, policy, module = ASKED[0]! }: DeskProps
 
   const today = state.assessedAt.slice(0, 10);
   const rest = useRestOfForm();
-  const chartRoom = useChartRoom();
+  // The first groups of questions until then, all of them afterwards; readers of the chart need all.
+  const module = rest?.ASKED.find((all) => all.id === asked.id) ?? asked;
+  const arrived = useChartRoom();
+  const chartRoom = rest && arrived;
   const chart = useMemo(
     () =>
       chartRoom?.chartFrom(parts, {
@@ -85,7 +88,7 @@ export function Desk({ session, reading, policy, module = ASKED[0]! }: DeskProps
   // Typing goes first: the assessment follows in the same breath, but never holds up a key.
   const judged = useDeferredValue(record);
   const judgedFacts = useMemo(() => judged.digits.map((_, i) => factsOf(judged, i)), [judged]);
-  const rules = useRules(module, policy);
+  const rules = useRules(asked, policy);
   const pathway = rules?.ok ? rules.pathway : undefined;
   const assessment = useMemo(
     () => (rules?.ok ? rules.room.assessCase(rules.pathway, judged) : undefined),
@@ -154,7 +157,7 @@ export function Desk({ session, reading, policy, module = ASKED[0]! }: DeskProps
                 )}
                 <FindingsScreen
                   {...{ module, state, dispatch, facts, assessment, judgedFacts, rest, proposals, moved }}
-                  SoFar={rules?.room.AssessmentSoFar}
+                  SoFar={rest && rules?.room.AssessmentSoFar}
                   onDone={() => go("plan")}
                 />
                 {chartRoom && chart && <chartRoom.ChartDetails chart={chart} onRetry={reading.again} />}

@@ -1,4 +1,5 @@
-/** What the first questions do without: other kinds of fields, and what is said of values from the chart. One chunk that arrives right after the first questions are there. */
+/** What the first questions do without: the other questions, other kinds of fields, and what is said of values from the chart. One chunk that arrives right after the first questions are there. */
+export { ASKED } from "../pathway/all-asked.ts";
 export { BonePicture } from "./parts/bone-picture.tsx";
 export { ErrorSummary } from "./parts/error-summary.tsx";
 export { NumberQuestion } from "./parts/number-question.tsx";

@@ -1,4 +1,5 @@
-import { ASKED, type AskedInjury } from "../pathway/asked.ts";
+import { ASKED } from "../pathway/all-asked.ts";
+import type { AskedInjury } from "../pathway/asked.ts";
 import { type ChartProblem, type DateProposal, type Proposal, Reading, typeOf } from "./chart-resource.ts";
 import { type ConditionLine, readConditions } from "./condition.ts";
 import { machineZone } from "./dates.ts";

@@ -63,7 +63,7 @@ export interface AskedInjury {
   readonly questions: readonly Question[];
   readonly groups: readonly QuestionGroup[];
 }
-/** What an injury must provide to be a pathway. The next hand bone is one folder, one line in modules.ts and one in asked.ts. */
+/** What an injury must provide to be a pathway. The next hand bone is one folder and one line each in modules.ts, asked.ts and all-asked.ts. */
 export interface InjuryModule extends AskedInjury {
   readonly policy: PolicyDefinitions;
   readonly classes: { readonly [id: string]: ClassDescription };

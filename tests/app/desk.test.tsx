@@ -64,6 +64,17 @@ async function answerAll(user: ReturnType<typeof userEvent.setup>, bend = "10") 
   await user.type(screen.getByLabelText("Bend of the bone"), bend);
 }
 
+describe("the questions of the fingertip, in two parts", () => {
+  it("stand complete once the rest has arrived, and an answer given before that is kept", async () => {
+    render(<Desk session={sessionFor()} reading={slowReading(EMPTY_PARTS)} policy={Promise.resolve(undefined)} />);
+    const headings = () => screen.getAllByRole("heading", { level: 2 }).map((h) => h.firstChild?.textContent);
+    expect(headings()).toEqual(["Injured digit", "Emergencies first", "Assessment so far"]);
+    fireEvent.click(screen.getByRole("radio", { name: /^Ring/ }));
+    await waitFor(() => expect(headings()).toEqual(expect.arrayContaining(["Skin and nail", "Film", "Patient"])));
+    expect((screen.getByRole("radio", { name: /^Ring/ }) as HTMLInputElement).checked).toBe(true);
+  });
+});
+
 describe("a value from the chart", () => {
   it("is proposed with its source and date, and its radio stays empty", async () => {
     await open({ reading: slowReading({ ...EMPTY_PARTS, conditions: RING }) });

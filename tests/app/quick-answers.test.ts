@@ -6,7 +6,7 @@ import { noProposals } from "../../src/app/proposals.ts";
 import { quickOffers } from "../../src/app/quick-answers.ts";
 import { valueState } from "../../src/app/value-state.ts";
 import { chartFrom, type EarlierPlan } from "../../src/fhir/chart.ts";
-import { ASKED } from "../../src/pathway/asked.ts";
+import { ASKED } from "../../src/pathway/all-asked.ts";
 import { allergyTo, chartOf, TODAY } from "./chart-parts.ts";
 import { practiceBone } from "./fake-module.ts";
 

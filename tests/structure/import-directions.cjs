@@ -7,8 +7,8 @@ const within = (name, room, mayImport, comment) => ({
   from: { path: `^${room}` },
   to: { path: "^(src|launch|fixtures|tests)/", pathNot: [room, ...mayImport].map((r) => `^${r}`) },
 });
-/** The door, and the light door beside it: what is asked, for whoever must not wait for the rules. */
-const PATHWAY = "src/pathway/(?:index|asked)[.]ts$";
+/** The door, and the light doors beside it: what is asked, first and in all, for whoever must not wait for the rules. */
+const PATHWAY = "src/pathway/(?:index|(?:all-)?asked)[.]ts$";
 /** The texts of the sources are many: who shows them may load them later than the rules. */
 const SOURCE_TEXTS = "src/pathway/evidence/sources[.]ts$";
 const SHARED = "(?:reasoning|evidence|policy|hand)";

@@ -1,11 +1,11 @@
 import type { AskedInjury } from "../module.ts";
 import { DISTAL_PHALANX_FINDINGS } from "./findings.ts";
+import { DISTAL_PHALANX_FIRST } from "./first-asked.ts";
 import { GROUPS, QUESTIONS } from "./questions.ts";
 
 /** What is asked about a fracture of the distal phalanx. */
 export const DISTAL_PHALANX_ASKED: AskedInjury = {
-  id: "distal-phalanx",
-  title: "Distal phalanx",
+  ...DISTAL_PHALANX_FIRST,
   findings: DISTAL_PHALANX_FINDINGS,
   questions: QUESTIONS,
   groups: GROUPS,
