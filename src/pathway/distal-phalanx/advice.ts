@@ -3,6 +3,7 @@ import type { Effect } from "../hand/effects.ts";
 import type { SitePolicy } from "../policy/policy-value.ts";
 import { type Table, table } from "../reasoning/table.ts";
 import { advise, redFlag } from "./effects-in-short.ts";
+import { NOT_STRAIGHTENED } from "./mallet.ts";
 import type { DistalPhalanxFacts } from "./signs.ts";
 
 /** What the patient is told about this very injury, at a reading age of about 11. The shared points stand in the hand's own table. */
@@ -14,7 +15,8 @@ export const adviceTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, read
     rules: [
       {
         id: "ADV-1",
-        when: { malletInjury: "yes" },
+        when: { malletInjury: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "full" },
+        assume: NOT_STRAIGHTENED,
         then: [
           advise(
             "mallet-splint",
@@ -48,7 +50,6 @@ export const adviceTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, read
             "work-sport",
             "Desk work: after some days. Hand work: after 2 to 4 weeks, with gloves. Ball sports: after 3 to 6 weeks, protected.",
           ),
-          advise("exercises", "Bend and straighten the end joint from the second week, gently."),
         ],
         because: "More than 7 in 10 still have some trouble with the tip at 6 months.",
         sources: [
@@ -60,17 +61,30 @@ export const adviceTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, read
         ],
       },
       {
+        id: "ADV-9",
+        when: { isolatedTuft: "yes", jerseySuspected: "no" },
+        then: [advise("exercises", "Bend and straighten the end joint from the second week, gently.")],
+        because: "A joint that need not rest gets stiff.",
+        sources: [cite("EATON", "C"), commonPractice],
+      },
+      {
+        id: "ADV-10",
+        when: { stableShaft: "yes", flexorInDoubt: "no" },
+        then: [advise("exercises", "Move the middle and big joints now. The end joint waits 3 to 4 weeks.")],
+        because: "Joints that need not rest get stiff.",
+        sources: [commonPractice, cite("EATON", "C")],
+      },
+      {
         id: "ADV-4",
         when: { stableShaft: "yes" },
         then: [
-          advise("exercises", "Move the middle and big joints now. The end joint waits 3 to 4 weeks."),
           advise(
             "work-sport",
             "Desk work: after some days. Hand work: after 4 to 8 weeks. Ball sports: after 6 to 8 weeks, in a splint.",
           ),
         ],
-        because: "Joints that need not rest get stiff.",
-        sources: [commonPractice, cite("EATON", "C")],
+        because: "Bone carries load only when it has joined.",
+        sources: [commonPractice],
       },
       {
         id: "ADV-5",

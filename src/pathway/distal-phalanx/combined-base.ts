@@ -25,6 +25,7 @@ export const combinedBaseTable = (_policy: SitePolicy): Table<DistalPhalanxFacts
           combinedBase: "yes",
           jointDisplaced: "no",
           jersey: "no",
+          jerseySuspected: "no",
           surgeonTakesOver: "no",
           physealInjury: "no",
         },

@@ -28,7 +28,9 @@ export const dataQualityTable = (): Table<DistalPhalanxFacts, readonly Effect[]>
         when: { activeFlexion: "cannot-test" },
         then: [
           quality(false, "Bending of the tip is not tested; that is not normal."),
-          task("Test the deep flexor again: after a block (feeling first) or on day 3 to 5."),
+          task(
+            "Test the deep flexor again: once the pain is numbed (feeling first; block only if nothing speaks against it) or on day 3 to 5.",
+          ),
           visit(
             "clinic",
             "emergency or hand clinic",
@@ -45,7 +47,9 @@ export const dataQualityTable = (): Table<DistalPhalanxFacts, readonly Effect[]>
         when: { activeExtension: "cannot-test" },
         then: [
           quality(false, "Straightening of the tip is not tested; that is not normal."),
-          task("Test straightening again: after a block (feeling first) or on day 3 to 5."),
+          task(
+            "Test straightening again: once the pain is numbed (feeling first; block only if nothing speaks against it) or on day 3 to 5.",
+          ),
           visit("clinic", "emergency or hand clinic", NOT_TESTED_VISIT, "Extension test that pain prevented", FROM_NOW),
         ],
         because: "An extensor that could not be tested may be torn.",
@@ -56,7 +60,9 @@ export const dataQualityTable = (): Table<DistalPhalanxFacts, readonly Effect[]>
         when: { activeFlexion: "weak" },
         then: [
           quality(false, "Bending of the tip is weak or painful; that is not normal."),
-          task("Test the deep flexor again: after a block (feeling first) or on day 3 to 5; ultrasound if still weak."),
+          task(
+            "Test the deep flexor again: once the pain is numbed (feeling first; block only if nothing speaks against it) or on day 3 to 5; ultrasound if still weak.",
+          ),
           visit("clinic", "emergency or hand clinic", NOT_TESTED_VISIT, "Deep flexor test that was weak", FROM_NOW),
         ],
         because: "A weak flexor may be partly torn.",
@@ -113,6 +119,39 @@ export const contradictionTable = (): Table<DistalPhalanxFacts, readonly Effect[
           quality(true, "Growth plate fracture with a closed growth plate or an adult: correct age, plate or site."),
         ],
         because: "A closed growth plate cannot break.",
+        sources: [commonPractice],
+      },
+      {
+        id: "DPQ-10",
+        when: { activeExtension: "full", passiveExtension: "blocked" },
+        then: [quality(true, "The tip straightens by itself but not when pushed: correct one of them.")],
+        because: "What the patient straightens can be straightened.",
+        sources: [commonPractice],
+      },
+      {
+        id: "DPQ-11",
+        when: { onLateral: "yes", fractureSite: "no-fracture-seen", physealInjury: "no", displacement: "seen" },
+        then: [quality(true, '"No fracture" does not fit a displacement: correct one of them.')],
+        because: "Only a fracture is displaced.",
+        sources: [commonPractice],
+      },
+      {
+        id: "DPQ-12",
+        when: {
+          onLateral: "yes",
+          fractureSite: "no-fracture-seen",
+          physealInjury: "no",
+          jointDislocated: "no",
+          activeExtension: ["full", "cannot-test"],
+          jointPosition: ["volar-subluxed", "dorsal-subluxed"],
+        },
+        then: [
+          quality(
+            true,
+            "Slipped joint without fracture, dislocation or droop: look at film and finger again, then correct.",
+          ),
+        ],
+        because: "A joint slips only when bone, tendon or ligament gives way.",
         sources: [commonPractice],
       },
     ],

@@ -4,6 +4,7 @@ import { daysInHours } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { from, type Table, table, under } from "../reasoning/table.ts";
 import { visit } from "./effects-in-short.ts";
+import { NOT_STRAIGHTENED } from "./mallet.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
 import type { DistalPhalanxFacts } from "./signs.ts";
 
@@ -34,6 +35,7 @@ const STITCHES = treated(
 );
 const MALLET_END = "Clinical and film union, lag, skin";
 const IN_SPLINT = "True lateral in the splint: is the joint still congruent? Slipped: refer within 48 hours";
+const CONGRUENT = "True lateral: is the joint still congruent? Slipped: refer within 48 hours";
 const INFECTION = "Redness, pus, rising pain, smell";
 
 /** Base fractures that are not operated. */
@@ -106,6 +108,31 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         sources: [commonPractice],
       },
       {
+        id: "FUP-39",
+        when: { nailToExplore: "yes", openFracture: "no", surgeonTakesOver: "no" },
+        then: [treated("wound-check", "wound clinic", [2, 4, 5], INFECTION), STITCHES],
+        because: "A lifted nail is looked at like any repaired wound.",
+        sources: [commonPractice],
+      },
+      {
+        id: "FUP-41",
+        when: { infected: "yes" },
+        then: [
+          treated("wound-check", CLINIC, [2, 3, 3], INFECTION),
+          treated("film", CLINIC, [10, 12, 14], "Lysis? It lags behind"),
+          treated("film", CLINIC, [40, 42, 44], "Film quiet? Only then discharge"),
+        ],
+        because: "Bone infection shows on the film days to weeks later.",
+        sources: [commonPractice],
+      },
+      {
+        id: "FUP-37",
+        when: { surgeonTakesOver: "yes" },
+        then: [treated("surgeon-review", SURGEON, [0, 0, 1], "Exploration and repair")],
+        because: "What a surgeon takes over today needs a surgeon today.",
+        sources: [cite("HS2", "G", "draft"), commonPractice],
+      },
+      {
         id: "FUP-3",
         when: {
           haematoma: ["under-quarter", "quarter-to-half", "over-half"],
@@ -154,7 +181,8 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       },
       {
         id: "FUP-6",
-        when: { malletInjury: "yes" },
+        when: { malletInjury: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "full" },
+        assume: NOT_STRAIGHTENED,
         then: [
           treated("splint-review", THERAPIST, [5, 7, 7], "Skin, fit, tip never dropped"),
           treated(
@@ -169,7 +197,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       },
       {
         id: "FUP-7",
-        when: { malletBony: "yes", articularSharePercent: under(share) },
+        when: { malletBony: "yes", articularSharePercent: under(share), flexorInDoubt: "no", openMallet: "no" },
         then: [treated("film-true-lateral", CLINIC, [7, 8, 10], IN_SPLINT)],
         because: "A small fragment is filmed once in the splint.",
         sources: [commonPractice],
@@ -178,13 +206,21 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-8",
         when: { malletBony: "yes", articularSharePercent: from(share) },
         assume: { column: "articularSharePercent", say: SHARE_UNKNOWN },
-        then: [7, 14, 21].map((day) => treated("film-true-lateral", CLINIC, [day - 1, day, day + 1], IN_SPLINT)),
+        then: [7, 14, 21].map((day) => treated("film-true-lateral", CLINIC, [day - 1, day, day + 1], CONGRUENT)),
         because: "13 of 35 (37 %) joints with a third to two thirds on the fragment slipped in the splint.",
         sources: [cite("SAVAGE21", "B"), cite("COS12", "C", "pinning still good before 5 weeks")],
       },
       {
+        id: "FUP-40",
+        when: { malletInjury: "yes", passiveExtension: "blocked", openMallet: "no", fdpLoss: "no" },
+        then: [treated("clinic", CLINIC, [3, 5, 7], "Tip that does not straighten: splint or operation?")],
+        because: "A splint cannot hold what cannot be straightened.",
+        sources: [cite("BACH17", "C", "Burton stages"), commonPractice],
+      },
+      {
         id: "FUP-9",
-        when: { malletBony: "yes" },
+        when: { malletBony: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "full" },
+        assume: NOT_STRAIGHTENED,
         then: [
           treated("film-true-lateral", CLINIC, [bonyFrom, bonyFrom, malletTo], MALLET_END, { after: "splint-review" }),
         ],
@@ -193,7 +229,8 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       },
       {
         id: "FUP-10",
-        when: { tendinousMallet: "yes" },
+        when: { tendinousMallet: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "full" },
+        assume: NOT_STRAIGHTENED,
         then: [
           treated(
             "therapy",
@@ -240,7 +277,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       },
       {
         id: "FUP-15",
-        when: { jersey: "yes", restOfPhalanx: "intact" },
+        when: { jerseyAlone: "yes" },
         then: [
           treated(
             "therapy",
@@ -260,7 +297,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       },
       {
         id: "FUP-28",
-        when: { jersey: "yes", restOfPhalanx: "intact", hoursSinceInjury: under(daysInHours(repair)) },
+        when: { jerseyAlone: "yes", hoursSinceInjury: under(daysInHours(repair)) },
         assume: { column: "hoursSinceInjury", say: "Day of the injury not known, counted as today." },
         then: [visit("surgeon-review", SURGEON, [2, 7, repair], `Operation; the window closes on day ${repair}`)],
         because: "The tendon is put back before it has shortened.",
@@ -337,8 +374,8 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
           treated("film", CLINIC, [7, 8, 10], "Position"),
           treated("wire-out", CLINIC, [21, seymourWire, 28], "film, then wire out", { ...WIRED, after: "film" }),
           treated("splint-review", CLINIC, [28, 28, 30], "Film; splint off if it does not hurt"),
-          visit("physis-film", CLINIC, [84, 91, 98], "Growth plate"),
-          visit("physis-film", CLINIC, [180, 270, 365], "Growth plate, length, nail; then discharge"),
+          treated("physis-film", CLINIC, [84, 91, 98], "Growth plate"),
+          treated("physis-film", CLINIC, [180, 270, 365], "Growth plate, length, nail; then discharge"),
         ],
         because: "Infection comes early, growth arrest late.",
         sources: [
@@ -374,7 +411,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-22",
         when: { malletEquivalentB: "yes" },
         then: [
-          ...[7, 14].map((day) => treated("film-true-lateral", CLINIC, [day - 1, day, day + 1], IN_SPLINT)),
+          ...[7, 14].map((day) => treated("film-true-lateral", CLINIC, [day - 1, day, day + 1], CONGRUENT)),
           visit("film", CLINIC, [26, 28, 30], "Union"),
           visit("physis-film", CLINIC, [180, 270, 365], "Growth plate and joint"),
         ],
@@ -420,10 +457,17 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       },
       {
         id: "FUP-27",
-        when: { openFracture: "yes", isolatedTuft: "no" },
+        when: { openFracture: "yes", isolatedTuft: "no", noFracture: "no" },
         then: [treated("wound-check", CLINIC, [3, 5, 7], INFECTION)],
         because: "An open hand fracture is reviewed within one week.",
         sources: [cite("HS2", "G", "draft, item 12"), cite("STEV03", "A", "day 4 to 5")],
+      },
+      {
+        id: "FUP-42",
+        when: { openFracture: "yes", noFracture: "yes" },
+        then: [treated("wound-check", "wound clinic", [3, 5, 7], INFECTION)],
+        because: "A wound without a fracture is checked like one with it, but needs no hand clinic.",
+        sources: [commonPractice],
       },
       {
         id: "FUP-29",

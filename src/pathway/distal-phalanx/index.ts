@@ -10,7 +10,7 @@ import { contradictionTable, dataQualityTable } from "./data-quality.ts";
 import { followUpTable } from "./follow-up.ts";
 import { jerseyNameTable, jerseyTable } from "./jersey.ts";
 import { malletNameTable, malletTable } from "./mallet.ts";
-import { nailTable } from "./nail.ts";
+import { nailHereTable, nailTable } from "./nail.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
 import { seymourTable } from "./seymour.ts";
 import { shaftTable } from "./shaft.ts";
@@ -42,6 +42,7 @@ export const distalPhalanx: InjuryModule = {
     urgencyTable(policy),
     nailTable(policy),
     ...[
+      nailHereTable,
       seymourTable,
       jerseyTable,
       malletTable,

@@ -123,7 +123,7 @@ export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
     rules: [
       {
         id: "JER-1",
-        when: { jersey: "yes", restOfPhalanx: "intact" },
+        when: { jerseyAlone: "yes" },
         then: [
           manage("operative", "Tendon and fragment are put back, unless the patient declines or is unfit."),
           today("referral", "Phone the hand surgeon today or next working day; do not let the finger straighten."),
@@ -226,6 +226,7 @@ export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         id: "JER-5",
         when: {
           jersey: "yes",
+          jerseyAlone: "no",
           restOfPhalanx: ["extra-articular-fracture", "intra-articular-fracture"],
           jointDisplaced: "no",
         },
@@ -237,6 +238,7 @@ export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         id: "JER-6",
         when: {
           jersey: "yes",
+          jerseyAlone: "no",
           restOfPhalanx: ["extra-articular-fracture", "intra-articular-fracture"],
           jointDisplaced: "yes",
         },

@@ -257,7 +257,7 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       },
       {
         id: "MAL-4",
-        when: { malletMiddle: "yes" },
+        when: { malletMiddle: "yes", flexorInDoubt: "no", openMallet: "no" },
         then: [manage("discuss", "Splint with weekly true laterals, or pinning: discuss with the hand surgeon.")],
         because: "Pinning and splint ended alike, but 13 of 35 joints slipped in the splint.",
         sources: [
@@ -290,7 +290,7 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       },
       {
         id: "MAL-8",
-        when: { malletSmall: "yes", surgeonTakesOver: "no", fdpLoss: "no", passiveExtension: "full" },
+        when: { malletSmall: "yes", surgeonTakesOver: "no", flexorInDoubt: "no", passiveExtension: "full" },
         assume: NOT_STRAIGHTENED,
         then: [manage("non-operative", "Extension splint day and night; no operation.")],
         because: "A small fragment in a seated joint heals in a splint.",
@@ -306,7 +306,7 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         when: {
           tendinousMallet: "yes",
           surgeonTakesOver: "no",
-          fdpLoss: "no",
+          flexorInDoubt: "no",
           passiveExtension: "full",
         },
         assume: NOT_STRAIGHTENED,
@@ -374,7 +374,7 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       },
       {
         id: "MAL-16",
-        when: { malletBony: "yes", articularSharePercent: from(share) },
+        when: { malletBony: "yes", articularSharePercent: from(share), flexorInDoubt: "no", openMallet: "no" },
         assume: {
           column: "articularSharePercent",
           say: "Share of the joint not measured, taken as a third to two thirds until it is.",

@@ -17,9 +17,77 @@ const SHORT_COURSE: Citation = {
 };
 const SEATED = ["intact-seated", "loose-distally"] as const;
 const blood = { haematoma: BLOOD, nailPlate: SEATED, bloodAtNailFold: "no" } as const;
+/** A torn bed is repaired, its blood neither drained nor left. */
+const drained = { ...blood, nailBedTorn: "no" } as const;
 
-/** Blood under the nail, nail plate and nail bed. The nail margin decides, not the size of the haematoma. */
+/** Blood under the nail, nail plate and nail bed, whoever treats them. The nail margin decides, not the size of the haematoma. */
 export const nailTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
+  const p = policyOf(DISTAL_PHALANX_POLICY, policy);
+  const hours = p["distalPhalanx.trephineHours"];
+  return table<DistalPhalanxFacts>()<readonly Effect[]>({
+    id: "nail",
+    question: "What is done with the nail today?",
+    answers: "every",
+    rules: [
+      {
+        id: "SH-3",
+        when: { ...blood, haematomaPainful: "yes", hoursSinceInjury: moreThan(hours) },
+        then: [today("haematoma", `Over ${hours} hours old: clotted, draining seldom helps.`)],
+        because: "Clotted blood does not run out.",
+        sources: [cite("MEEK98", "C"), commonPractice],
+      },
+      {
+        id: "SH-4",
+        when: { nailToExplore: "yes", seymourSuspect: "no" },
+        then: [
+          today("nail", "Nail torn, lifted or split at its margin: not only drained, it is lifted to inspect the bed."),
+        ],
+        because: "A broken margin means a torn bed that must be seen.",
+        sources: [cite("RCH-FT", "C"), cite("ORTHONET", "C"), cite("AO-T", "C")],
+      },
+      {
+        id: "SH-5",
+        when: { ...blood, displaced: "yes" },
+        then: [today("haematoma", "Displaced fracture under the nail: do not only drain, consider exploring.")],
+        because: "The bed is torn over a displaced fracture.",
+        sources: [cite("AO-T", "C")],
+      },
+      {
+        id: "SH-6",
+        when: { ...blood, physisOpen: "yes" },
+        then: [today("haematoma", "Open growth plate: do not only drain, look at the true lateral first.")],
+        because: "Blood under a child's nail may come from the plate.",
+        sources: [cite("REYES17", "C")],
+      },
+      {
+        id: "NB-2",
+        when: { nailBedComplex: "yes" },
+        then: [today("nail", "Complex nail bed tear: leave the repair to the hand or plastic surgeon today.")],
+        because: "Root, star-shaped and crushed tears deform the nail for good.",
+        sources: [cite("RCH-FT", "C"), cite("HS2", "G", "draft")],
+      },
+      {
+        id: "NB-5",
+        when: { nailBedTorn: "yes", unstableFracture: "yes" },
+        then: [
+          today("nail", "After the surgeon's repair the nail plate goes back under the fold: it splints the fracture."),
+        ],
+        because: "The plate helps to hold the reduction.",
+        sources: [cite("AO-D", "C"), cite("AO-T", "C"), against("NINJA23", "A", "not needed for the nail itself")],
+      },
+      {
+        id: "NB-6",
+        when: { nailPlate: "loose-distally", bloodAtNailFold: "no" },
+        then: [today("nail", "Nail loose at the tip only: leave it in place.")],
+        because: "The fold still holds it.",
+        sources: [cite("PEM-TXT", "C")],
+      },
+    ],
+  });
+};
+
+/** What is done with the nail on the spot; silent once an exit leaves the ordinary pathway, and without a way to numb the finger. */
+export const nailHereTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
   const p = policyOf(DISTAL_PHALANX_POLICY, policy);
   const hours = p["distalPhalanx.trephineHours"];
   /** Blood that is drained; by which tool is told apart by `immuneCompromise` and `acrylicNail`. */
@@ -30,14 +98,14 @@ export const nailTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonl
     hoursSinceInjury: under(moreThan(hours).from),
   } as const;
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
-    id: "nail",
-    question: "What is done with the nail today?",
+    id: "nail-here",
+    question: "What is done with the nail here?",
     answers: "every",
     rules: [
       {
         id: "SH-1",
         when: {
-          ...blood,
+          ...drained,
           ...fresh,
           immuneCompromise: "no",
           acrylicNail: "no",
@@ -62,51 +130,14 @@ export const nailTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonl
       },
       {
         id: "SH-2",
-        when: { ...blood, haematomaPainful: "no" },
+        when: { ...drained, haematomaPainful: "no" },
         then: [today("haematoma", "Painless blood under the nail: leave it.")],
         because: "Those only watched ended the same.",
         sources: [cite("ROSER99", "B")],
       },
       {
-        id: "SH-3",
-        when: { ...blood, haematomaPainful: "yes", hoursSinceInjury: moreThan(hours) },
-        then: [today("haematoma", `Over ${hours} hours old: clotted, draining seldom helps.`)],
-        because: "Clotted blood does not run out.",
-        sources: [cite("MEEK98", "C"), commonPractice],
-      },
-      {
-        id: "SH-4",
-        when: { nailToExplore: "yes", seymourSuspect: "no" },
-        then: [
-          today("nail", "Nail torn, lifted or split at its margin: not only drained, it is lifted to inspect the bed."),
-        ],
-        because: "A broken margin means a torn bed that must be seen.",
-        sources: [cite("RCH-FT", "C"), cite("ORTHONET", "C"), cite("AO-T", "C")],
-      },
-      {
-        id: "SH-9",
-        when: { nailToExplore: "yes", operationElsewhere: "no" },
-        then: [today("nail", "Lift or remove the nail here, wash, and repair what is torn.")],
-        because: "Without a displaced bone or a complex tear this needs no surgeon.",
-        sources: [cite("RCH-FT", "C"), cite("ORTHONET", "C")],
-      },
-      {
-        id: "SH-5",
-        when: { ...blood, displaced: "yes" },
-        then: [today("haematoma", "Displaced fracture under the nail: do not only drain, consider exploring.")],
-        because: "The bed is torn over a displaced fracture.",
-        sources: [cite("AO-T", "C")],
-      },
-      {
-        id: "SH-6",
-        when: { ...blood, physisOpen: "yes" },
-        then: [today("haematoma", "Open growth plate: do not only drain, look at the true lateral first.")],
-        because: "Blood under a child's nail may come from the plate.",
-        sources: [cite("REYES17", "C")],
-      },
-      {
         id: "SH-7",
-        when: { ...blood, ...fresh, immuneCompromise: "yes" },
+        when: { ...drained, ...fresh, immuneCompromise: "yes" },
         then: [
           today("haematoma", "Weak defence: drain through the nail with a sterile needle only, no flame or cautery."),
         ],
@@ -115,7 +146,7 @@ export const nailTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonl
       },
       {
         id: "SH-8",
-        when: { ...blood, ...fresh, immuneCompromise: "no", acrylicNail: "yes" },
+        when: { ...drained, ...fresh, immuneCompromise: "no", acrylicNail: "yes" },
         then: [
           today(
             "haematoma",
@@ -126,48 +157,46 @@ export const nailTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonl
         sources: [cite("OBGYN-NT", "C")],
       },
       {
+        id: "SH-9",
+        when: { nailToExplore: "yes", operationElsewhere: "no", blockForbidden: "no" },
+        then: [today("nail", "Lift or remove the nail here, wash, and repair what is torn.")],
+        because: "Without a displaced bone or a complex tear this needs no surgeon.",
+        sources: [cite("RCH-FT", "C"), cite("ORTHONET", "C")],
+      },
+      {
         id: "NB-1",
-        when: { nailBed: "simple", surgeonTakesOver: "no" },
+        when: { nailBed: "simple", surgeonTakesOver: "no", blockForbidden: "no" },
         then: [today("nail", "Simple nail bed cut: repair it here with 6-0 or 7-0 absorbable thread or tissue glue.")],
         because: "Glue and thread gave the same nail.",
         sources: [cite("NAIL-EMD", "A"), cite("PEM-TXT", "C")],
       },
       {
-        id: "NB-2",
-        when: { nailBedComplex: "yes" },
-        then: [today("nail", "Complex nail bed tear: leave the repair to the hand or plastic surgeon today.")],
-        because: "Root, star-shaped and crushed tears deform the nail for good.",
-        sources: [cite("RCH-FT", "C"), cite("HS2", "G", "draft")],
-      },
-      {
         id: "NB-3",
-        when: { nailBedTorn: "yes", surgeonTakesOver: "no", ageYears: under(ADULT_YEARS) },
+        when: { nailBedTorn: "yes", surgeonTakesOver: "no", blockForbidden: "no", ageYears: under(ADULT_YEARS) },
         then: [today("nail", "After the repair the nail plate may be thrown away.")],
         because: "Same infection and same looks in 451 children, and cheaper.",
         sources: [cite("NINJA23", "A")],
       },
       {
         id: "NB-4",
-        when: { nailBedTorn: "yes", surgeonTakesOver: "no", ageYears: from(ADULT_YEARS) },
+        when: { nailBedTorn: "yes", surgeonTakesOver: "no", blockForbidden: "no", ageYears: from(ADULT_YEARS) },
         then: [today("nail", "Nail plate: put back or not, it makes no difference.")],
         because: "Severity decided the result in 64 injuries, not the plate.",
         sources: [cite("OSH90", "C")],
       },
       {
-        id: "NB-5",
-        when: { nailBedTorn: "yes", unstableFracture: "yes" },
-        then: [
-          today("nail", "After the surgeon's repair the nail plate goes back under the fold: it splints the fracture."),
-        ],
-        because: "The plate helps to hold the reduction.",
-        sources: [cite("AO-D", "C"), cite("AO-T", "C"), against("NINJA23", "A", "not needed for the nail itself")],
+        id: "SH-10",
+        when: { nailToExplore: "yes", operationElsewhere: "no", blockForbidden: "yes" },
+        then: [today("nail", "No finger block here: the hand team decides today how the nail is lifted and repaired.")],
+        because: "A nail is not lifted without anaesthesia.",
+        sources: [commonPractice],
       },
       {
-        id: "NB-6",
-        when: { nailPlate: "loose-distally", bloodAtNailFold: "no" },
-        then: [today("nail", "Nail loose at the tip only: leave it in place.")],
-        because: "The fold still holds it.",
-        sources: [cite("PEM-TXT", "C")],
+        id: "NB-7",
+        when: { nailBedTorn: "yes", surgeonTakesOver: "no", nailToExplore: "no", blockForbidden: "yes" },
+        then: [today("nail", "No finger block here: the hand team decides today how the nail bed is repaired.")],
+        because: "A nail bed is not repaired without anaesthesia.",
+        sources: [commonPractice],
       },
     ],
   });

@@ -50,12 +50,16 @@ export const seymourTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
       {
         id: "SEY-4",
         when: { seymourPatternClosed: "yes" },
-        then: [
-          today("examination", "A senior inspects the whole nail fold, with the nail lifted if in doubt."),
-          manage("discuss", "If truly closed: reduce if tilted, extension splint, film again."),
-        ],
+        then: [today("examination", "A senior inspects the whole nail fold, with the nail lifted if in doubt.")],
         because: "The closed pattern and the open one look alike from outside.",
-        sources: [cite("OBSEY", "C"), cite("YEH09", "C"), commonPractice],
+        sources: [cite("OBSEY", "C"), commonPractice],
+      },
+      {
+        id: "SEY-16",
+        when: { seymourPatternClosed: "yes", flexorInDoubt: "no" },
+        then: [manage("discuss", "If truly closed: reduce if tilted, extension splint, film again.")],
+        because: "A tilted plate is reduced while it is fresh.",
+        sources: [cite("YEH09", "C"), commonPractice],
       },
       {
         id: "SEY-5",
@@ -76,7 +80,10 @@ export const seymourTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         when: { physealClosed: "yes", physisDisplaced: "yes" },
         then: [
           manage("must-refer", "Displaced: reduction, and a wire if it does not stay."),
-          today("reduction", "If you reduce it: under a block, film again afterwards."),
+          today(
+            "reduction",
+            "If you reduce it: under anaesthesia (finger block only if nothing speaks against it), film again afterwards.",
+          ),
         ],
         because: "More than a growth plate corrects: a step, lost contact, a marked tilt, or any twist.",
         sources: [cite("YEH09", "C"), cite("HS2", "G", "film after reduction"), commonPractice],

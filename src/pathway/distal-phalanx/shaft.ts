@@ -29,7 +29,10 @@ export const shaftTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readon
             "must-refer",
             "Reduce, repair the nail bed, hold with one or two wires or crossed 23 G needles if it slips.",
           ),
-          today("reduction", "If you reduce it: under a block, nail as splint, film again afterwards."),
+          today(
+            "reduction",
+            "If you reduce it: under anaesthesia (finger block only if nothing speaks against it), nail as splint, film again afterwards.",
+          ),
         ],
         because: "Without contact, or with nail bed in the gap, it does not hold or unite.",
         sources: [

@@ -41,6 +41,8 @@ type SignName =
   | "tendonUncleared"
   | "reducedDislocation"
   | "jerseySuspected"
+  | "flexorInDoubt"
+  | "jerseyAlone"
   | "physisDisplaced"
   | "surgeonTakesOver"
   | "baseDisplaced"
@@ -101,32 +103,32 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
     sign(
       "displaced",
       "fracture displaced",
-      { displacement: "seen", translationMm: from(p["distalPhalanx.displacedMm"]) },
-      { displacement: "seen", corticalContact: "none" },
-      { displacement: "seen", angulationDegrees: from(p["distalPhalanx.displacedDegrees"]) },
+      { filmTaken: "yes", displacement: "seen", translationMm: from(p["distalPhalanx.displacedMm"]) },
+      { filmTaken: "yes", displacement: "seen", corticalContact: "none" },
+      { filmTaken: "yes", displacement: "seen", angulationDegrees: from(p["distalPhalanx.displacedDegrees"]) },
       { nailPlaneRotation: "rotated" },
     ),
     sign(
       "displacementDoubtful",
       "displacement answered against its own measurements",
-      { displacement: "none-seen", translationMm: from(p["distalPhalanx.displacedMm"]) },
-      { displacement: "none-seen", corticalContact: "none" },
-      { displacement: "none-seen", angulationDegrees: from(p["distalPhalanx.displacedDegrees"]) },
+      { filmTaken: "yes", displacement: "none-seen", translationMm: from(p["distalPhalanx.displacedMm"]) },
+      { filmTaken: "yes", displacement: "none-seen", corticalContact: "none" },
+      { filmTaken: "yes", displacement: "none-seen", angulationDegrees: from(p["distalPhalanx.displacedDegrees"]) },
     ),
     // A tilt close to the plate grows straight, a twist does not.
     sign(
       "physisDisplaced",
       "growth plate fracture displaced",
-      { displacement: "seen", translationMm: moreThan(p["distalPhalanx.physis.displacedMm"]) },
-      { displacement: "seen", corticalContact: "none" },
-      { displacement: "seen", angulationDegrees: from(p["distalPhalanx.displacedDegrees"]) },
+      { filmTaken: "yes", displacement: "seen", translationMm: moreThan(p["distalPhalanx.physis.displacedMm"]) },
+      { filmTaken: "yes", displacement: "seen", corticalContact: "none" },
+      { filmTaken: "yes", displacement: "seen", angulationDegrees: from(p["distalPhalanx.displacedDegrees"]) },
       { nailPlaneRotation: "rotated" },
     ),
     sign(
       "jointDisplaced",
       "joint fracture displaced",
       { displaced: "yes" },
-      { displacement: "seen", jointStepMm: from(p["distalPhalanx.shaft.jointStepMm"]) },
+      { filmTaken: "yes", displacement: "seen", jointStepMm: from(p["distalPhalanx.shaft.jointStepMm"]) },
       { jointPosition: slipped },
     ),
     // nail
@@ -303,6 +305,14 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       activeFlexion: ["weak", "cannot-test"],
       fdpLoss: "no",
     }),
+    sign(
+      "jerseyAlone",
+      "avulsion of the deep flexor, rest of the phalanx whole or not filmed",
+      { jersey: "yes", restOfPhalanx: "intact" },
+      { jersey: "yes", filmTaken: "no" },
+      { jersey: "yes", filmTaken: "yes", fractureSite: "no-fracture-seen" },
+    ),
+    sign("flexorInDoubt", "deep flexor torn or suspected to be", { fdpLoss: "yes" }, { jerseySuspected: "yes" }),
     // joint surface
     sign("volarChip", "volar chip with a working flexor", {
       onLateral: "yes",
@@ -350,6 +360,12 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       "open mallet",
       { activeExtension: "lag", woundOverJoint: WOUND_OVER_JOINT },
       { malletBony: "yes", woundOverJoint: WOUND_OVER_JOINT },
+      // A cut that leaves the tip drooping has cut the tendon until somebody has looked.
+      {
+        activeExtension: "lag",
+        mechanism: ["laceration", "saw"],
+        openness: ["skin-cut", "skin-burst-or-flap", "open-skin"],
+      },
     ),
     // tuft
     sign("tuft", "tuft fracture", { filmTaken: "yes", fractureSite: "tuft", seymourSuspect: "no" }),
@@ -369,6 +385,7 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       { openPhysealFracture: "yes" },
       { malletEquivalentCorD: "yes" },
       { openMallet: "yes" },
+      { woundOverJoint: WOUND_OVER_JOINT },
       { openFracture: "yes", boneBroken: "yes", isolatedTuft: "no" },
       { openFracture: "yes", grossContamination: "yes" },
       { openFracture: "yes", jointDislocated: ["yes-not-yet-reduced", "reduced"] },
@@ -384,7 +401,7 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
     sign(
       "operationElsewhere",
       "another injury of this tip that is operated or referred",
-      { fdpLoss: "yes" },
+      { flexorInDoubt: "yes" },
       { surgeonTakesOver: "yes" },
       { unstableFracture: "yes" },
       { baseDisplaced: "yes" },
@@ -410,6 +427,7 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       activeExtension: "full",
       activeFlexion: "present",
       jointDislocated: "no",
+      jointPosition: "congruent",
     }),
     sign(
       "tendonUncleared",

@@ -75,7 +75,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
     cite("STEES", "C", "never bend"),
     against("GRUBER14", "A", "night phase gave nothing"),
   ] as const;
-  const clear = { fdpLoss: "no", malletInjury: "no", physealInjury: "no" } as const;
+  const clear = { flexorInDoubt: "no", malletInjury: "no", physealInjury: "no" } as const;
   const capped = { ...clear, reducedDislocation: "no" } as const;
   const grown = { ...capped, child: "no" } as const;
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
@@ -85,7 +85,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
     rules: [
       rule(
         "SPL-1",
-        { fdpLoss: "yes" },
+        { jersey: "yes" },
         splint(
           "Dorsal block splint",
           ["DIP", "PIP", "MCP", "wrist"],
@@ -104,7 +104,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         assume: NOT_STRAIGHTENED,
         ...rule(
           "SPL-2",
-          { malletBony: "yes", fdpLoss: "no", passiveExtension: "full" },
+          { malletBony: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "full" },
           splint(
             "Extension splint",
             DIP,
@@ -126,7 +126,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         assume: NOT_STRAIGHTENED,
         ...rule(
           "SPL-3",
-          { tendinousMallet: "yes", fdpLoss: "no", passiveExtension: "full" },
+          { tendinousMallet: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "full" },
           splint(
             "Extension splint",
             DIP,
@@ -145,7 +145,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       },
       rule(
         "SPL-4",
-        { seymour: "yes", fdpLoss: "no" },
+        { seymour: "yes", flexorInDoubt: "no" },
         splint(
           "Extension splint over the dressing",
           DIP,
@@ -161,7 +161,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       ),
       rule(
         "SPL-5",
-        { seymourPatternClosed: "yes", fdpLoss: "no" },
+        { seymourPatternClosed: "yes", flexorInDoubt: "no" },
         splint("Extension splint", DIP, PIP, STRAIGHT, [21, 28], ALWAYS, "Extension splint 3 to 4 weeks."),
         "A child's plate is solid at 3 to 4 weeks.",
         cite("YEH09", "C"),
@@ -169,7 +169,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       ),
       rule(
         "SPL-6",
-        { physealClosed: "yes", fdpLoss: "no" },
+        { physealClosed: "yes", flexorInDoubt: "no" },
         splint("Extension splint", DIP, PIP, STRAIGHT, [21, 28], ALWAYS, "Extension splint 3 to 4 weeks."),
         "A child's plate is solid at 3 to 4 weeks.",
         cite("YEH09", "C"),
@@ -177,7 +177,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       ),
       rule(
         "SPL-7",
-        { malletEquivalentB: "yes", seymour: "no", fdpLoss: "no" },
+        { malletEquivalentB: "yes", seymour: "no", flexorInDoubt: "no" },
         splint(
           "Extension splint",
           DIP,
@@ -193,7 +193,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       ),
       rule(
         "SPL-8",
-        { possiblePhyseal: "yes", fdpLoss: "no" },
+        { possiblePhyseal: "yes", flexorInDoubt: "no" },
         splint("Extension splint", DIP, PIP, STRAIGHT, [10, 14], ALWAYS, "Splint until the second film."),
         "It is treated as broken until the second film.",
         cite("ACR19", "G"),
@@ -201,7 +201,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       ),
       rule(
         "SPL-9",
-        { combinedBase: "yes", jointDisplaced: "no", fdpLoss: "no", physealInjury: "no" },
+        { combinedBase: "yes", jointDisplaced: "no", flexorInDoubt: "no", physealInjury: "no" },
         splint(
           "Block splint of the end joint",
           DIP,
@@ -216,7 +216,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       ),
       rule(
         "SPL-10",
-        { pilonBase: "yes", jointDisplaced: "no", fdpLoss: "no", physealInjury: "no" },
+        { pilonBase: "yes", jointDisplaced: "no", flexorInDoubt: "no", physealInjury: "no" },
         splint(
           "Splint of the end joint",
           DIP,
@@ -353,7 +353,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       ),
       rule(
         "SPL-18",
-        { reducedDislocation: "yes", jerseySuspected: "no" },
+        { reducedDislocation: "yes", flexorInDoubt: "no" },
         splint(
           "Splint of the end joint",
           DIP,
@@ -368,7 +368,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       ),
       rule(
         "SPL-19",
-        { jerseySuspected: "yes", tendonUncleared: "yes" },
+        { jerseySuspected: "yes" },
         splint(
           "Dorsal block splint",
           ["DIP", "PIP", "MCP", "wrist"],
@@ -380,11 +380,41 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         ),
         "Straightening may pull a half-torn tendon off.",
         cite("AAFP22", "C"),
+        commonPractice,
+      ),
+      {
+        assume: DISPLACEMENT_UNKNOWN,
+        ...transport("SPL-20", {
+          combinedBase: "yes",
+          jointDisplaced: "yes",
+          flexorInDoubt: "no",
+          physealInjury: "no",
+        }),
+      },
+      {
+        assume: DISPLACEMENT_UNKNOWN,
+        ...transport("SPL-21", { pilonBase: "yes", jointDisplaced: "yes", flexorInDoubt: "no", physealInjury: "no" }),
+      },
+      transport("SPL-22", { malletEquivalentCorD: "yes", seymour: "no", flexorInDoubt: "no" }),
+      transport("SPL-27", { openMallet: "yes", malletInjury: "yes", flexorInDoubt: "no" }),
+      rule(
+        "SPL-28",
+        { tendonUncleared: "yes", flexorInDoubt: "no", reducedDislocation: "no" },
+        splint(
+          "Splint of the end joint for rest",
+          DIP,
+          PIP,
+          "As it lies, not forced",
+          TRANSPORT,
+          ALWAYS,
+          "Splint until the tendon has been tested again.",
+        ),
+        "A half-torn tendon may tear when it is used.",
         commonPractice,
       ),
       rule(
-        "SPL-26",
-        { jerseySuspected: "yes", tuft: "yes", reducedDislocation: "yes" },
+        "SPL-29",
+        { fdpLoss: "yes", jersey: "no" },
         splint(
           "Dorsal block splint",
           ["DIP", "PIP", "MCP", "wrist"],
@@ -392,23 +422,13 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           "Slightly bent, must not straighten",
           TRANSPORT,
           ALWAYS,
-          "Dorsal block splint until the flexor tendon is cleared.",
+          "Dorsal block splint for the way to the surgeon, who repairs the cut tendon.",
         ),
-        "Straightening may pull a half-torn tendon off.",
-        cite("AAFP22", "C"),
+        "Straightening pulls the tendon ends apart.",
         commonPractice,
       ),
-      {
-        assume: DISPLACEMENT_UNKNOWN,
-        ...transport("SPL-20", { combinedBase: "yes", jointDisplaced: "yes", fdpLoss: "no", physealInjury: "no" }),
-      },
-      {
-        assume: DISPLACEMENT_UNKNOWN,
-        ...transport("SPL-21", { pilonBase: "yes", jointDisplaced: "yes", fdpLoss: "no", physealInjury: "no" }),
-      },
-      transport("SPL-22", { malletEquivalentCorD: "yes", seymour: "no", fdpLoss: "no" }),
-      stiff("SPL-23", { malletBony: "yes", fdpLoss: "no", passiveExtension: "blocked" }),
-      stiff("SPL-24", { tendinousMallet: "yes", fdpLoss: "no", passiveExtension: "blocked" }),
+      stiff("SPL-23", { malletBony: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "blocked" }),
+      stiff("SPL-24", { tendinousMallet: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "blocked" }),
     ],
   });
 };

@@ -14,14 +14,35 @@ export const tuftTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readon
     rules: [
       {
         id: "TUF-1",
-        when: { isolatedTuft: "yes", openFracture: "no", surgeonTakesOver: "no", jointDislocated: "no" },
+        when: {
+          isolatedTuft: "yes",
+          openFracture: "no",
+          nailToExplore: "no",
+          surgeonTakesOver: "no",
+          jointDislocated: "no",
+          jerseySuspected: "no",
+        },
         then: [manage("non-operative", "Cap for comfort; no operation.")],
         because: "Nail and pulp septa splint the tuft.",
         sources: [cite("SCHN88", "C"), cite("EATON", "C"), cite("AAFP22", "C")],
       },
       {
+        id: "TUF-11",
+        when: {
+          isolatedTuft: "yes",
+          openFracture: "no",
+          nailToExplore: "yes",
+          surgeonTakesOver: "no",
+          jointDislocated: "no",
+          jerseySuspected: "no",
+        },
+        then: [manage("options", "Nail to lift: a torn bed under it makes this an open fracture; repair, then cap.")],
+        because: "A torn-out or bleeding nail margin hides the bed.",
+        sources: [cite("RCH-FT", "C"), commonPractice],
+      },
+      {
         id: "TUF-2",
-        when: { isolatedTuft: "yes", openFracture: "yes", surgeonTakesOver: "no" },
+        when: { isolatedTuft: "yes", openFracture: "yes", surgeonTakesOver: "no", jerseySuspected: "no" },
         then: [
           manage(
             "non-operative",
@@ -70,7 +91,7 @@ export const tuftTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readon
       },
       {
         id: "TUF-7",
-        when: { reducedDislocation: "yes", surgeonTakesOver: "no" },
+        when: { reducedDislocation: "yes", surgeonTakesOver: "no", jerseySuspected: "no" },
         then: [
           manage(
             "non-operative",
@@ -91,6 +112,17 @@ export const tuftTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readon
         ],
         because: "A torn tendon needs no fracture.",
         sources: [cite("BACH17", "C"), commonPractice],
+      },
+      {
+        id: "TUF-10",
+        when: {
+          onLateral: "yes",
+          fractureSite: ["tuft", "no-fracture-seen"],
+          jointPosition: ["volar-subluxed", "dorsal-subluxed"],
+        },
+        then: [manage("discuss", "Slipped joint: discuss with the hand surgeon.")],
+        because: "A slipped joint needs a reason and a plan of its own.",
+        sources: [commonPractice],
       },
       {
         id: "TUF-9",

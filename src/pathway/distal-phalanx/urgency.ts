@@ -146,7 +146,7 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
       {
         id: "DPU-16",
         when: { malletInjury: "yes" },
-        then: [urgent("W1", "Splint today, hand therapist within a week.")],
+        then: [urgent("W1", "Splint today; hand therapist within a week, hand clinic if the tip does not straighten.")],
         because: "Skin and fit of the splint need an early look.",
         sources: [cite("AAFP22", "C"), commonPractice],
       },
@@ -272,13 +272,6 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         sources: [commonPractice],
       },
       {
-        id: "DPU-32",
-        when: { malletBony: "yes", passiveExtension: "blocked" },
-        then: [urgent("W1", "Tip cannot be straightened: hand clinic within a week.")],
-        because: "A blocked tip means a slipped joint, a fragment in the way or an old injury.",
-        sources: [cite("BACH17", "C")],
-      },
-      {
         id: "DPU-33",
         when: { activeFlexion: ["weak", "cannot-test"] },
         then: [urgent("W1", "Deep flexor weak or not tested: tested again on day 3 to 5, not sent off for good.")],
@@ -317,6 +310,34 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         then: [urgent("W1", "Wide gap along the shaft: hand clinic within a week.")],
         because: "A wide gap is a reason to discuss fixation.",
         sources: [cite("AO-D", "C"), commonPractice],
+      },
+      {
+        id: "DPU-38",
+        when: { woundOverJoint: ["cut", "skin-and-tendon-lost"] },
+        then: [urgent("D0", "Wound over the end joint: hand surgeon today, open joint or cut tendon until explored.")],
+        because: "A tip that straightens does not prove that joint and tendon are whole.",
+        sources: [cite("HS2", "G", "draft"), commonPractice],
+      },
+      {
+        id: "DPU-39",
+        when: { onLateral: "yes", jointPosition: ["volar-subluxed", "dorsal-subluxed"] },
+        then: [urgent("W1", "Slipped joint: hand clinic within a week.")],
+        because: "A joint that is not in place is not stable, with or without a fracture.",
+        sources: [cite("SAVAGE21", "B"), commonPractice],
+      },
+      {
+        id: "DPU-41",
+        when: { isolatedTuft: "yes", displaced: "yes" },
+        then: [urgent("R2", "Displaced tuft piece: discuss it; hand clinic in 7 to 14 days.")],
+        because: "A piece under the nail bed deforms the nail.",
+        sources: [cite("SCHN88", "C"), commonPractice],
+      },
+      {
+        id: "DPU-40",
+        when: { passiveExtension: "blocked" },
+        then: [urgent("W1", "Tip cannot be straightened: hand clinic within a week.")],
+        because: "A blocked tip means a slipped joint, a fragment in the way or an old injury.",
+        sources: [cite("BACH17", "C")],
       },
     ],
   });

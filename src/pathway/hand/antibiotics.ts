@@ -5,6 +5,7 @@ import type { Effect } from "./effects.ts";
 import type { HandTable } from "./hand-table.ts";
 import { BITE_ALTERNATIVE_YEARS, BITE_DAYS } from "./limits.ts";
 import { HAND_POLICY } from "./policy.ts";
+import { OPENNESS_SETTLED } from "./signs.ts";
 
 /**
  * Antibiotic: exactly one decision for every complete record. The rows are a ladder: each row says "no" to every rung
@@ -221,7 +222,7 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
           ]),
       {
         id: "AB1",
-        when: { ...noStrongReason, bite: "no", woundPresent: "no" },
+        when: { ...noStrongReason, bite: "no", woundPresent: "no", openness: OPENNESS_SETTLED },
         then: [
           {
             kind: "antibiotic",
@@ -231,6 +232,13 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
         ],
         because: "None of 47 drained haematomas became infected, those with a fracture included.",
         sources: [cite("SEABERG91", "B", "abstract"), cite("ROSER99", "B", "abstract"), cite("BB603", "C")],
+      },
+      {
+        id: "AB1u",
+        when: { ...noStrongReason, bite: "no", woundPresent: "no", openness: "uncertain" },
+        then: [{ kind: "warn", say: "Antibiotic: cannot decide. Look again first: is the fracture open or closed?" }],
+        because: "Nobody has shown that skin and nail fold are intact.",
+        sources: [commonPractice],
       },
     ],
   };
@@ -360,6 +368,13 @@ export const antibioticClass = (_policy: SitePolicy): HandTable => {
         then: drug("clindamycin", "Late or infected open growth-plate fracture: clindamycin; culture first."),
         because: "Clindamycin failed less often than cefalexin in late cases (p 0.039).",
         sources: [cite("SAMADE21", "B", "abstract")],
+      },
+      {
+        id: "ABC12",
+        when: { highPressureInjection: "yes", infected: "no" },
+        then: drug("ask the hand surgeon", "Broad cover: name the allergies, and the hand surgeon chooses the drug."),
+        because: "The injected material and what is done in theatre decide the cover.",
+        sources: [cite("HPI-KEY", "C"), commonPractice],
       },
       {
         id: "ABC11",

@@ -33,7 +33,10 @@ export const dataQuality = (policy: SitePolicy): HandTable => {
             blocks: false,
             say: "Open or closed is uncertain: look again at the whole nail fold in good light.",
           },
-          { kind: "task", say: "Look again at the nail fold: open or closed?" },
+          {
+            kind: "task",
+            say: "Look again at the nail fold: open or closed? Until then antibiotic, tetanus and wash-out are not decided.",
+          },
         ],
         because: "Antibiotic, wash-out and tetanus all hang on this answer.",
         sources: [commonPractice],

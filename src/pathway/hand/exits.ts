@@ -20,7 +20,7 @@ export const exits = (policy: SitePolicy): HandTable => {
     rules: [
       {
         id: "EX1",
-        when: { ischaemia: "yes" },
+        when: { ischaemia: "yes", ischaemiaInQuestion: "yes" },
         then: [
           {
             kind: "exit",
@@ -112,11 +112,11 @@ export const exits = (policy: SitePolicy): HandTable => {
           {
             kind: "exit",
             exit: "bite",
-            title: "Bite with a fracture",
+            title: "Bite over a bone or joint",
             urgency: "D0",
             sendTo: "hand surgery",
             leaves: true,
-            say: "A bite over a broken bone or joint: hand surgery the same day, wash-out, antibiotic as below.",
+            say: "A bite over a bone or joint, broken or not: hand surgery the same day, wash-out, antibiotic as below.",
           },
         ],
         because: "Mouth bacteria driven into bone or joint cause infections that a splint and a dressing miss.",
@@ -167,7 +167,7 @@ export const exits = (policy: SitePolicy): HandTable => {
             urgency: "D0",
             sendTo: "emergency department",
             leaves: true,
-            say: "Reduce under a block, film again, then assess the fracture anew. Afterwards: dorsal dislocation, splint in 15-30° of flexion for 2-3 weeks; volar, straight for 2-3 weeks.",
+            say: "Reduce under anaesthesia (a finger block only if nothing speaks against it), film again, then assess the fracture anew. Afterwards: dorsal dislocation, splint in 15-30° of flexion for 2-3 weeks; volar, straight for 2-3 weeks.",
           },
         ],
         because: "Fragments and joint can only be judged once the joint is back in place.",

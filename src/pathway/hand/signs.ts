@@ -19,6 +19,7 @@ export const HAND_SIGN_NAMES = [
   "perfusionRechecked",
   "perfusionInDoubt",
   "ischaemia",
+  "ischaemiaInQuestion",
   "coolingHarms",
   "amputation",
   "contaminatedWound",
@@ -83,6 +84,8 @@ const TISSUE_LOST = [
   "amputation-replantable",
   "amputation-not-replantable",
 ] as const;
+/** Every answer to "open or closed" that settles it; "uncertain" does not. */
+export const OPENNESS_SETTLED = ["closed", "skin-cut", "skin-burst-or-flap", "open-nail-bed", "open-skin"] as const;
 const GROSS = ["heavy-dirt", "soil-or-manure"] as const;
 const LESSER = ["visible-dirt", "saliva", "water", "grease-or-paint"] as const;
 
@@ -144,6 +147,14 @@ export function handSigns<F extends HandFindings>(
     sign("ischaemia", "circulation still poor after the first steps", [
       { poorPerfusion: "yes", perfusionAfterFirstSteps: "still-poor" },
     ]),
+    {
+      // While nobody can judge the tip and nobody looked again, EX1b stands for the danger: EX1 adds no question that would hide its urgency.
+      ...sign("ischaemiaInQuestion", "circulation seen poor, or looked at again", [
+        { poorPerfusion: "yes" },
+        { perfusionRechecked: "yes" },
+      ]),
+      noUntilShown: true,
+    },
     sign("amputation", "amputation", [{ tissueLoss: ["amputation-replantable", "amputation-not-replantable"] }]),
     sign("contaminatedWound", "contaminated wound", [
       { woundPresent: "yes", contamination: [...GROSS, ...LESSER] },

@@ -60,7 +60,14 @@ export const wound = (policy: SitePolicy): HandTable => {
       },
       {
         id: "OW3",
-        when: { openFracture: "yes", boneBroken: "yes", isolatedTuft: "no", highPressureInjection: "no" },
+        when: {
+          openFracture: "yes",
+          boneBroken: "yes",
+          isolatedTuft: "no",
+          highPressureInjection: "no",
+          woundLate: "no", // later the clock has run out, and the rows on lateness speak
+        },
+        assume: { column: "woundLate", say: "Time of the injury not known." },
         then: [
           {
             kind: "urgency",
@@ -123,6 +130,32 @@ export const wound = (policy: SitePolicy): HandTable => {
         because: "A large pulp defect heals badly by itself.",
         sources: [cite("RCH-FT", "C"), commonPractice, fromMemory],
       },
+      {
+        id: "OW8a",
+        when: { woundPresent: "yes", devitalised: "artery-cut", poorPerfusion: "no" },
+        then: [
+          {
+            kind: "urgency",
+            urgency: "D1",
+            say: "Digital artery cut, tip well supplied: tell the hand surgeon today; seen by the next working day.",
+          },
+        ],
+        because: "The other artery feeds the tip for now; the nerve runs beside the cut one and is judged with it.",
+        sources: [commonPractice],
+      },
+      {
+        id: "OW8b",
+        when: { woundPresent: "yes", devitalised: "artery-cut", poorPerfusion: "yes" },
+        then: [
+          {
+            kind: "urgency",
+            urgency: "NOW",
+            say: "Digital artery cut and the tip was poorly supplied: phone the hand surgeon now, even if it has recovered.",
+          },
+        ],
+        because: "A tip that depends on one artery and has been pale may be lost.",
+        sources: [cite("HS2", "G", "draft, item 5a: vascular compromise goes at once"), commonPractice],
+      },
     ],
   };
 };
@@ -142,6 +175,7 @@ export const tuftWound = (_policy: SitePolicy): HandTable => ({
         grossContamination: "no",
         woundLate: "no",
         surgeonTakesOver: "no",
+        perfusionInDoubt: "no",
       },
       then: [
         { kind: "today", topic: "wash-out", say: "Wash out, debride, repair and splint here; no theatre needed." },

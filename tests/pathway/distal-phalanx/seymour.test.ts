@@ -131,11 +131,11 @@ describe("other growth plate injuries", () => {
     ["fragments out of contact", { displacement: "seen", translationMm: 1, corticalContact: "none" }],
     ["30 degrees of tilt", { displacement: "seen", translationMm: 1, angulationDegrees: 30 }],
     ["twisted, nothing else to see", { nailPlaneRotation: "rotated" }],
-  ])('closed Salter-Harris II, %s: displaced, reduced under a block, never "grows straight"', (_, found) => {
+  ])('closed Salter-Harris II, %s: displaced, reduced under anaesthesia, never "grows straight"', (_, found) => {
     const a = told({ ...CHILD, ...physeal, ...found });
     expect(a.urgency).toBe("D1");
     expect(a.calls).toEqual(["must-refer"]);
-    expect(a.assessment.today.map((l) => l.text).join()).toContain("under a block");
+    expect(a.assessment.today.map((l) => l.text).join()).toContain("under anaesthesia");
     expect(a.assessment.anaesthetic.some((l) => / mg/.test(l.text))).toBe(true);
   });
   it("straightening not tested at a growth plate: nobody writes that it does not droop", () => {

@@ -99,6 +99,14 @@ describe("safety exits", () => {
       ]);
     },
   );
+  it("a dislocated joint is reduced under anaesthesia, a block only if nothing speaks against it", () =>
+    expect(
+      exits({ ...HEALTHY_CLOSED, jointDislocated: "yes-not-yet-reduced", localAnaestheticAllergy: "yes" })[0]!.say,
+    ).toMatch(/^Reduce under anaesthesia \(a finger block only if nothing speaks against it\)/));
+  it("a bite is no 'bite with a fracture' when no bone is broken", () =>
+    expect(exits({ ...HEALTHY_CLOSED, mechanism: "dog-bite", boneBroken: "no" })[0]!.title).toBe(
+      "Bite over a bone or joint",
+    ));
   it("a tip not yet judged at all is no emergency yet: it is asked about", () => {
     const { tipColour: _, perfusionAfterFirstSteps: __, ...unasked } = HEALTHY_CLOSED;
     expect(exits(unasked)).toEqual([]);

@@ -71,6 +71,20 @@ describe("a dusky tip that nobody has looked at again", () => {
   });
 });
 
+describe("a tip whose circulation cannot be judged", () => {
+  it.each([{ tipColour: "cannot-tell" }, { capillaryRefill: "cannot-tell" }])(
+    "%j and not looked at again: now, the most urgent still possible, and open",
+    (unjudged) => {
+      const { urgency } = assessDigit(pathway, { ...without(TUFT, "perfusionAfterFirstSteps"), ...unjudged });
+      expect(urgency).toMatchObject({ level: "NOW", open: true });
+    },
+  );
+  it("that was looked at again and is still poor is now all the same", () =>
+    expect(
+      assessDigit(pathway, { ...TUFT, tipColour: "cannot-tell", perfusionAfterFirstSteps: "still-poor" }).urgency,
+    ).toMatchObject({ level: "NOW", open: true }));
+});
+
 describe("the sentence of the urgency fits the one who acts", () => {
   it.each<[string, Facts, RegExp]>([
     ["other serious injuries", { otherSeriousInjury: "yes" }, /^The team treating the patient acts now/],

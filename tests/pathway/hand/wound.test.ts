@@ -53,6 +53,24 @@ describe("the wash-out clock", () => {
     expect(urgencies({ ...CLEAN_OPEN, jointDislocated: "irreducible" })).toEqual(["NOW"]);
     expect(urgencies({ ...CLEAN_OPEN, tipColour: "white", perfusionAfterFirstSteps: "still-poor" })).toEqual(["NOW"]);
   });
+  it("after 24 hours nobody hears of 'within 24 hours of the injury': the late rows speak", () => {
+    const said = saidIds({ ...CLEAN_OPEN, isolatedTuft: "no", hoursSinceInjury: 24 });
+    expect(said).toContain("OW6");
+    expect(said).not.toContain("OW3");
+    expect(sureRules(rules({ ...CLEAN_OPEN, isolatedTuft: "no", hoursSinceInjury: 24 }))).toContain("EX7a");
+  });
+  it("a cut digital artery is told to the hand surgeon, now when the tip was pale (common practice, no source)", () => {
+    const cut = { ...CLEAN_OPEN, devitalised: "artery-cut" };
+    expect(urgencies(cut)).toEqual(["D1"]);
+    for (const perfusionAfterFirstSteps of ["restored", "still-poor"])
+      expect(urgencies({ ...cut, tipColour: "pale", perfusionAfterFirstSteps })).toContain("NOW");
+  });
+  it("a tip that cannot be judged is not repaired here as if its circulation were good", () => {
+    const facts: Parameters<typeof rules>[0] = { ...CLEAN_OPEN, tipColour: "cannot-tell" };
+    const { perfusionAfterFirstSteps: _, ...unasked } = facts;
+    expect(saidIds(unasked)).not.toContain("OW4a");
+    expect(possibleRules(rules(unasked))).toContain("OW4a");
+  });
   it("an open growth-plate fracture goes today", () =>
     expect(urgencies({ ...CLEAN_OPEN, openPhysealFracture: "yes" })).toEqual(["D0"]));
   it("a late wound is washed out all the same", () =>
