@@ -71,7 +71,9 @@ describe("inside another page", () => {
     await own.waitFor();
     const [fresh] = await Promise.all([context.waitForEvent("page"), own.click()]);
     await fresh.getByRole("heading", { level: 1, name: "What do you find?" }).waitFor();
-    expect(await fresh.getByRole("region", { name: "Patient", exact: true }).innerText()).toContain("Odalys Fennimore");
+    await expect
+      .poll(() => fresh.getByRole("region", { name: "Patient", exact: true }).innerText())
+      .toContain("Odalys Fennimore");
     await context.close();
   });
 

@@ -32,7 +32,7 @@ describe("from the chart to a signed plan, in a real browser against a real serv
       },
     });
     await expect.poll(() => panel.innerText()).toContain("Settled");
-    expect(await panel.innerText()).toContain("Bony mallet");
+    await expect.poll(() => panel.innerText()).toContain("Bony mallet");
 
     await press(page, "See the plan");
     await page.getByRole("heading", { name: "The plan, and why" }).waitFor();

@@ -114,7 +114,7 @@ describe("charts that are not complete stay usable", () => {
       .toMatch(/not known|not recorded/);
     await press(page, "None of these");
     await press(page, /^Pink, refill/);
-    expect(await page.getByRole("main").innerText()).toMatch(/Age in years/);
+    await expect.poll(() => page.getByRole("main").innerText()).toMatch(/Age in years/);
     await context.close();
   });
 
@@ -126,7 +126,7 @@ describe("charts that are not complete stay usable", () => {
     await press(page, "Middle", "radio");
     await press(page, "Left", "radio");
     await press(page, "None of these");
-    expect(await page.getByRole("complementary").innerText()).toContain("Assessment so far");
+    await expect.poll(() => page.getByRole("complementary").innerText()).toContain("Assessment so far");
     await context.close();
   });
 
@@ -147,7 +147,7 @@ describe("charts that are not complete stay usable", () => {
     await launch(stage, page, "Odalys Fennimore");
     await page.getByRole("heading", { level: 1 }).waitFor();
     await expect.poll(() => page.getByRole("main").innerText()).toContain("not write them");
-    expect(await page.getByRole("main").innerText()).toContain("could not be read");
+    await expect.poll(() => page.getByRole("main").innerText()).toContain("could not be read");
     await context.close();
   });
 
