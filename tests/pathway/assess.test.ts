@@ -258,3 +258,12 @@ describe("a standard closed mallet", () => {
     expect(done).toMatchObject({ state: "settled", ask: [] });
   });
 });
+
+describe("open or closed not told", () => {
+  it("is never settled as closed: the case cannot be decided until someone has looked again", () => {
+    const uncertain = told({ ...ADULT, fractureSite: "tuft", openness: "uncertain" }).assessment;
+    expect(uncertain.state).toBe("cannot-decide");
+    expect(uncertain.quality.some((line) => line.effect.blocks)).toBe(true);
+    expect(told({ ...ADULT, fractureSite: "tuft", openness: "closed" }).assessment.state).toBe("settled");
+  });
+});

@@ -30,7 +30,7 @@ export const dataQuality = (policy: SitePolicy): HandTable => {
         then: [
           {
             kind: "quality",
-            blocks: false,
+            blocks: true,
             say: "Open or closed is uncertain: look again at the whole nail fold in good light.",
           },
           {
