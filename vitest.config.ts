@@ -7,6 +7,7 @@ export default defineConfig({
     include: ["tests/**/*.test.{ts,tsx}"],
     exclude: ["tests/browser/**"],
     environment: "node",
+    setupFiles: ["tests/fixed-seed.ts"],
     testTimeout: 60_000,
     hookTimeout: 60_000,
   },
