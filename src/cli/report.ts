@@ -133,6 +133,8 @@ function digitReport(pathway: Pathway, record: CaseRecord, a: DigitAssessment, d
     a.exits,
     (l) => `${l.effect.title} (${l.effect.urgency}, to ${l.effect.sendTo}): ${l.text}`,
   );
+  if (a.mayLeave)
+    out.push("  A red flag cannot be judged: the treatment of an ordinary fracture holds only once it is cleared.");
   if (a.leftPathway) out.push("  An exit leaves the ordinary pathway: treatment, splint and follow-up are not said.");
   section("What the data cannot carry", a.quality, text);
   section("Class", a.classes, (l) => `${l.name} (${module.classes[l.class]?.definition ?? l.class})`);

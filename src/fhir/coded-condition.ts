@@ -49,7 +49,8 @@ export function openOf(
   const open = classes.find((c) => OPEN_CLASSES.includes(c.class));
   if (open) return { open: "yes", why: `${COUNTED_OPEN}: the class ${open.name} is an open injury.` };
   if (signs.openFracture === "yes") return { open: "yes", why: `${COUNTED_OPEN}: other answers show an opening.` };
-  return { open: CLOSED.includes(String(digit.openness)) ? "no" : "unknown" };
+  const settled = digit.openness === "uncertain" ? digit.opennessOnSecondLook : digit.openness;
+  return { open: CLOSED.includes(String(settled)) ? "no" : "unknown" };
 }
 const COUNTED_OPEN = "Counted as open";
 const known = (value: unknown): boolean => value !== undefined && !isAbsent(value);

@@ -82,6 +82,14 @@ function assumed(verdicts: readonly Verdict[], facts: Facts, signs: Trace["signs
     possible.filter(holds).flatMap((rule) => linesOf(rule).map((line) => saidBefore(rule.assume!.say, line))),
   );
 }
+const ONCE_CLEARED = "Only once the red flags are cleared:";
+const TREATS: readonly EffectKind[] = ["today", "manage", "splint", "visit", "antibiotic", "antibiotic-class"];
+/** The sure lines of a table while a red flag that nobody can judge may end the ordinary pathway: its treatment is said under that condition. */
+function saidOnceCleared(verdict: Verdict): EffectLine[] {
+  const all = said([verdict], "sure");
+  if (!(verdict.table as EffectTable).ordinary) return all;
+  return all.map((line) => (TREATS.includes(line.effect.kind) ? saidBefore(ONCE_CLEARED, line) : line));
+}
 function saidBefore(words: string, line: EffectLine): EffectLine {
   const { effect } = line;
   const prefixed = (said: string) => `${words} ${said}`;
@@ -126,8 +134,10 @@ function sorted(lines: readonly EffectLine[]): ReadonlyMap<EffectKind, EffectLin
   }
   return byKind;
 }
-const leaves = (verdict: Verdict): boolean =>
-  verdict.sure.some((rule) => linesOf(rule).some(({ effect }) => effect.kind === "exit" && effect.leaves));
+const leaves = (rules: readonly AnyRule[]): boolean =>
+  rules.some((rule) => linesOf(rule).some(({ effect }) => effect.kind === "exit" && effect.leaves));
+/** Without the tables that only hold answers against each other: those are never a reason to ask. */
+const asked = (verdicts: readonly Verdict[]) => verdicts.filter((v) => !(v.table as EffectTable).checks);
 const urgencyOf = (effect: Effect): Urgency | undefined =>
   effect.kind === "exit" || effect.kind === "urgency" ? effect.urgency : undefined;
 
@@ -147,12 +157,17 @@ export function assessDigit(
 ): DigitAssessment {
   const { module, policy, tables } = pathway;
   const trace = pathway.evaluate(facts);
-  const leftPathway = trace.verdicts.some(leaves);
+  // A red flag not yet asked about keeps every urgency unsaid; one that cannot be told counts as still possible.
+  const gate = trace.verdicts.filter((_, i) => tables[i]!.gate);
+  const gateOpen = openFindings(module, pathway.signs, facts, trace, gate, []).ask.length > 0;
+  const leftPathway = trace.verdicts.some((verdict) => leaves(verdict.sure));
+  // Every red flag was asked about, and one that nobody can judge may still leave the pathway.
+  const mayLeave = !leftPathway && !gateOpen && gate.some((verdict) => leaves(verdict.possible));
   const heard = leftPathway ? trace.verdicts.filter((_, i) => !tables[i]!.ordinary) : trace.verdicts;
-  const certain = said(heard, "sure");
+  const certain = mayLeave ? heard.flatMap(saidOnceCleared) : said(heard, "sure");
   const cautious = assumed(heard, facts, trace.signs);
   const sure = cautious.length > 0 ? [...certain, ...cautious] : certain;
-  const openTables = heard.filter((v) => !(v.table as EffectTable).checks);
+  const openTables = asked(heard);
   const possible = said(openTables, "possible");
   const byKind = sorted(sure);
   const only = <K extends EffectKind>(kind: K) => (byKind.get(kind) ?? []) as unknown as EffectLine<K>[];
@@ -172,9 +187,6 @@ export function assessDigit(
   const read = new Proxy(facts, { get: (_, name: string) => trace.signs[name] ?? facts[name] });
   const figures = module.figures(read, policy);
   const open = openFindings(module, pathway.signs, facts, trace, openTables, figures.needs);
-  // A red flag not yet asked about keeps every urgency unsaid; one that cannot be told counts as still possible.
-  const gate = trace.verdicts.filter((_, i) => tables[i]!.gate);
-  const gateOpen = openFindings(module, pathway.signs, facts, trace, gate, []).ask.length > 0;
   const urgency = urgencyStatement(certain, possible, gateOpen);
   const blocked = only("quality").some((s) => s.effect.blocks);
   const visits = only("visit").map(
@@ -193,6 +205,7 @@ export function assessDigit(
     module: module.id,
     exits: only("exit").sort((a, b) => URGENCIES.indexOf(a.effect.urgency) - URGENCIES.indexOf(b.effect.urgency)),
     leftPathway,
+    mayLeave,
     quality: only("quality"),
     classes,
     possibleClasses: classLines(possible).filter(

@@ -57,6 +57,8 @@ export interface DigitAssessment {
   readonly exits: readonly EffectLine<"exit">[];
   /** True when an exit that leaves the ordinary pathway is sure: management, splint and follow-up are then silent. */
   readonly leftPathway: boolean;
+  /** A red flag that cannot be judged may still be an exit that leaves: treatment of an ordinary fracture is said under that condition. */
+  readonly mayLeave: boolean;
   readonly quality: readonly EffectLine<"quality">[];
   readonly classes: readonly ClassLine[];
   readonly possibleClasses: readonly ClassLine[];

@@ -260,10 +260,31 @@ describe("a standard closed mallet", () => {
 });
 
 describe("open or closed not told", () => {
-  it("is never settled as closed: the case cannot be decided until someone has looked again", () => {
-    const uncertain = told({ ...ADULT, fractureSite: "tuft", openness: "uncertain" }).assessment;
-    expect(uncertain.state).toBe("cannot-decide");
-    expect(uncertain.quality.some((line) => line.effect.blocks)).toBe(true);
-    expect(told({ ...ADULT, fractureSite: "tuft", openness: "closed" }).assessment.state).toBe("settled");
+  const once: Facts = { ...ADULT, fractureSite: "tuft", openness: "uncertain", opennessOnSecondLook: "not-asked" };
+  it("is never settled as closed: the second look is asked for, and both readings stay possible until it is answered", () => {
+    const { assessment: a } = told(once);
+    expect(a.state).toBe("provisional");
+    expect(a.ask).toContain("opennessOnSecondLook");
+    expect(a.antibiotic).toEqual([]);
+    expect(a.tetanus).toEqual([]);
+    expect(told({ ...once, opennessOnSecondLook: "cannot-tell" }).assessment).toMatchObject({
+      state: "provisional",
+      cannotTell: ["opennessOnSecondLook"],
+    });
+  });
+  it("is as urgent as an open fracture until the second look says closed", () => {
+    const shaft = { ...once, fractureSite: "shaft" };
+    const urgency = (facts: Facts) => told(facts).urgency;
+    expect(urgency(shaft)).toBe(urgency({ ...shaft, opennessOnSecondLook: "open-skin" }));
+    expect(urgency({ ...shaft, opennessOnSecondLook: "closed" })).toBe(urgency({ ...shaft, openness: "closed" }));
+  });
+  it("reads like the first answer once the second look has settled it", () => {
+    for (const openness of ["closed", "open-nail-bed", "open-skin"]) {
+      const later = told({ ...once, opennessOnSecondLook: openness });
+      const atOnce = told({ ...ADULT, fractureSite: "tuft", openness });
+      expect(later.assessment.antibiotic).toEqual(atOnce.assessment.antibiotic);
+      expect(later.assessment.tetanus).toEqual(atOnce.assessment.tetanus);
+      expect(later.assessment.management).toEqual(atOnce.assessment.management);
+    }
   });
 });

@@ -231,6 +231,7 @@ describe("Ndegwa D, radiology case 177649: tuft fracture in a door with a small 
       // not in the report: a fresh, clean wound without a complex tear or lost tissue, that can be treated here
       hoursSinceInjury: 2,
       contamination: "clean",
+      opennessOnSecondLook: "open-skin",
       nailBed: "not-seen",
       nailPlate: "loose-distally",
       woundOverJoint: "no",

@@ -217,6 +217,7 @@ const SKIN_AND_NAIL: QuestionGroup = {
     "haematoma",
     "haematomaPainful",
     "bloodAtNailFold",
+    "opennessOnSecondLook",
     "nailBed",
     "acrylicNail",
     "woundOverJoint",

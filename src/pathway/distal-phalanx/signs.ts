@@ -132,7 +132,7 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       { jointPosition: slipped },
     ),
     // nail
-    sign("nailBedTorn", "nail bed torn", { nailBed: TORN_BED }, { openness: "open-nail-bed" }),
+    sign("nailBedTorn", "nail bed torn", { nailBed: TORN_BED }, { openThroughNailBed: "yes" }),
     sign(
       "nailBedComplex",
       "nail bed tear for a hand surgeon",
@@ -365,6 +365,12 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
         activeExtension: "lag",
         mechanism: ["laceration", "saw"],
         openness: ["skin-cut", "skin-burst-or-flap", "open-skin"],
+      },
+      {
+        activeExtension: "lag",
+        mechanism: ["laceration", "saw"],
+        openness: "uncertain",
+        opennessOnSecondLook: "open-skin",
       },
     ),
     // tuft

@@ -5,7 +5,6 @@ import type { Effect } from "./effects.ts";
 import type { HandTable } from "./hand-table.ts";
 import { BITE_ALTERNATIVE_YEARS, BITE_DAYS } from "./limits.ts";
 import { HAND_POLICY } from "./policy.ts";
-import { OPENNESS_SETTLED } from "./signs.ts";
 
 /**
  * Antibiotic: exactly one decision for every complete record. The rows are a ladder: each row says "no" to every rung
@@ -222,7 +221,7 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
           ]),
       {
         id: "AB1",
-        when: { ...noStrongReason, bite: "no", woundPresent: "no", openness: OPENNESS_SETTLED },
+        when: { ...noStrongReason, bite: "no", woundPresent: "no" },
         then: [
           {
             kind: "antibiotic",
@@ -232,13 +231,6 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
         ],
         because: "None of 47 drained haematomas became infected, those with a fracture included.",
         sources: [cite("SEABERG91", "B", "abstract"), cite("ROSER99", "B", "abstract"), cite("BB603", "C")],
-      },
-      {
-        id: "AB1u",
-        when: { ...noStrongReason, bite: "no", woundPresent: "no", openness: "uncertain" },
-        then: [{ kind: "warn", say: "Antibiotic: cannot decide. Look again first: is the fracture open or closed?" }],
-        because: "Nobody has shown that skin and nail fold are intact.",
-        sources: [commonPractice],
       },
     ],
   };

@@ -18,7 +18,7 @@ export const dataQuality = (policy: SitePolicy): HandTable => {
           {
             kind: "quality",
             blocks: false,
-            say: "Open or closed is uncertain, and there is blood at the nail fold or the nail is displaced: treated as open.",
+            say: "Open or closed was uncertain, and blood at the nail fold, a displaced nail or the second look speaks for open: treated as open.",
           },
         ],
         because: "Blood at the fold or a displaced nail means the fracture has a way out until shown otherwise.",
@@ -26,16 +26,12 @@ export const dataQuality = (policy: SitePolicy): HandTable => {
       },
       {
         id: "DQ4b",
-        when: { openness: "uncertain", openFracture: "no" },
+        when: { openness: "uncertain", bloodAtNailFold: "no" },
         then: [
           {
             kind: "quality",
-            blocks: true,
-            say: "Open or closed is uncertain: look again at the whole nail fold in good light.",
-          },
-          {
-            kind: "task",
-            say: "Look again at the nail fold: open or closed? Until then antibiotic, tetanus and wash-out are not decided.",
+            blocks: false,
+            say: "Open or closed was uncertain at the first look: look again at the whole nail fold in good light. The second look decides.",
           },
         ],
         because: "Antibiotic, wash-out and tetanus all hang on this answer.",

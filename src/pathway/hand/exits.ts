@@ -427,7 +427,7 @@ export const latePresentation = (policy: SitePolicy): HandTable => {
       },
       {
         id: "EX7b",
-        when: { child: "yes", openness: "open-nail-bed", hoursSinceInjury: from(p["hand.childNailLateHours"]) },
+        when: { child: "yes", openThroughNailBed: "yes", hoursSinceInjury: from(p["hand.childNailLateHours"]) },
         then: [
           {
             kind: "exit",

@@ -88,6 +88,7 @@ export const HAND_FINDINGS = {
   infectionSigns: choice("digit", "none", "local", "spreading", "tense-pulp-or-discharge"),
   // the skin wounds do not reach bone or joint: a wound over a closed fracture
   openness: choice("digit", "closed", "skin-cut", "skin-burst-or-flap", "open-nail-bed", "open-skin", "uncertain"),
+  opennessOnSecondLook: choice("digit", "closed", "open-nail-bed", "open-skin"), // settles "uncertain"; of no account otherwise
   bloodAtNailFold: yesNo("digit"),
   devitalised: choice("digit", "yes", "artery-cut", "no"), // artery-cut: a digital artery is injured, the tissue is alive
   washoutPossible: choice("digit", "done-well", "inadequate"),

@@ -83,6 +83,15 @@ export const HAND_QUESTIONS: readonly Question[] = [
       o("uncertain", "Not sure"),
     ],
   }),
+  examined("opennessOnSecondLook", "Looked at again in good light: is the fracture open?", {
+    hint: "Whole nail fold, washed. A cut that does not reach bone or joint: change the answer above instead",
+    options: [
+      o("closed", "Closed", "Skin and nail fold whole"),
+      o("open-nail-bed", "Open through the nail bed, or not to be excluded there"),
+      o("open-skin", "Open through the skin, or not to be excluded there"),
+    ],
+    cannotTell: "Still not sure",
+  }),
   examined("bloodAtNailFold", "Blood or a tear at the nail fold?", {
     options: YES_NO,
     cannotTell: "Cannot see the fold",
@@ -221,7 +230,14 @@ export const HAND_GROUPS: readonly QuestionGroup[] = [
   {
     id: "skin-and-wound",
     title: "Wound",
-    findings: ["openness", "bloodAtNailFold", "contamination", "devitalised", "washoutPossible"],
+    findings: [
+      "openness",
+      "bloodAtNailFold",
+      "opennessOnSecondLook",
+      "contamination",
+      "devitalised",
+      "washoutPossible",
+    ],
     quick: [
       {
         label: "Clean, tissue alive, no artery cut, washed out well",

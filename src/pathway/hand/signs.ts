@@ -11,6 +11,7 @@ type YesNo = "yes" | "no" | Absent;
 export type HandSigns = { readonly [S in (typeof HAND_SIGN_NAMES)[number]]: YesNo };
 export const HAND_SIGN_NAMES = [
   "openFracture",
+  "openThroughNailBed",
   "bite",
   "biteNeedsAntibiotic",
   "highPressureInjection",
@@ -84,8 +85,6 @@ const TISSUE_LOST = [
   "amputation-replantable",
   "amputation-not-replantable",
 ] as const;
-/** Every answer to "open or closed" that settles it; "uncertain" does not. */
-export const OPENNESS_SETTLED = ["closed", "skin-cut", "skin-burst-or-flap", "open-nail-bed", "open-skin"] as const;
 const GROSS = ["heavy-dirt", "soil-or-manure"] as const;
 const LESSER = ["visible-dirt", "saliva", "water", "grease-or-paint"] as const;
 
@@ -111,8 +110,14 @@ export function handSigns<F extends HandFindings>(
     sign("openFracture", "open fracture", [
       { openness: ["open-nail-bed", "open-skin"] },
       { openness: "uncertain", bloodAtNailFold: "yes" },
+      // Until the second look "uncertain" is neither open nor closed.
+      { openness: "uncertain", opennessOnSecondLook: ["open-nail-bed", "open-skin"] },
       { tissueLoss: ["bone-exposed", "amputation-replantable", "amputation-not-replantable"] },
       ...ofModule(alsoOpen),
+    ]),
+    sign("openThroughNailBed", "open through the nail bed", [
+      { openness: "open-nail-bed" },
+      { openness: "uncertain", opennessOnSecondLook: "open-nail-bed" },
     ]),
     sign("bite", "bite", [{ mechanism: BITES }]),
     // NICE NG184 1.1.5, 1.1.8, 1.1.11; blood drawn by another animal is treated alike (common practice).

@@ -5,7 +5,6 @@ import type { Effect } from "./effects.ts";
 import type { HandTable } from "./hand-table.ts";
 import { DAYS_A_YEAR, TETANUS } from "./limits.ts";
 import { HAND_POLICY } from "./policy.ts";
-import { OPENNESS_SETTLED } from "./signs.ts";
 
 const NOT_PRIMED = ["none", "one-or-two", "not-known"] as const;
 const PRIMED = "three-or-more";
@@ -15,15 +14,6 @@ const NO_WOUND = "No wound, no tetanus question.";
 const tetanusEffect = (vaccine: boolean, immunoglobulin: boolean, say: string): readonly Effect[] => [
   { kind: "tetanus", vaccine, immunoglobulin, say },
 ];
-
-/** Open or closed is uncertain and nothing else is a wound: neither "no wound" nor a dose is said. */
-const unsettled = (id: string, ...grid: readonly Citation[]): HandTable["rules"][number] => ({
-  id,
-  when: { woundPresent: "no", openness: "uncertain" },
-  then: [{ kind: "warn", say: "Tetanus: cannot decide. Look again first: is there a wound?" }],
-  because: "Nobody has shown that skin and nail fold are intact, and the grid starts with the wound.",
-  sources: [commonPractice, ...grid],
-});
 
 /** The grid of the site's scheme. Only one scheme is ever in the pathway. */
 export const tetanus = (policy: SitePolicy): HandTable => {
@@ -35,7 +25,7 @@ export const tetanus = (policy: SitePolicy): HandTable => {
 /** US grid: clean minor wounds against all others, by doses and full years since the last. Australia uses a grid like it. */
 function intervalGrid(scheme: "US" | "AU", units: number): HandTable {
   const { shortYears, longYears, infantWeeks } = TETANUS;
-  const id = (n: number | "0u") => `TET-${scheme}-${n}`;
+  const id = (n: number) => `TET-${scheme}-${n}`;
   const grid: readonly [Citation, ...Citation[]] =
     scheme === "US"
       ? [cite("MSD-TET", "G", "table"), cite("INTJEM10", "G", "table 4"), cite("MDH-TET", "G")]
@@ -53,10 +43,9 @@ function intervalGrid(scheme: "US" | "AU", units: number): HandTable {
     question: "Tetanus: vaccine, immunoglobulin, both or neither?",
     answers: "one",
     rules: [
-      unsettled(id("0u"), ...grid),
       {
         id: id(0),
-        when: { woundPresent: "no", openness: OPENNESS_SETTLED },
+        when: { woundPresent: "no" },
         then: tetanusEffect(false, false, NO_WOUND),
         because: "Tetanus enters by a wound, and the skin is intact.",
         sources: [commonPractice],
@@ -174,12 +163,11 @@ function ukGrid(units: number): HandTable {
     rules: [
       {
         id: "TET-UK-0",
-        when: { woundPresent: "no", openness: OPENNESS_SETTLED },
+        when: { woundPresent: "no" },
         then: tetanusEffect(false, false, NO_WOUND),
         because: "Tetanus enters by a wound, and the skin is intact.",
         sources: [commonPractice],
       },
-      unsettled("TET-UK-0u", ...grid),
       {
         id: "TET-UK-1",
         when: { woundPresent: "yes", tetanusProneWound: "no", tetanusDoses: PRIMED },

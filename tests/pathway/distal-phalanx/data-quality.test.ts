@@ -52,9 +52,9 @@ describe("what is not known well enough", () => {
     const a = told({ ...ADULT, fractureSite: "physis" });
     expect(a).toMatchObject({ classes: [], blocked: true, urgency: "D0" });
   });
-  it('"not sure whether open" under a torn nail is treated as open', () => {
+  it('"not sure whether open" under a torn nail is treated as open; with a whole nail the second look decides', () => {
     const unsure = { ...ADULT, fractureSite: "shaft", openness: "uncertain" };
     expect(told({ ...unsure, nailPlate: "avulsed-at-fold" }).urgency).toBe("D0");
-    expect(told(unsure).urgency).toBe("R2");
+    expect(told({ ...unsure, opennessOnSecondLook: "closed" }).urgency).toBe("R2");
   });
 });

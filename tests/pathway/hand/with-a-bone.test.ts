@@ -79,6 +79,20 @@ describe("a tip whose circulation cannot be judged", () => {
       expect(urgency).toMatchObject({ level: "NOW", open: true });
     },
   );
+  it("leaves no treatment of an ordinary fracture standing as sure: each line waits for the red flags to be cleared", () => {
+    const unjudged = assessDigit(pathway, { ...without(TUFT, "perfusionAfterFirstSteps"), tipColour: "cannot-tell" });
+    const judged = assessDigit(pathway, TUFT);
+    const treatment = (a: typeof judged) => [
+      ...[...a.management, ...a.splints].map((l) => l.text),
+      ...a.visits.map((v) => v.check),
+    ];
+    expect(unjudged.mayLeave).toBe(true);
+    expect(treatment(judged).length).toBeGreaterThan(2);
+    for (const line of treatment(unjudged)) expect(line).toMatch(/^Only once the red flags are cleared:/);
+    for (const line of treatment(judged)) expect(line).not.toMatch(/red flags are cleared/);
+    const restored = { ...TUFT, tipColour: "cannot-tell", perfusionAfterFirstSteps: "restored" };
+    expect(treatment(assessDigit(pathway, restored))).toEqual(treatment(judged));
+  });
   it("that was looked at again and is still poor is now all the same", () =>
     expect(
       assessDigit(pathway, { ...TUFT, tipColour: "cannot-tell", perfusionAfterFirstSteps: "still-poor" }).urgency,
