@@ -187,8 +187,10 @@ export function assessDigit(
   const read = new Proxy(facts, { get: (_, name: string) => trace.signs[name] ?? facts[name] });
   const figures = module.figures(read, policy);
   const open = openFindings(module, pathway.signs, facts, trace, openTables, figures.needs);
-  const urgency = urgencyStatement(certain, possible, gateOpen);
   const blocked = only("quality").some((s) => s.effect.blocks);
+  const stated = urgencyStatement(certain, possible, gateOpen);
+  // Answers that do not fit together never send anyone away.
+  const urgency = blocked && stated.level === "none" ? unsaid(stated) : stated;
   const visits = only("visit").map(
     (s): VisitWindow => ({
       ...placed(s.effect.visit, treatment),
@@ -265,6 +267,8 @@ const leading = (digits: readonly DigitAssessment[], level: Urgency): LeadingLin
     .flatMap(({ effect }) =>
       (effect.kind === "exit" || effect.kind === "urgency") && effect.urgency === level ? [effect] : [],
     );
+
+const unsaid = ({ because }: UrgencyStatement): UrgencyStatement => ({ open: true, because });
 
 function urgencyStatement(
   sure: readonly EffectLine[],

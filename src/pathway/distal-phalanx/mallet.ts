@@ -237,7 +237,7 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         id: "MAL-2",
         when: { malletSlipped: "yes" },
         then: [
-          manage("must-refer", "Slipped joint: refer; surgery in most texts. Meanwhile a splint, without force."),
+          manage("must-refer", "Slipped joint: refer; surgery in most texts."),
           today("imaging", "Film again in the splint: does the joint go back?"),
         ],
         because: "With a splint alone a slipped joint missed minimum success five times as often.",
@@ -251,7 +251,7 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       {
         id: "MAL-3",
         when: { malletLarge: "yes" },
-        then: [manage("must-refer", "Very large fragment: refer. Meanwhile a splint, without force.")],
+        then: [manage("must-refer", "Very large fragment: refer.")],
         because: "Most of the joint surface is on the fragment.",
         sources: [cite("SAVAGE21", "B"), against("SCHN88", "C", "dorsal fracture without operation"), ...SURGERY_DOUBT],
       },

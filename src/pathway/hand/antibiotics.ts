@@ -393,7 +393,7 @@ export const antibioticAtOperation = (_policy: SitePolicy): HandTable => ({
         {
           kind: "today",
           topic: "referral",
-          say: "If it is wired: a single antibiotic dose with the operation, by local policy; nobody has shown a benefit of long courses.",
+          say: "If a wire or an anchor is placed: a single antibiotic dose with the operation, by local policy; nobody has shown a benefit of long courses.",
         },
       ],
       because: "A wire through the skin is placed under the usual cover.",

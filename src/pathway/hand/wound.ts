@@ -199,7 +199,7 @@ export const tuftWound = (_policy: SitePolicy): HandTable => ({
     },
     {
       id: "OW4d",
-      when: { openFracture: "yes", boneBroken: "no", grossContamination: "no" },
+      when: { openFracture: "yes", boneBroken: "no", grossContamination: "no", surgeonTakesOver: "no" },
       then: [
         {
           kind: "today",
@@ -209,6 +209,20 @@ export const tuftWound = (_policy: SitePolicy): HandTable => ({
       ],
       because: "The clock of open fractures is not meant for a wound without one.",
       sources: [cite("HS2", "G", "draft, about open fractures"), commonPractice],
+    },
+    {
+      id: "OW4e",
+      when: { openFracture: "yes", boneBroken: "no", surgeonTakesOver: "yes" },
+      then: [
+        {
+          kind: "today",
+          topic: "wash-out",
+          say: "Open injury without a fracture: take off loose dirt and cover it moist; the surgeon explores it and washes it out.",
+        },
+      ],
+      because:
+        "One wash-out by the one who also repairs it; the clock of open fractures is not meant for a wound without one.",
+      sources: [commonPractice],
     },
     {
       id: "OW4b",

@@ -52,6 +52,11 @@ describe("what is not known well enough", () => {
     const a = told({ ...ADULT, fractureSite: "physis" });
     expect(a).toMatchObject({ classes: [], blocked: true, urgency: "D0" });
   });
+  it("no fracture, yet displaced: nobody is sent away on answers that contradict each other", () => {
+    const whole = { ...ADULT, fractureSite: "no-fracture-seen" };
+    expect(told(whole)).toMatchObject({ urgency: "none", blocked: false });
+    expect(told({ ...whole, displacement: "seen" })).toMatchObject({ urgency: undefined, blocked: true });
+  });
   it('"not sure whether open" under a torn nail is treated as open; with a whole nail the second look decides', () => {
     const unsure = { ...ADULT, fractureSite: "shaft", openness: "uncertain" };
     expect(told({ ...unsure, nailPlate: "avulsed-at-fold" }).urgency).toBe("D0");

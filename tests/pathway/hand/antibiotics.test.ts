@@ -172,7 +172,7 @@ describe("class of antibiotic", () => {
   it("the dose with an operation is a note of its own, never a class beside 'no antibiotic'", () => {
     for (const wired of [{ unstableFracture: "yes" }, { fdpLoss: "yes" }, { openPhysealFracture: "yes" }])
       expect(sureEffects(rules({ ...HEALTHY_CLOSED, ...wired }), "today").map((t) => t.say)).toContainEqual(
-        expect.stringMatching(/^If it is wired: a single antibiotic dose/),
+        expect.stringMatching(/^If a wire or an anchor is placed: a single antibiotic dose/),
       );
     expect(decisions({ ...HEALTHY_CLOSED, unstableFracture: "yes" })).toEqual(["no"]);
     expect(classes({ ...HEALTHY_CLOSED, unstableFracture: "yes" })).toEqual([]);
