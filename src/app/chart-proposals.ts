@@ -21,18 +21,34 @@ const ALLERGY_WORDS: { readonly [finding: string]: RegExp } = {
 
 /**
  * What the chart and, when the clinician continues from one, an earlier plan propose. What a chart says of "the" finger is
- * proposed for the first finger only; an earlier plan knows which finger it means.
+ * proposed for the first finger only; an earlier plan knows which finger it means. Where the chart names several digits, each
+ * finger gets what is said of its own, once `digits` (the answers so far, by place) tell which it is, and before that what
+ * is said of those not yet taken; an entry that names no digit may mean each of them.
  */
 export function proposalsFrom(
   chart: Pick<Chart, "proposals" | "dates" | "allergies" | "medications" | "conditions">,
   module: AskedInjury,
   continued: EarlierPlan | undefined,
+  digits: readonly (string | number | null)[] = [null],
 ): Proposals {
   const byFinding = new Map<string, Proposed[]>();
   const put = (key: string, proposed: Proposed) => byFinding.set(key, [...(byFinding.get(key) ?? []), proposed]);
   const key = (finding: string, scope: Scope, digit: number) => (scope === "digit" ? `${finding} ${digit}` : finding);
   const scopes = new Map(module.questions.map((q) => [q.finding, q]));
-  for (const p of chart.proposals) put(key(p.finding, p.scope, 0), p);
+  const back = continued?.findings;
+  const said = new Set(chart.proposals.flatMap((p) => p.ofDigit ?? []));
+  const names = (scopes.get("digit")?.options ?? []).map((o) => o.value).filter((name) => said.has(name));
+  const known = digits.map((digit, i) => digit ?? back?.digits[i]?.digit);
+  const left = names.filter((name) => !known.includes(name));
+  for (const p of chart.proposals) {
+    if (p.scope !== "digit" || names.length === 0) put(key(p.finding, p.scope, 0), p);
+    else
+      known.forEach((digit, i) => {
+        const its = names.find((name) => name === digit);
+        if (p.ofDigit === undefined || (its ? p.ofDigit === its : left.includes(p.ofDigit)))
+          put(key(p.finding, p.scope, i), p);
+      });
+  }
   for (const d of chart.dates) put(d.field, d);
 
   const bearing = new Map<string, string[]>();
@@ -47,12 +63,11 @@ export function proposalsFrom(
       if (!proposed) bear(finding, line.text);
     }
 
-  const back = continued?.findings;
   if (continued && back) {
     const written = continued.signed ? ("signed" as const) : ("draft" as const);
     const findings = continued.items.find((i) => i.type === "QuestionnaireResponse");
     const from = {
-      label: continued.signed ? "Saved plan" : "Your saved draft",
+      label: continued.signed ? "The saved plan" : "Your saved draft",
       reference: findings?.reference ?? `plan ${continued.planId}`,
       ...(continued.written ? { date: continued.written } : {}),
     };
@@ -83,6 +98,15 @@ export function proposalsFrom(
     of: (finding, digit) => byFinding.get(key(finding, scopes.get(finding)?.scope ?? "patient", digit)) ?? NONE,
     date: (date) => byFinding.get(date) ?? NONE,
     bearing: (finding) => bearing.get(finding) ?? NO_WORDS,
+    named: names.map((digit) => {
+      const about = chart.proposals.filter((p) => p.ofDigit === digit);
+      const sides = about.filter((p) => p.finding === "side");
+      return {
+        digit,
+        side: sides.length === 1 ? String(sides[0]!.value) : undefined,
+        said: about.filter((p) => p.finding === "digit"),
+      };
+    }),
   };
 }
 

@@ -74,12 +74,12 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
       }),
     [chartRoom, parts, owner, today, module],
   );
-  const proposals = useMemo(
-    () => (chartRoom && chart ? chartRoom.proposalsFrom(chart, module, continued) : noProposals),
-    [chartRoom, chart, module, continued],
-  );
-
   const { assessedAt, dates, patient, injury, digits } = state;
+  const fingers = JSON.stringify(digits.map((d) => d.digit ?? null));
+  const proposals = useMemo(
+    () => (chartRoom && chart ? chartRoom.proposalsFrom(chart, module, continued, JSON.parse(fingers)) : noProposals),
+    [chartRoom, chart, module, continued, fingers],
+  );
   const record = useMemo(
     () => recordOf({ assessedAt, dates, patient, injury, digits } as typeof state),
     [assessedAt, dates, patient, injury, digits],

@@ -4,5 +4,6 @@ export { BonePicture } from "./parts/bone-picture.tsx";
 export { ErrorSummary } from "./parts/error-summary.tsx";
 export { NumberQuestion } from "./parts/number-question.tsx";
 export { ValueNote } from "./parts/value-note.tsx";
+export { ChartDigits } from "./tasks/confirm-findings/chart-digits.tsx";
 export { DateInstead, DateOffer, InjuryDate } from "./tasks/confirm-findings/date-fields.tsx";
 export { TheseAreRight } from "./tasks/confirm-findings/these-are-right.tsx";

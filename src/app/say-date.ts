@@ -1,8 +1,12 @@
 import { addDays, formatISO, parseISO } from "date-fns";
 
-/** Dates of care are calendar days, never instants: shown with weekday and month name, and never shifted by a time zone. */
+/**
+ * Dates of care are calendar days, never instants: shown with weekday and month name, and never shifted by a time zone.
+ * An instant (with an offset) is shown in the clinic's own time.
+ */
 
 const DAY = /^(\d{4})-(\d{2})-(\d{2})(?:T(\d{2}):(\d{2}))?/;
+const INSTANT = /T.+(Z|[+-]\d{2}:\d{2})$/;
 const LOCALE = "en-GB";
 const long = new Intl.DateTimeFormat(LOCALE, {
   weekday: "short",
@@ -22,7 +26,7 @@ const full = new Intl.DateTimeFormat(LOCALE, {
 const two = (n: number) => String(n).padStart(2, "0");
 
 function said(date: string | undefined, format: Intl.DateTimeFormat): string {
-  const part = date === undefined ? null : DAY.exec(date);
+  const part = date === undefined ? null : DAY.exec(INSTANT.test(date) ? localTime(new Date(date)) : date);
   // A partial date (yyyy or yyyy-MM) is a true FHIR date: it is shown as it stands.
   if (!part) return date ?? "";
   const day = format.format(Date.UTC(Number(part[1]), Number(part[2]) - 1, Number(part[3])));

@@ -34,8 +34,14 @@ export function undecidedParts(pathway: Pathway, digit: DigitAssessment, facts: 
     return needs.length === 0 ? [] : [{ part, needs, say: cannotDecide(module, needs) }];
   });
 }
-const cannotDecide = (module: Pathway["module"], needs: readonly string[]): string =>
-  `cannot decide, needs: ${needs.map((f) => inSentence(module, f)).join("; ")}`;
+/** More needs than this are counted: a page that has hardly begun lists them all once, as its open questions. */
+const NAMED_NEEDS = 6;
+function cannotDecide(module: Pathway["module"], needs: readonly string[]): string {
+  const named = needs.length <= NAMED_NEEDS + 1 ? needs : needs.slice(0, NAMED_NEEDS);
+  const others = needs.length - named.length;
+  const said = named.map((f) => inSentence(module, f)).join("; ");
+  return `cannot decide, needs: ${said}${others > 0 ? `; and ${others} other answers` : ""}`;
+}
 const inSentence = (module: Pathway["module"], finding: string): string =>
   (module.questions.find((q) => q.finding === finding)?.wording ?? finding).replace(/\?$/, "").toLowerCase();
 

@@ -12,6 +12,10 @@ export interface Proposed {
   /** It comes back from a draft or a signed plan of this program. */
   readonly written?: "draft" | "signed";
 }
+/** Whose word a proposal is: the chart's, or the clinician's own from before. */
+export type Whose = "chart" | "draft" | "signed";
+export const whoseIs = (proposed: Proposed | undefined): Whose => proposed?.written ?? "chart";
+
 /** Three states of a value, one for disagreement within the chart, one for an earlier finding, one for nothing known. */
 export type ValueState =
   | { readonly is: "open" }

@@ -162,6 +162,8 @@ export interface Proposal {
   readonly conflict: boolean;
   /** "documented 3 May 2024", "not confirmed in the chart" */
   readonly note?: string;
+  /** The digit that its entry names, where separate entries name different digits. */
+  readonly ofDigit?: string;
   /** It comes back from what this program wrote: a draft nobody signed, or a signed plan. Absent: others wrote it. */
   readonly written?: "draft" | "signed";
 }

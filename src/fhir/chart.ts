@@ -104,14 +104,16 @@ export function chartFrom(parts: { readonly [part in ChartPartName]?: PartResult
   const mayPropose = new Set(
     modules.flatMap((m) => m.questions.filter((q) => q.chartMayPropose).map((q) => q.finding)),
   );
-  const now = [conditions, imaging, allergies, medications, immunizations, weight]
-    .flatMap((s) => s.proposals)
-    .filter((p) => mayPropose.has(p.finding));
+  const now = ofTheirDigits(
+    [conditions, imaging, allergies, medications, immunizations, weight]
+      .flatMap((s) => s.proposals)
+      .filter((p) => mayPropose.has(p.finding)),
+  );
   // What the chart says today goes before what was confirmed on an earlier day.
   const before = earlier.proposals.filter(
     (p) => mayPropose.has(p.finding) && !now.some((n) => n.finding === p.finding),
   );
-  const proposals = withConflicts([...now, ...before], (p) => p.finding, reading);
+  const proposals = withConflicts([...now, ...before], (p) => `${p.finding} ${p.ofDigit ?? ""}`, reading);
   const onsets = conditions.dates;
   const dates = withConflicts(
     [...patient.dates, ...onsets, ...(onsets.length ? [] : encounter.dates), ...immunizations.dates],
@@ -140,6 +142,25 @@ export function chartFrom(parts: { readonly [part in ChartPartName]?: PartResult
       }),
     ) as Chart["parts"],
   };
+}
+
+/**
+ * Separate entries that name different digits may speak of as many injuries: what each of them says of side and film belongs to its digit.
+ * A single entry that names two digits contradicts itself, and then nothing can be told apart.
+ */
+function ofTheirDigits<T extends Omit<Proposal, "conflict">>(proposals: readonly T[]): readonly T[] {
+  const digits = new Map<string, string>();
+  for (const { finding, value, from } of proposals) {
+    if (finding !== "digit") continue;
+    const before = digits.get(from.reference);
+    if (before !== undefined && before !== value) return proposals;
+    digits.set(from.reference, String(value));
+  }
+  if (new Set(digits.values()).size < 2) return proposals;
+  return proposals.map((p) => {
+    const ofDigit = p.scope === "digit" ? digits.get(p.from.reference) : undefined;
+    return ofDigit === undefined ? p : { ...p, ofDigit };
+  });
 }
 
 /** Each value once, from the first source that says it; where sources differ, all are kept and marked as a conflict. A date and the same date with a time agree. */

@@ -37,18 +37,63 @@ export const allergyTo = (substance: string): PartResult =>
     },
     code: { text: substance },
   });
-export const conditionOf = (icd: string, text: string, onset = TODAY): PartResult =>
-  found({
-    resourceType: "Condition",
-    id: "c1",
-    subject: { reference: "Patient/p1" },
-    onsetDateTime: onset,
-    recordedDate: onset,
-    clinicalStatus: {
-      coding: [{ system: "http://terminology.hl7.org/CodeSystem/condition-clinical", code: "active" }],
+export const conditionOf = (icd: string, text: string, onset = TODAY): PartResult => conditionsOf([icd, text, onset]);
+export const conditionsOf = (...entries: (readonly [icd: string, text: string, onset?: string])[]): PartResult =>
+  found(
+    ...entries.map(([icd, text, onset = TODAY], i) => ({
+      resourceType: "Condition",
+      id: `c${i + 1}`,
+      subject: { reference: "Patient/p1" },
+      onsetDateTime: onset,
+      recordedDate: onset,
+      clinicalStatus: {
+        coding: [{ system: "http://terminology.hl7.org/CodeSystem/condition-clinical", code: "active" }],
+      },
+      code: { text, coding: [{ system: "http://hl7.org/fhir/sid/icd-10-cm", code: icd }] },
+    })),
+  );
+/** What this program wrote of an earlier visit: a plan with the findings behind it. */
+export const earlierPlan = (act: "draft" | "signed", answers: { [finding: string]: string }): PartResult => {
+  const item = (key: string) => ({ system: "https://fingerpost.example/plan-item", value: `plan-1:${key}` });
+  const lastUpdated = "2026-03-09T10:00:00Z";
+  return found(
+    {
+      resourceType: "CarePlan",
+      id: "plan-1",
+      status: act === "draft" ? "draft" : "active",
+      title: "Plan for a finger",
+      subject: { reference: "Patient/p1" },
+      identifier: [item("plan")],
+      meta: { lastUpdated, tag: [{ system: "https://fingerpost.example/fhir/CodeSystem/act", code: act }] },
     },
-    code: { text, coding: [{ system: "http://hl7.org/fhir/sid/icd-10-cm", code: icd }] },
-  });
+    {
+      resourceType: "QuestionnaireResponse",
+      id: "findings-1",
+      questionnaire: "https://fingerpost.example/fhir/Questionnaire/practice-bone-findings",
+      status: "completed",
+      authored: lastUpdated,
+      subject: { reference: "Patient/p1" },
+      identifier: item("findings"),
+      meta: { lastUpdated },
+      item: [
+        {
+          linkId: "digit",
+          item: Object.entries(answers).map(([finding, value]) => ({
+            linkId: finding,
+            answer: [
+              {
+                valueCoding: {
+                  system: "https://fingerpost.example/fhir/CodeSystem/finding",
+                  code: `${finding}.${value}`,
+                },
+              },
+            ],
+          })),
+        },
+      ],
+    },
+  );
+};
 
 /** A chart whose parts arrive when the test says so. */
 export function slowReading(

@@ -4,7 +4,16 @@ import userEvent from "@testing-library/user-event";
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
 import { Desk } from "../../src/app/desk.tsx";
 import type { WriteReport } from "../../src/smart/write-back.ts";
-import { allergyTo, conditionOf, EMPTY_PARTS, PATIENT, sessionFor, slowReading } from "./chart-parts.ts";
+import {
+  allergyTo,
+  conditionOf,
+  conditionsOf,
+  EMPTY_PARTS,
+  earlierPlan,
+  PATIENT,
+  sessionFor,
+  slowReading,
+} from "./chart-parts.ts";
 import { practiceBone } from "./fake-module.ts";
 
 const write = vi.hoisted(() => ({
@@ -31,6 +40,8 @@ interface Opened {
   readonly reading?: ReturnType<typeof slowReading>;
   readonly session?: ReturnType<typeof sessionFor>;
 }
+/** The first test of a run loads all the rooms, on whatever machine. */
+const ARRIVAL = { timeout: 20_000 };
 async function open({ reading = slowReading(EMPTY_PARTS), session = sessionFor() }: Opened = {}) {
   const user = userEvent.setup();
   await act(async () => {
@@ -44,7 +55,7 @@ async function open({ reading = slowReading(EMPTY_PARTS), session = sessionFor()
       document.querySelector("form.questions") === null || screen.getByRole("button", { name: "See the plan" }),
     ).toBeTruthy();
     expect(screen.queryByText("Reading the patient from the chart") === null || !reading.parts().patient).toBe(true);
-  });
+  }, ARRIVAL);
   return { user, reading };
 }
 const group = (name: string) => within(screen.getByRole("group", { name }));
@@ -106,6 +117,128 @@ describe("a value from the chart", () => {
     const chosen = screen.getAllByRole<HTMLInputElement>("radio").filter((r) => r.checked);
     expect(chosen.map((r) => r.value).sort()).toEqual(["right", "ring"]);
     expect(screen.queryByRole("button", { name: "These are right" })).toBeNull();
+  });
+});
+
+describe("a chart with two entries for different fingers", () => {
+  const RING_AND_LITTLE = conditionsOf(
+    ["S62.634A", "Broken ring finger"],
+    ["S62.636A", "Broken little finger", "2026-03-09"],
+  );
+  const openTwo = () => open({ reading: slowReading({ ...EMPTY_PARTS, conditions: RING_AND_LITTLE }) });
+  const chosen = () =>
+    screen
+      .getAllByRole<HTMLInputElement>("radio")
+      .filter((r) => r.checked)
+      .map((r) => r.value)
+      .sort();
+  it("asks which are injured, names both with where and when they were said, and chooses neither", async () => {
+    await openTwo();
+    const asked = screen.getByRole("region", { name: "The chart names two digits:" });
+    expect(
+      within(asked)
+        .getAllByRole("listitem")
+        .map((li) => li.textContent),
+    ).toEqual([
+      "right ring finger Condition: Broken ring finger, 10 Mar 2026",
+      "right little finger Condition: Broken little finger, 9 Mar 2026",
+    ]);
+    expect(
+      within(asked)
+        .getAllByRole("button")
+        .map((b) => b.textContent),
+    ).toEqual(["Both are injured", "Only the right ring finger", "Only the right little finger"]);
+    expect(chosen()).toEqual([]);
+    expect(group("Which digit?").queryByText("from chart")).toBeNull();
+  });
+  it("both become an injury by one press, each with its own entry as origin", async () => {
+    const { user } = await openTwo();
+    await user.click(screen.getByRole("button", { name: "Both are injured" }));
+    const fingers = within(screen.getByRole("region", { name: "Injured fingers" }));
+    expect(fingers.getByRole("button", { name: "right ring finger" }).getAttribute("aria-pressed")).toBe("true");
+    expect(chosen()).toEqual(["right", "ring"]);
+    const origins = () => screen.getAllByText(/^Agrees with the chart:/).map((p) => p.textContent);
+    expect(origins()).toEqual(Array(2).fill("Agrees with the chart: Condition: Broken ring finger, 10 Mar 2026"));
+    const panel = () => screen.getByRole("heading", { name: /^Assessment so far/ }).textContent;
+    expect(panel()).toBe("Assessment so far: right ring finger");
+    await user.click(fingers.getByRole("button", { name: "right little finger" }));
+    expect(panel()).toBe("Assessment so far: right little finger");
+    expect(chosen()).toEqual(["little", "right"]);
+    expect(origins()).toEqual(Array(2).fill("Agrees with the chart: Condition: Broken little finger, 9 Mar 2026"));
+    expect(screen.queryByText(/names two digits|also names/)).toBeNull();
+  });
+  it("one of them alone is taken by one press, and the other stays on offer as a second finger", async () => {
+    const { user } = await openTwo();
+    await user.click(screen.getByRole("button", { name: "Only the right little finger" }));
+    expect(chosen()).toEqual(["little", "right"]);
+    expect(screen.getByRole("region", { name: "The chart also names:" }).textContent).toContain(
+      "right ring finger Condition: Broken ring finger, 10 Mar 2026",
+    );
+    await user.click(screen.getByRole("button", { name: "Add the right ring finger" }));
+    expect(chosen()).toEqual(["right", "ring"]);
+    expect(screen.queryByText(/also names/)).toBeNull();
+  });
+  it("a finger added by hand gets the one that is left proposed, not chosen", async () => {
+    const { user } = await openTwo();
+    await user.click(screen.getByRole("button", { name: "Only the right ring finger" }));
+    await user.click(screen.getByRole("button", { name: "Add another finger" }));
+    expect(chosen()).toEqual([]);
+    expect(group("Which digit?").getByRole("radio", { name: /little.*from chart/ })).toBeTruthy();
+    expect(group("Which digit?").queryByRole("radio", { name: /ring.*from chart/ })).toBeNull();
+  });
+  it("when the clinician finds a third finger, what the chart says stays beside it", async () => {
+    const { user } = await openTwo();
+    await user.click(group("Which digit?").getByRole("radio", { name: "middle" }));
+    expect(screen.getByText(/^Chart says ring: .*; Chart says little: /)).toBeTruthy();
+  });
+});
+
+describe("an answer that comes back from the clinician's own saved draft", () => {
+  async function continued(act: "draft" | "signed", parts = {}) {
+    const earlier = earlierPlan(act, { digit: "ring", side: "right" });
+    const opened = await open({ reading: slowReading({ ...EMPTY_PARTS, ...parts, earlier }) });
+    await goTo("record");
+    await opened.user.click(await screen.findByRole("button", { name: "Continue from this plan" }));
+    await screen.findByRole("heading", { name: "What do you find?" });
+    return opened;
+  }
+  it("is proposed as that, and once confirmed it says which draft it comes from, not that the chart agrees", async () => {
+    const { user } = await continued("draft");
+    expect(group("Which digit?").getByRole("radio", { name: /ring.*from your draft/ })).toBeTruthy();
+    const toConfirm = screen.getByRole("region", { name: "Your saved draft says:" });
+    expect([...toConfirm.querySelectorAll("p")].map((p) => p.textContent)).toEqual([
+      "Your saved draft says: right ring finger.",
+      expect.stringMatching(/^The chart says: born Friday,? 1 June 1990\.$/),
+    ]);
+    await user.click(screen.getByRole("button", { name: "These are right" }));
+    expect(screen.getAllByText(/^As in your saved draft, 9 Mar 2026/)).toHaveLength(2);
+    expect(screen.queryByText(/Agrees with the chart/)).toBeNull();
+  });
+  it("is told as from the saved plan where that was signed", async () => {
+    const { user } = await continued("signed");
+    await user.click(group("Which digit?").getByRole("radio", { name: /ring.*from the saved plan/ }));
+    expect(screen.getByText(/^As in the saved plan, 9 Mar 2026/)).toBeTruthy();
+  });
+  it("changed, it says what the draft held, and does not say that the chart held it", async () => {
+    const { user } = await continued("draft");
+    await user.click(group("Which digit?").getByRole("radio", { name: "middle" }));
+    expect(screen.getByText(/^Your saved draft, 9 Mar 2026.*: ring$/)).toBeTruthy();
+    expect(screen.queryByText(/Chart says/)).toBeNull();
+  });
+  it("where chart and draft both say so, both are named", async () => {
+    const { user } = await continued("draft", { conditions: RING });
+    await user.click(group("Which digit?").getByRole("radio", { name: /ring.*from chart/ }));
+    expect(screen.getByText("Agrees with the chart: Condition: Broken ring finger, 10 Mar 2026")).toBeTruthy();
+    expect(screen.getByText(/^As in your saved draft, 9 Mar 2026/)).toBeTruthy();
+  });
+  it("where chart and draft differ, neither is suggested and each is named", async () => {
+    await continued("draft", { conditions: conditionOf("S62.632A", "Broken middle finger") });
+    expect(
+      screen.getByText(
+        /^There is more than one answer, none is suggested: middle: Condition: Broken middle finger.*; ring: Your saved draft, 9 Mar 2026/,
+      ),
+    ).toBeTruthy();
+    expect(group("Which digit?").queryByText(/^from /)).toBeNull();
   });
 });
 

@@ -7,7 +7,7 @@ import { quickOffers } from "../../src/app/quick-answers.ts";
 import { valueState } from "../../src/app/value-state.ts";
 import { chartFrom, type EarlierPlan } from "../../src/fhir/chart.ts";
 import { ASKED } from "../../src/pathway/all-asked.ts";
-import { allergyTo, chartOf, TODAY } from "./chart-parts.ts";
+import { allergyTo, chartOf, conditionsOf, TODAY } from "./chart-parts.ts";
 import { practiceBone } from "./fake-module.ts";
 
 const ALARMS = practiceBone.groups[1]!;
@@ -49,6 +49,44 @@ describe("what the chart knows only in words", () => {
     const is = (finding: string) => valueState(undefined, proposals.of(finding, 0)).is;
     expect([is("side"), is("digit")]).toEqual(["chart-disagrees", "from-chart"]);
     expect(proposals.of("side", 0).map((p) => p.value)).toEqual(["left", "right"]);
+  });
+});
+
+describe("what the chart says of several fingers", () => {
+  const chart = chartOf({
+    conditions: conditionsOf(["S62.634A", "Broken right ring finger"], ["S62.637A", "Broken left little finger"]),
+  });
+  const of = (digits: (string | null)[]) => {
+    const proposals = proposalsFrom(chart, practiceBone, undefined, digits);
+    return digits.map((_, i) => ["digit", "side"].map((f) => proposals.of(f, i).map((p) => p.value)));
+  };
+  it("is proposed to the finger that it is about, once the clinician has said which that is", () => {
+    expect(of(["little", "ring"])).toEqual([
+      [["little"], ["left"]],
+      [["ring"], ["right"]],
+    ]);
+  });
+  it("before that, all of it is shown and nothing of it suggested", () => {
+    const [first] = of([null]);
+    expect(first).toEqual([
+      ["ring", "little"],
+      ["right", "left"],
+    ]);
+    expect(valueState(undefined, proposalsFrom(chart, practiceBone, undefined, [null]).of("side", 0)).is).toBe(
+      "chart-disagrees",
+    );
+  });
+  it("what is left is proposed to a finger that has no name yet", () => {
+    expect(of(["ring", null])[1]).toEqual([["little"], ["left"]]);
+  });
+  it("names the fingers in their order on the hand, each with the side that was said of it", () => {
+    expect(proposalsFrom(chart, practiceBone, undefined).named.map((n) => [n.digit, n.side])).toEqual([
+      ["ring", "right"],
+      ["little", "left"],
+    ]);
+    expect(
+      proposalsFrom(chartOf({ conditions: conditionsOf(["S62.634A", "Ring"]) }), practiceBone, undefined).named,
+    ).toEqual([]);
   });
 });
 

@@ -49,6 +49,17 @@ describe("tetanus of an open crush when the doses were not asked", () => {
     plan(CRUSH);
     expect(screen.queryByText(DOSES)).toBeNull();
   });
+  it("with hardly anything asked yet, the first needs are named and the others counted, never dropped in silence", () => {
+    const nothingAsked: CaseRecord = { assessedAt: CRUSH.assessedAt, patient: {}, injury: {}, digits: [{}] };
+    const [digit] = assessCase(pathway, nothingAsked).digits;
+    const parts = undecidedParts(pathway, digit!, factsOf(nothingAsked, 0));
+    expect(parts.map((p) => p.part)).toContain("tetanus");
+    for (const { needs, say } of parts) {
+      const [, named = "", others] = /^cannot decide, needs: (.*); and (\d+) other answers$/.exec(say) ?? [];
+      expect(named.split("; ").length + Number(others)).toBe(needs.length);
+      expect(named.split("; ")).toHaveLength(6);
+    }
+  });
   it("stands in the plain text too", () => {
     expect(screenProps(NO_DOSES).text).toMatch(/Tetanus\n- Cannot decide, needs: .*tetanus/);
   });

@@ -4,10 +4,10 @@
  * A word as argument runs only the parts whose title holds it: `npm run bench -- paint`.
  */
 import { resolve } from "node:path";
-import { chromium } from "playwright-core";
+import type { Browser } from "playwright-core";
 import { startPractice } from "../../launch/start.ts";
 import { MODULES, readSitePolicy } from "../../src/pathway/index.ts";
-import { findChromium } from "../browser/chromium.ts";
+import { startChromium } from "../browser/chromium.ts";
 import { buildReference } from "./build-reference.ts";
 import { measureEvaluation } from "./evaluation.ts";
 import { measureLaunch } from "./launch-times.ts";
@@ -30,23 +30,10 @@ async function evaluation(): Promise<Measured[]> {
 /** Practice EHR, built plugin and one browser, for the time of one part. */
 async function inBrowser(
   latencyMs: number,
-  measure: (
-    ...on: [Awaited<ReturnType<typeof chromium.launch>>, Awaited<ReturnType<typeof startPractice>>]
-  ) => Promise<Measured[]>,
+  measure: (...on: [Browser, Awaited<ReturnType<typeof startPractice>>]) => Promise<Measured[]>,
 ): Promise<Measured[]> {
   const practice = await startPractice({ quiet: true, ehrPort: 0, pluginPort: 0, latencyMs });
-  const browser = await chromium.launch({
-    executablePath: findChromium(),
-    args: [
-      "--no-sandbox",
-      "--disable-gpu",
-      "--disable-quic",
-      "--no-first-run",
-      "--disable-background-networking",
-      "--disable-component-update",
-      "--disable-sync",
-    ],
-  });
+  const browser = await startChromium();
   try {
     return await measure(browser, practice);
   } finally {

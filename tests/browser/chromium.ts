@@ -1,6 +1,7 @@
 import { spawnSync } from "node:child_process";
 import { existsSync, readFileSync } from "node:fs";
 import { delimiter, join } from "node:path";
+import { type Browser, chromium } from "playwright-core";
 
 const NAMES = ["chromium", "chromium-browser", "google-chrome", "google-chrome-stable"];
 
@@ -25,6 +26,21 @@ export function findChromium(): string {
   }
   throw new Error('No Chromium found: run "sudo apt-get install -y chromium", or set CHROMIUM=/path/to/chromium.');
 }
+
+/** Starts it headless, without what would talk to the network or ask a first question. */
+export const startChromium = (): Promise<Browser> =>
+  chromium.launch({
+    executablePath: findChromium(),
+    args: [
+      "--no-sandbox",
+      "--disable-gpu",
+      "--disable-quic",
+      "--no-first-run",
+      "--disable-background-networking",
+      "--disable-component-update",
+      "--disable-sync",
+    ],
+  });
 
 function onPath(): string | undefined {
   const folders = new Set([...(process.env.PATH ?? "").split(delimiter), "/usr/bin"]);

@@ -16,10 +16,14 @@ mkdirSync(PICTURES, { recursive: true });
 /** `README_PICTURES=1 npx vitest run --config tests/browser/vitest.config.ts looks` makes the pictures of the README anew. */
 const README_PICTURES = process.env.README_PICTURES && join(import.meta.dirname, "../../fixtures/screens");
 
+const TWO_FINGERS = "Anselm Ibarra-Wick";
 /** Every screen of the doctor's job, in order, each looked at by `look` before going on. */
 async function walk(page: Page, look: (screen: string) => Promise<void>): Promise<void> {
   await page.goto(`${stage.practice.ehrUrl}/desk`);
   await look("people");
+  await launched(stage, page, TWO_FINGERS);
+  await page.getByRole("button", { name: "Both are injured" }).waitFor();
+  await look("findings-two-fingers");
   await launched(stage, page, STANDARD_CASE.patient);
   await look("findings-at-first");
   await answerStandardCase(page);
@@ -37,6 +41,8 @@ async function walk(page: Page, look: (screen: string) => Promise<void>): Promis
 describe("every screen, at every size and in every scheme", () => {
   const cases = [
     { name: "1280 light", viewport: { width: 1280, height: 900 } },
+    { name: "1280 dark", viewport: { width: 1280, height: 900 }, colorScheme: "dark" as const },
+    { name: "700 light", viewport: { width: 700, height: 900 } },
     { name: "700 dark", viewport: { width: 700, height: 900 }, colorScheme: "dark" as const },
     { name: "320 light", viewport: { width: 320, height: 640 } },
     { name: "700 forced", viewport: { width: 700, height: 900 }, forcedColors: "active" as const },

@@ -1,8 +1,8 @@
 import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";
-import { type Browser, type BrowserContext, chromium, type Page } from "playwright-core";
+import type { Browser, BrowserContext, Page } from "playwright-core";
 import { startPractice } from "../../launch/start.ts";
-import { findChromium } from "./chromium.ts";
+import { startChromium } from "./chromium.ts";
 
 type Practice = Awaited<ReturnType<typeof startPractice>>;
 
@@ -15,18 +15,7 @@ export interface Stage {
 
 export async function openStage(options: Parameters<typeof startPractice>[0] = {}): Promise<Stage> {
   const practice = await startPractice({ quiet: true, ehrPort: 0, pluginPort: 0, ...options });
-  const browser = await chromium.launch({
-    executablePath: await findChromium(),
-    args: [
-      "--no-sandbox",
-      "--disable-gpu",
-      "--disable-quic",
-      "--no-first-run",
-      "--disable-background-networking",
-      "--disable-component-update",
-      "--disable-sync",
-    ],
-  });
+  const browser = await startChromium();
   return {
     practice,
     browser,

@@ -219,6 +219,71 @@ describe("today's injury", () => {
     expect([values(c, "digit"), values(c, "side")]).toEqual([["ring"], ["left"]]);
     expect(chart({ conditions: found(sited("c1", "e9")) }).proposals).toEqual([]);
   });
+  describe("separate entries that name different fingers", () => {
+    const ofFinger = (id: string, icd: string) =>
+      condition(id, code(ICD, icd), {
+        encounter: { reference: "Encounter/e1" },
+        onsetDateTime: "2026-11-25T10:30:00Z",
+      });
+    const filmOf = (id: string, site: string, side: string) => ({
+      resourceType: "ImagingStudy",
+      id,
+      status: "available",
+      subject,
+      started: "2026-11-25",
+      series: [{ bodySite: { system: SCT, code: site }, laterality: { system: SCT, code: side } }],
+    });
+    const [RIGHT_SIDE, LEFT_SIDE, RING_SITE, HAND_FILM] = ["24028007", "7771000", "770817006", "7569003"];
+    const [RIGHT_RING, RIGHT_LITTLE] = [ofFinger("c1", "S62.664A"), ofFinger("c2", "S62.666A")];
+    const said = (c: Chart, finding: string) =>
+      c.proposals.filter((p) => p.finding === finding).map((p) => [p.value, p.ofDigit, p.from.reference, p.conflict]);
+
+    it("may be two injuries: each finger keeps its side and its entry, and nothing counts as a contradiction", () => {
+      const c = chart({ conditions: found(RIGHT_RING, RIGHT_LITTLE) });
+      expect(said(c, "digit")).toEqual([
+        ["ring", "ring", "Condition/c1", false],
+        ["little", "little", "Condition/c2", false],
+      ]);
+      expect(said(c, "side")).toEqual([
+        ["right", "ring", "Condition/c1", false],
+        ["right", "little", "Condition/c2", false],
+      ]);
+      expect(c.problems).toEqual([]);
+    });
+    it("a film of one of them is proposed for that one, a film of no named finger for none by name", () => {
+      const c = chart({
+        conditions: found(RIGHT_RING, RIGHT_LITTLE),
+        imaging: found(filmOf("i1", RING_SITE!, RIGHT_SIDE!), filmOf("i2", HAND_FILM!, RIGHT_SIDE!)),
+      });
+      expect(said(c, "filmTaken")).toEqual([
+        ["yes", "ring", "ImagingStudy/i1", false],
+        ["yes", undefined, "ImagingStudy/i2", false],
+      ]);
+    });
+    it("a film that shows the other hand still contradicts the side of its own finger, and only of that one", () => {
+      const c = chart({
+        conditions: found(RIGHT_RING, RIGHT_LITTLE),
+        imaging: found(filmOf("i1", RING_SITE!, LEFT_SIDE!)),
+      });
+      expect(said(c, "side")).toEqual([
+        ["right", "ring", "Condition/c1", true],
+        ["right", "little", "Condition/c2", false],
+        ["left", "ring", "ImagingStudy/i1", true],
+      ]);
+      expect(c.problems).toMatchObject([{ kind: "conflict", say: expect.stringContaining("None is suggested") }]);
+    });
+    it("one entry whose code and body site name two fingers contradicts itself: no injury is told from another", () => {
+      const torn = condition("c1", code(ICD, "S62.664A"), {
+        encounter: { reference: "Encounter/e1" },
+        bodySite: [code(SCT, "770818001")],
+      });
+      const c = chart({ conditions: found(torn) });
+      expect(said(c, "digit")).toEqual([
+        ["ring", undefined, "Condition/c1", true],
+        ["little", undefined, "Condition/c1", true],
+      ]);
+    });
+  });
   it("films of both hands in one study are two answers, not one and not none", () => {
     const study = {
       resourceType: "ImagingStudy",

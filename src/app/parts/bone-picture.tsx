@@ -67,7 +67,7 @@ export function BonePicture({ site, proposed, offered, onPick }: BonePictureProp
     value === zone || (value === "base-both-sides" && EDGES.includes(zone));
   return (
     <figure className="picture bone" aria-hidden="true">
-      <svg viewBox="0 20 380 160" width="380" height="160" focusable="false">
+      <svg viewBox="0 20 380 166" width="380" height="166" focusable="false">
         <title>End bone from the side</title>
         <path className="skin" d={SKIN} />
         <path className="nail" d={NAIL} />

@@ -2,7 +2,7 @@ import { memo, useId, useState } from "react";
 import type { Question } from "../../pathway/asked.ts";
 import type { NumberFinding } from "../../pathway/index.ts";
 import { words } from "../tasks/confirm-findings/words.ts";
-import { valueState } from "../value-state.ts";
+import { valueState, whoseIs } from "../value-state.ts";
 import { sayValue } from "../which-questions.ts";
 import { type QuestionFieldProps, questionId } from "./question-field.tsx";
 import { ValueNote } from "./value-note.tsx";
@@ -81,7 +81,7 @@ export const NumberQuestion = memo(function NumberQuestion({
             }}
           >
             {words.use(sayValue(question, definition, state.value))}
-            <span className="tag">{words.fromChart}</span>
+            <span className="tag">{words.fromWhom[whoseIs(state.proposals[0])]}</span>
           </button>
         )}
         {question.cannotTell !== undefined && (

@@ -31,7 +31,7 @@ function* facts(patient: PatientSummary): Iterable<string> {
   yield patient.sex;
   if (patient.deceased) yield "deceased";
   for (const id of patient.identifiers.slice(0, SHOWN_IDENTIFIERS))
-    yield `${plainText(id.label, 24)} ${plainText(id.value, 32)}`;
+    yield `${plainText(id.label, 24)}\u00a0${plainText(id.value, 32)}`;
 }
 
 function Allergies({ chart, onAllergies }: { chart: Chart; onAllergies: () => void }) {

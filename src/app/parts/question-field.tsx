@@ -2,7 +2,7 @@ import { memo, type ReactNode, useId } from "react";
 import type { Question } from "../../pathway/asked.ts";
 import type { ChoiceFinding } from "../../pathway/index.ts";
 import { words } from "../tasks/confirm-findings/words.ts";
-import { type Proposed, valueState } from "../value-state.ts";
+import { type Proposed, valueState, whoseIs } from "../value-state.ts";
 import { sayValue } from "../which-questions.ts";
 import type { ValueNote } from "./value-note.tsx";
 
@@ -77,7 +77,7 @@ export const ChoiceQuestion = memo(function ChoiceQuestion({
                 {option.label}
                 {proposed && (
                   <span className="tag">
-                    {words.fromChart}
+                    {words.fromWhom[whoseIs(state.proposals[0])]}
                     <span className="said">{words.notChosen}</span>
                   </span>
                 )}

@@ -8,6 +8,8 @@ interface AssessmentSoFarProps {
   readonly module: AskedInjury;
   readonly assessment: CaseAssessment;
   readonly digit: DigitAssessment;
+  /** Which finger is on the screen; undefined while there is only one. */
+  readonly finger: string | undefined;
   /** Findings to answer next, most decisive first. */
   readonly next: readonly string[];
   readonly onGoTo: (finding: string) => void;
@@ -15,7 +17,7 @@ interface AssessmentSoFarProps {
 const SHOWN_NEXT = 3;
 
 /** Urgency and what to do now, while the findings are still being entered. Beside the questions on a wide screen; below, folded, on a narrow one. */
-export function AssessmentSoFar({ module, assessment, digit, next, onGoTo }: AssessmentSoFarProps) {
+export function AssessmentSoFar({ module, assessment, digit, finger, next, onGoTo }: AssessmentSoFarProps) {
   const [unfolded, setUnfolded] = useState(false);
   const { urgency } = assessment;
   const { level, words: said } = urgency;
@@ -24,7 +26,10 @@ export function AssessmentSoFar({ module, assessment, digit, next, onGoTo }: Ass
   return (
     <aside className={`so-far${unfolded ? " unfolded" : ""}`} aria-label={words.panel}>
       <div className="headline">
-        <h2>{words.panel}</h2>
+        <h2>
+          {words.panel}
+          {finger && <span className="finger">: {finger}</span>}
+        </h2>
         <p className={`urgency ${level ?? "waiting"}`}>
           <span className="what">{words.urgency}</span> <b>{said?.title ?? words.urgencyUnset}</b>
         </p>
@@ -48,7 +53,9 @@ export function AssessmentSoFar({ module, assessment, digit, next, onGoTo }: Ass
               {words.goNow}: {goNow.effect.title}
             </h3>
             <p>{goNow.text}</p>
-            <p>{goNow.effect.sendTo}</p>
+            <p>
+              {words.sendTo}: {goNow.effect.sendTo}
+            </p>
           </section>
         )}
         <p>{said ? (urgency.open ? words.urgencyOpen : said.means) : words.urgencyWaits}</p>

@@ -3,7 +3,7 @@ import type { Question } from "../../../pathway/index.ts";
 import { questionId } from "../../parts/question-field.tsx";
 import { ValueNote } from "../../parts/value-note.tsx";
 import { dayAfter, sayDay } from "../../say-date.ts";
-import { type Proposed, valueState } from "../../value-state.ts";
+import { type Proposed, valueState, whoseIs } from "../../value-state.ts";
 import { words } from "./words.ts";
 
 interface DateFieldProps {
@@ -147,7 +147,7 @@ function UseProposal({ state, onDate }: { state: ReturnType<typeof valueState>; 
   return (
     <button type="button" className="proposed" onClick={() => onDate(value)}>
       {words.use(sayDay(value))}
-      <span className="tag">{words.fromChart}</span>
+      <span className="tag">{words.fromWhom[whoseIs(state.proposals[0])]}</span>
     </button>
   );
 }

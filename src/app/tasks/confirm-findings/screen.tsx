@@ -119,6 +119,9 @@ export function FindingsScreen({
   const { injuredAt } = state.dates;
   if (injuredAt && injuredAt > state.assessedAt)
     faults.push({ finding: "hoursSinceInjury", problem: words.injuryInFuture });
+  const onConfirmed = () => goTo(next.find((f) => !NAMED.includes(f)) ?? "");
+  // Which of several digits are injured comes first: the rest of what the chart says depends on it.
+  const choosing = proposals.named.length > 0 && state.digits.every((d) => d.digit === undefined);
   const done = () => (faults.length > 0 ? setRefused(refused + 1) : onDone());
 
   const field = (question: Question) => {
@@ -184,11 +187,10 @@ export function FindingsScreen({
         <StepHeading moved={moved}>{words.heading}</StepHeading>
         {rest && <rest.ErrorSummary problems={refused > 0 ? faults : []} shown={refused} onGoTo={goTo} />}
         {rest && (
-          <rest.TheseAreRight
-            {...{ module, state, proposals, dispatch }}
-            facts={known}
-            onConfirmed={() => goTo(next.find((f) => !NAMED.includes(f)) ?? "")}
-          />
+          <>
+            <rest.ChartDigits {...{ module, state, proposals, dispatch, onConfirmed }} />
+            {!choosing && <rest.TheseAreRight {...{ module, state, proposals, dispatch, onConfirmed }} facts={known} />}
+          </>
         )}
         <Digits module={module} state={state} facts={facts} dispatch={dispatch} />
         {groups.slice(0, rest ? groups.length : FIRST_GROUPS).map((shown) => (
@@ -238,7 +240,12 @@ export function FindingsScreen({
         )}
       </form>
       {SoFar && assessment && judged ? (
-        <SoFar module={module} assessment={assessment} digit={judged} next={next} onGoTo={goTo} />
+        <SoFar
+          {...{ module, assessment, next }}
+          digit={judged}
+          finger={facts.length > 1 ? nameOf(module, facts, digit) : undefined}
+          onGoTo={goTo}
+        />
       ) : (
         <aside className="so-far" aria-label={words.panel}>
           <div className="headline">
@@ -253,6 +260,8 @@ export function FindingsScreen({
     </div>
   );
 }
+const nameOf = (module: AskedInjury, facts: readonly Facts[], i: number) =>
+  sayDigit(module, facts[i] ?? {}) ?? words.digitUnnamed(i + 1);
 const NAMED = ["digit", "side", "hoursSinceInjury", "ageYears"];
 const wordingOf = (module: AskedInjury, finding: string) =>
   module.questions.find((q) => q.finding === finding)?.wording ?? finding;
@@ -295,7 +304,7 @@ function Digits({
   facts,
   dispatch,
 }: Pick<FindingsScreenProps, "module" | "state" | "facts" | "dispatch">) {
-  const name = (i: number) => sayDigit(module, facts[i] ?? {}) ?? words.digitUnnamed(i + 1);
+  const name = (i: number) => nameOf(module, facts, i);
   return (
     <section className="digits" aria-label={words.digits}>
       {state.digits.length > 1 &&

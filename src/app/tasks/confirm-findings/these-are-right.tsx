@@ -3,8 +3,9 @@ import type { AskedInjury, Facts, Question } from "../../../pathway/asked.ts";
 import type { CaseAction, CaseDate, CaseState } from "../../case-state.ts";
 import type { Proposals } from "../../proposals.ts";
 import { sayFullDay } from "../../say-date.ts";
-import { type Proposed, valueState } from "../../value-state.ts";
+import { type Proposed, valueState, type Whose, whoseIs } from "../../value-state.ts";
 import { sayDigit } from "../../which-questions.ts";
+import { words as late } from "./late-words.ts";
 import { words } from "./words.ts";
 
 interface TheseAreRightProps {
@@ -26,17 +27,29 @@ export function TheseAreRight({ module, state, facts, proposals, dispatch, onCon
   if (answers.length + dates.length < 2) return null;
   const named = Object.fromEntries(answers.map(({ question, value }) => [question.finding, value]));
   const finger = sayDigit(module, { ...facts, ...named }) ?? words.onlySide(String(named.side));
+  const [from, ...elsewhere] = new Set(answers.map((said) => said.whose));
   const say = [
-    ...(answers.length > 0 ? [finger] : []),
-    ...dates.map(({ date, value }) =>
-      date === "injuredAt" ? `injured ${sayFullDay(value)}` : `born ${sayFullDay(value)}`,
-    ),
+    ...(from ? [{ whose: elsewhere.length > 0 ? ("several" as const) : from, text: finger }] : []),
+    ...dates.map(({ date, value, whose }) => ({
+      whose,
+      text: date === "injuredAt" ? `injured ${sayFullDay(value)}` : `born ${sayFullDay(value)}`,
+    })),
   ];
+  const sources = [...new Set(say.map((said) => said.whose))];
   return (
-    <section className="these-are-right" aria-label={words.theseAreRightLead}>
-      <p>
-        {words.theseAreRightLead} <b>{say.join(", ")}</b>.
-      </p>
+    <section className="these-are-right" aria-label={late.theseAreRightLead[sources[0]!]}>
+      {sources.map((whose) => (
+        <p key={whose}>
+          {late.theseAreRightLead[whose]}{" "}
+          <b>
+            {say
+              .filter((said) => said.whose === whose)
+              .map((said) => said.text)
+              .join(", ")}
+          </b>
+          .
+        </p>
+      ))}
       <button
         type="button"
         className="primary"
@@ -54,7 +67,7 @@ export function TheseAreRight({ module, state, facts, proposals, dispatch, onCon
           for (const { date, value } of dates) dispatch({ act: "date", date, value });
         }}
       >
-        {words.theseAreRight}
+        {late.theseAreRight}
       </button>
     </section>
   );
@@ -62,8 +75,8 @@ export function TheseAreRight({ module, state, facts, proposals, dispatch, onCon
 
 /** What one press of "These are right" confirms: side, finger, day of injury and birth date, where the chart proposes one value and nothing is answered. */
 interface Confirmable {
-  readonly answers: readonly { question: Question; value: string | number }[];
-  readonly dates: readonly { date: CaseDate; value: string }[];
+  readonly answers: readonly { question: Question; value: string | number; whose: Whose }[];
+  readonly dates: readonly { date: CaseDate; value: string; whose: Whose }[];
 }
 const NAMING = ["side", "digit"];
 const DAYS: readonly CaseDate[] = ["injuredAt", "birthDate"];
@@ -71,17 +84,17 @@ const WHOLE_DAY = /^\d{4}-\d{2}-\d{2}/;
 function confirmable(state: CaseState, module: AskedInjury, proposals: Proposals, facts: Facts): Confirmable {
   const single = (proposed: readonly Proposed[]) => {
     const is = valueState(undefined, proposed);
-    return is.is === "from-chart" ? is.value : undefined;
+    return is.is === "from-chart" ? { value: is.value, whose: whoseIs(is.proposals[0]) } : undefined;
   };
   return {
     answers: NAMING.flatMap((finding) => {
       const question = module.questions.find((q) => q.finding === finding);
-      const value = question && facts[finding] === undefined ? single(proposals.of(finding, state.active)) : undefined;
-      return question && value !== undefined ? [{ question, value }] : [];
+      const said = question && facts[finding] === undefined ? single(proposals.of(finding, state.active)) : undefined;
+      return question && said ? [{ question, ...said }] : [];
     }),
     dates: DAYS.flatMap((date) => {
-      const value = state.dates[date] === undefined ? single(proposals.date(date)) : undefined;
-      return typeof value === "string" && WHOLE_DAY.test(value) ? [{ date, value }] : [];
+      const said = state.dates[date] === undefined ? single(proposals.date(date)) : undefined;
+      return said && WHOLE_DAY.test(String(said.value)) ? [{ date, value: String(said.value), whose: said.whose }] : [];
     }),
   };
 }

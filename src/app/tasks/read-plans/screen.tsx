@@ -1,3 +1,4 @@
+import { Fragment } from "react";
 import type { Chart, EarlierPlan } from "../../../fhir/chart.ts";
 import { StepHeading } from "../../parts/step-heading.tsx";
 import { plainText } from "../../plain-text.ts";
@@ -68,21 +69,25 @@ export default function PlansScreen({ chart, stored, moved, mayWrite, onContinue
 }
 
 function Lines({ plan }: { plan: EarlierPlan }) {
-  const lines = storedLines(plan);
-  if (lines.length === 0) return null;
-  return (
-    <>
-      <h3>{words.visits}</h3>
-      <ul>
-        {lines.map((l) => (
-          <li key={l.key}>
-            {l.what}
-            <span className="hint">
-              {l.when}; {l.status}
-            </span>
-          </li>
-        ))}
-      </ul>
-    </>
-  );
+  const all = storedLines(plan);
+  return (["visit", "request"] as const).map((kind) => {
+    const lines = all.filter((l) => l.kind === kind);
+    return (
+      lines.length > 0 && (
+        <Fragment key={kind}>
+          <h3>{words.lines[kind]}</h3>
+          <ul>
+            {lines.map((l) => (
+              <li key={l.key}>
+                {l.what}
+                <span className="hint">
+                  {l.when}; {l.status}
+                </span>
+              </li>
+            ))}
+          </ul>
+        </Fragment>
+      )
+    );
+  });
 }

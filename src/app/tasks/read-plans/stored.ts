@@ -25,11 +25,12 @@ const stored = z.object({
 });
 export interface StoredLine {
   readonly key: string;
+  readonly kind: "request" | "visit";
   readonly what: string;
   readonly when: string;
   readonly status: string;
 }
-/** Requests and visits of a stored plan in words, visits by date. Parts that cannot be read are named, not guessed. */
+/** Requests and visits of a stored plan in words, each by date. Parts that cannot be read are named, not guessed. */
 export function storedLines(plan: EarlierPlan): StoredLine[] {
   return plan.items
     .filter((i) => i.type === "ServiceRequest" || i.type === "Appointment")
@@ -50,6 +51,7 @@ export function storedLines(plan: EarlierPlan): StoredLine[] {
         `${item.type} that cannot be read`;
       return {
         key: item.reference,
+        kind: item.type === "Appointment" ? ("visit" as const) : ("request" as const),
         what: plainText(what, 200),
         when,
         status: STATUS_WORDS[item.status] ?? item.status,

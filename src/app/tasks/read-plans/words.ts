@@ -8,7 +8,7 @@ export const words = {
   signed: "Signed",
   draft: "Draft, not signed",
   saved: "saved",
-  visits: "Visits and requests",
+  lines: { visit: "Visits", request: "Requests" },
   diagnoses: "Coded diagnoses",
   noCode: "No code recorded",
   continueFrom: "Continue from this plan",

@@ -76,8 +76,9 @@ const SHOWN_LINES = 6;
 function Words({ lines }: { lines: readonly string[] }) {
   const part = (shown: readonly string[]) => (
     <ul>
-      {shown.map((line) => (
-        <li key={line}>{line}</li>
+      {shown.map((line, i) => (
+        // biome-ignore lint/suspicious/noArrayIndexKey: two digits may have the same line; the order is fixed
+        <li key={i}>{line}</li>
       ))}
     </ul>
   );
