@@ -48,6 +48,7 @@ export const linesOf = (a: DigitAssessment): readonly (Line | VisitWindow)[] => 
   ...a.warnings,
   ...a.advice,
   ...a.tasks,
+  ...a.later,
   ...a.stillPossible,
 ];
 
@@ -160,6 +161,7 @@ function digitReport(pathway: Pathway, record: CaseRecord, a: DigitAssessment, d
   section("Warnings", a.warnings, text);
   section("Advice for the patient", a.advice, (l) => (l.effect.redFlag ? `Come back at once: ${l.text}` : l.text));
   section("Tasks", a.tasks, text);
+  section("Later: what to look for, and what it leads to", a.later, text);
   section("Still possible", a.stillPossible, text);
   if (a.ask.length)
     out.push(
@@ -179,7 +181,7 @@ function digitReport(pathway: Pathway, record: CaseRecord, a: DigitAssessment, d
 function visitWords(visit: VisitWindow): string {
   const when = visit.dates
     ? `${visit.dates.earliest} to ${visit.dates.latest}, best ${visit.dates.ideal}`
-    : `day ${visit.earliest} to ${visit.latest}, best day ${visit.ideal} (no dates: the day of the injury is not known)`;
+    : `day ${visit.earliest} to ${visit.latest}, best day ${visit.ideal} (no dates: the day of the ${visit.countFrom === "operation" ? "operation" : "injury"} is not known)`;
   return `${visit.purpose}, ${visit.who}: ${when}. ${visit.check}`;
 }
 

@@ -22,6 +22,7 @@ export const PURPOSE_WORDS: { readonly [P in VisitPurpose]: string } = {
 const PURPOSE = `${BASE}/CodeSystem/visit-purpose`;
 const IDEAL = ownExtension("ideal-day");
 const DAYS = ownExtension("days-after-injury");
+const AFTER_OPERATION = ownExtension("days-after-operation");
 
 /** One visit to arrange. It has a window and no time: the clinic books it (R4 Appointment app-3: only a proposed or cancelled one may lack start and end). */
 export function draftVisit(
@@ -37,7 +38,7 @@ export function draftVisit(
       ruleBasis({ rule: visit.rule, text: visit.check, because: visit.because, sources: visit.sources }, input.reasons),
       ...(visit.dates ? [{ url: IDEAL, valueDate: visit.dates.ideal }] : []),
       {
-        url: DAYS,
+        url: visit.countFrom === "operation" ? AFTER_OPERATION : DAYS,
         extension: [
           { url: "earliest", valueInteger: visit.earliest },
           { url: "ideal", valueInteger: visit.ideal },
@@ -75,14 +76,14 @@ export const visitWriter: Writer<Appointment> = {
   words(visit) {
     const { start, end } = visit.requestedPeriod?.[0] ?? {};
     const ideal = visit.extension?.find((e) => e.url === IDEAL)?.valueDate;
-    const days = Object.fromEntries(
-      (visit.extension?.find((e) => e.url === DAYS)?.extension ?? []).map((e) => [e.url, e.valueInteger]),
-    );
+    const count = visit.extension?.find((e) => e.url === DAYS || e.url === AFTER_OPERATION);
+    const days = Object.fromEntries((count?.extension ?? []).map((e) => [e.url, e.valueInteger]));
+    const zero = count?.url === AFTER_OPERATION ? "operation" : "injury";
     return [
       `${visit.description ?? "Visit"}.`,
       start || end
         ? `To be booked${start ? ` from ${dateWords(start)}` : ""}${end ? ` to ${dateWords(end)}` : ""}${ideal ? `, best on ${dateWords(ideal)}` : ""}.`
-        : `The day of injury is not known: book for day ${days.earliest} to ${days.latest} after it, best on day ${days.ideal}.`,
+        : `The day of ${zero} is not known: book for day ${days.earliest} to ${days.latest} after it, best on day ${days.ideal}.`,
       ...(ideal && weekendNote(ideal) ? [weekendNote(ideal)] : []),
       ...(visit.comment ? [visit.comment] : []),
       "No time is set: the clinic books it.",

@@ -38,6 +38,7 @@ const SAID: readonly Topic[] = [
   { id: "anaesthetic", label: "Anaesthetic", of: (d) => d.anaesthetic },
   { id: "warning", label: "Watch for", of: (d) => d.warnings },
   { id: "advice", label: "Advice", of: (d) => d.advice.filter((a) => !a.effect.redFlag) },
+  { id: "later", label: "Later, look for", of: (d) => d.later },
   { id: "return", label: "Come back at once", of: (d) => d.advice.filter((a) => a.effect.redFlag) },
 ];
 const labelOf = (id: string | undefined): string => [...DONE, ...SAID].find((t) => t.id === id)?.label ?? "Note";

@@ -25,7 +25,7 @@ import {
   type Writer,
   wordsOfDigit,
 } from "./draft-item.ts";
-import { visitCheck } from "./visit-words.ts";
+import { awaitsOperation, visitCheck } from "./visit-words.ts";
 
 export type RequestKind = "referral" | "imaging" | "therapy" | "follow-up";
 export interface RequestPlan {
@@ -79,6 +79,7 @@ const REVIEW_BY: readonly (readonly [latest: number, priority: RequestPlan["prio
   [1, "asap"],
   [3, "urgent"],
 ];
+const AFTER_OPERATION = { key: "-after-operation", words: ", after the operation" } as const;
 /** A review in the first week is what the referral to the surgeon asks for; a later one is ordered by itself. */
 const FIRST_WEEK = 7;
 
@@ -142,8 +143,10 @@ export function requestsOf({ assessment, record }: DraftInput): RequestPlan[] {
       add("referral-hand-surgery", { ...referral, priority: reviewPriority(visit) }, line).visits.push(visit);
       continue;
     }
-    const base = kind === "follow-up" ? `follow-up-${slug(visit.who)}-${family}` : family;
-    const what = kind === "imaging" || kind === "therapy" ? title : `${title}: ${visit.who}`;
+    // What waits for an operation has no date: it is asked for by itself, so that no other visit's dates stand over it.
+    const later = awaitsOperation(visit) ? AFTER_OPERATION : { key: "", words: "" };
+    const base = `${kind === "follow-up" ? `follow-up-${slug(visit.who)}-${family}` : family}${later.key}`;
+    const what = `${kind === "imaging" || kind === "therapy" ? title : `${title}: ${visit.who}`}${later.words}`;
     const priority = family === "surgeon-review" ? reviewPriority(visit) : "routine";
     add(roomFor(visit, base, plans), { kind, who: visit.who, what, priority }, line).visits.push(visit);
   }

@@ -1,17 +1,26 @@
 import { parseISO } from "date-fns";
 import type { VisitWindow } from "../pathway/index.ts";
 
-/** A visit may hang on something that is not yet certain, or count from the treatment; where the rules say so, its words do. */
-type Conditional = Pick<VisitWindow, "check"> & {
+/** A visit may hang on something that is not yet certain, or count from a treatment or operation; where the rules say so, its words do. */
+type Conditional = Pick<VisitWindow, "check" | "earliest" | "latest" | "dates"> & {
   readonly onlyIf?: string | undefined;
-  readonly countFrom?: "injury" | "treatment" | undefined;
+  readonly countFrom?: VisitWindow["countFrom"] | undefined;
 };
+/** True while the visit counts from an operation whose day nobody has said: it has days, and no date. */
+export const awaitsOperation = ({ countFrom, dates }: Pick<VisitWindow, "countFrom" | "dates">): boolean =>
+  countFrom === "operation" && dates === undefined;
 /** "Only if a wire was placed. Counted from the day of treatment."; empty for a visit without conditions, and without what `check` says itself. */
-export function visitCondition({ onlyIf, countFrom, check }: Conditional): string {
+export function visitCondition(visit: Conditional): string {
+  const { onlyIf, countFrom, check, earliest, latest, dates } = visit;
   const said = onlyIf === undefined || check.toLowerCase().startsWith(onlyIf.toLowerCase());
   return [
     ...(said ? [] : [`${/^only\b/i.test(onlyIf) ? "" : "Only "}${onlyIf}.`]),
     ...(countFrom === "treatment" ? ["Counted from the day of treatment."] : []),
+    ...(countFrom !== "operation"
+      ? []
+      : dates
+        ? ["Counted from the day of the operation."]
+        : [`Days ${earliest} to ${latest} after the operation; booked once its day is known.`]),
   ].join(" ");
 }
 /** What to check at a visit, its conditions first. */

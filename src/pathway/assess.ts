@@ -11,7 +11,7 @@ import type {
 } from "./assessment.ts";
 import { type CaseRecord, dayZero, factsOf, treatmentDay } from "./case-record.ts";
 import { type Effect, type EffectKind, URGENCIES, type Urgency, type Visit } from "./hand/effects.ts";
-import { datedVisits, mergeVisits } from "./hand/follow-up.ts";
+import { datedLines, datedVisits, dischargeLast, mergeVisits } from "./hand/follow-up.ts";
 import { HOURS_A_DAY } from "./hand/limits.ts";
 import { type LeadingLine, leadingOf, urgencyWords } from "./hand/urgency-words.ts";
 import type { EffectTable, InjuryModule } from "./module.ts";
@@ -42,6 +42,8 @@ const text = (effect: Effect): string => {
       return effect.class;
     case "visit":
       return effect.visit.check;
+    case "later":
+      return `${effect.find}: ${effect.say}`;
     default:
       return effect.say;
   }
@@ -109,7 +111,7 @@ function saidBefore(words: string, line: EffectLine): EffectLine {
  * patient comes late: no visit lies in the past.
  */
 function placed(visit: Visit, treatment: number): Visit {
-  if (treatment === 0) return visit;
+  if (treatment === 0 || visit.countFrom === "operation") return visit;
   const { earliest, ideal, latest } = visit;
   if (visit.countFrom === "treatment" || latest < treatment)
     return {
@@ -120,6 +122,12 @@ function placed(visit: Visit, treatment: number): Visit {
       latest: latest + treatment,
     };
   return { ...visit, earliest: Math.max(earliest, treatment), ideal: Math.max(ideal, treatment) };
+}
+/** What follows an operation stands behind the surgeon's last review in the list. */
+function behindSurgeon(visits: readonly VisitWindow[], treatment: number): VisitWindow[] {
+  const reviews = visits.filter((v) => v.purpose === "surgeon-review").map((v) => v.ideal);
+  const operationFrom = Math.max(treatment, ...reviews);
+  return visits.map((v) => (v.countFrom === "operation" ? { ...v, operationFrom } : v));
 }
 const daysOf = (hours: Facts[string]) => (typeof hours === "number" ? Math.floor(hours / HOURS_A_DAY) : 0);
 
@@ -220,10 +228,11 @@ export function assessDigit(
     anaesthetic: [...only("epinephrine"), ...figures.anaesthetic],
     management: only("manage"),
     splints: only("splint").map((l): SplintLine => ({ ...l, splint: l.effect.splint })),
-    visits: mergeVisits(visits),
+    visits: mergeVisits(dischargeLast(behindSurgeon(visits, treatment)), treatment),
     warnings: only("warn"),
     advice: only("advise"),
     tasks: only("task"),
+    later: only("later"),
     stillPossible: possible.filter((l) => !cautious.some((c) => c.rule === l.rule)),
     ask: open.ask,
     cannotTell: open.cannotTell,
@@ -234,7 +243,13 @@ export function assessDigit(
 /** Assesses a whole case: each digit by its own facts, the most urgent digit leads, visits are joined. */
 export function assessCase(pathway: Pathway, record: CaseRecord): CaseAssessment {
   const digits = record.digits.map((_, i) => assessDigit(pathway, factsOf(record, i), treatmentDay(record)));
-  const dated = digits.map((d) => ({ ...d, visits: datedVisits(d.visits, dayZero(record)) }));
+  const zero = dayZero(record);
+  const dated = digits.map((d) => ({
+    ...d,
+    management: datedLines(d.management, zero),
+    tasks: datedLines(d.tasks, zero),
+    visits: datedVisits(d.visits, zero, record.operatedOn),
+  }));
   const level = dated.map((d) => d.urgency.level).reduce<Urgency | undefined>(moreUrgent, undefined);
   const sure = dated.map((d) => d.urgency.sure).reduce<Urgency | undefined>(moreUrgent, undefined);
   const known = dated.every((d) => d.urgency.level !== undefined) || level === "NOW";
@@ -250,7 +265,14 @@ export function assessCase(pathway: Pathway, record: CaseRecord): CaseAssessment
       open: dated.some((d) => d.urgency.open),
       because: dated.flatMap((d) => d.urgency.because),
     },
-    visits: datedVisits(mergeVisits(digits.flatMap((d) => d.visits)), dayZero(record)),
+    visits: datedVisits(
+      mergeVisits(
+        digits.flatMap((d) => d.visits),
+        treatmentDay(record),
+      ),
+      zero,
+      record.operatedOn,
+    ),
     state:
       dated.some((d) => d.state === "cannot-decide") || dated.length === 0
         ? "cannot-decide"

@@ -44,7 +44,9 @@ export interface VisitWindow extends Visit {
   readonly rule: string;
   readonly because: string;
   readonly sources: readonly Citation[];
-  /** Calendar dates (yyyy-MM-dd) when day 0 is known. */
+  /** Of a visit counted from an operation: days after the injury on which a surgeon plans it; it only gives the visit its place in the list. */
+  readonly operationFrom?: number;
+  /** Calendar dates (yyyy-MM-dd) when the day that its days count from is known. */
   readonly dates?: { readonly earliest: string; readonly ideal: string; readonly latest: string };
 }
 export interface SplintLine extends EffectLine<"splint"> {
@@ -73,6 +75,8 @@ export interface DigitAssessment {
   readonly warnings: readonly EffectLine<"warn">[];
   readonly advice: readonly EffectLine<"advise">[];
   readonly tasks: readonly EffectLine<"task">[];
+  /** What to look for in the weeks and months after today, and what it leads to. */
+  readonly later: readonly EffectLine<"later">[];
   readonly stillPossible: readonly EffectLine[];
   /** Findings whose answer can still change something, natural order, red flags first. */
   readonly ask: readonly string[];

@@ -19,6 +19,8 @@ export interface CaseRecord {
   readonly birthDate?: string;
   /** Local date-time or date of the injury: yyyy-MM-ddTHH:mm or yyyy-MM-dd (then the longest possible time is counted). */
   readonly injuredAt?: string;
+  /** yyyy-MM-dd of the operation, done or booked: what follows it counts from this day. */
+  readonly operatedOn?: string;
   /** Local date-time of the assessment, yyyy-MM-ddTHH:mm: the only "now" the rules know. */
   readonly assessedAt: string;
   /** yyyy-MM-dd of the last documented tetanus dose. */

@@ -36,6 +36,7 @@ const buildCaseSchema = () =>
   z.strictObject({
     birthDate: z.optional(dateLike(BIRTH)),
     injuredAt: z.optional(dateLike(DATE, MOMENT)),
+    operatedOn: z.optional(dateLike(DATE)),
     assessedAt: dateLike(MOMENT),
     lastTetanusDoseOn: z.optional(dateLike(DATE)),
     patient: answersOf("patient"),
@@ -69,7 +70,7 @@ function allowedAt(path: readonly PropertyKey[]): string | undefined {
   if (part === "birthDate") return `a real date: ${DAY}, or yyyy-MM or yyyy when the day is not known`;
   if (part === "injuredAt") return `a real date: ${DAY} or ${MINUTE}, local time without zone`;
   if (part === "assessedAt") return `a real date and time: ${MINUTE}, local time without zone`;
-  if (part === "lastTetanusDoseOn") return `a real date: ${DAY}`;
+  if (part === "lastTetanusDoseOn" || part === "operatedOn") return `a real date: ${DAY}`;
   return undefined;
 }
 
@@ -80,7 +81,7 @@ const allowedFor = (definition: FindingDefinition) =>
 
 /** Nothing may lie after the assessment. Texts of one form sort like the dates they name, so a shorter one is compared by its own length. */
 function inOrder(record: CaseRecord): CaseProblem[] {
-  const { birthDate, injuredAt, assessedAt, lastTetanusDoseOn } = record;
+  const { birthDate, injuredAt, operatedOn, assessedAt, lastTetanusDoseOn } = record;
   const after = (early: string, late: string) =>
     early.slice(0, Math.min(early.length, late.length)) > late.slice(0, Math.min(early.length, late.length));
   const problems: CaseProblem[] = [];
@@ -90,6 +91,14 @@ function inOrder(record: CaseRecord): CaseProblem[] {
   for (const [path, day] of Object.entries({ injuredAt, lastTetanusDoseOn }))
     if (day !== undefined && birthDate !== undefined && after(birthDate, day))
       problems.push({ path, problem: `${day} is before the birth date`, allowed: `not earlier than ${birthDate}` });
+  // An operation may be booked for a day to come, but nobody is operated before the accident.
+  const first = injuredAt ?? birthDate;
+  if (operatedOn !== undefined && first !== undefined && after(first, operatedOn))
+    problems.push({
+      path: "operatedOn",
+      problem: `${operatedOn} is before the ${injuredAt ? "injury" : "birth date"}`,
+      allowed: `not earlier than ${first.slice(0, 10)}`,
+    });
   return problems;
 }
 

@@ -333,7 +333,7 @@ describe("other cases", () => {
     expect(visits.length).toBeGreaterThan(0);
     for (const visit of visits) {
       expect((visit.resource as Appointment).requestedPeriod).toBeUndefined();
-      expect(visit.words.join(" ")).toContain("The day of injury is not known: book for day");
+      expect(visit.words.join(" ")).toMatch(/The day of (injury|operation) is not known: book for day/);
     }
   });
   it("the clinician's other decision is kept with the rule's proposal and the reason", () => {
@@ -521,6 +521,27 @@ describe("visits in words", () => {
     expect(comment).toBe("Only if a wire was placed. Counted from the day of treatment. Pin site");
     expect(words).toContain("Only if a wire was placed.");
     expect(visitWith({ onlyIf: "if wired", check: "If wired: pin site" }).comment).toBe("If wired: pin site");
+  });
+  it("that wait for an operation carry days and no date, so that nobody books stitches or wires too early", () => {
+    const { injuredAt: _, ...undatedRecord } = MALLET;
+    expect(undatedRecord.operatedOn).toBeUndefined();
+    const days = { earliest: 10, ideal: 12, latest: 14, dates: undefined };
+    const { comment, words } = visitWith({ ...days, countFrom: "operation" });
+    expect(comment).toBe("Days 10 to 14 after the operation; booked once its day is known. Pin site");
+    expect(words).toContain("The day of operation is not known: book for day 10 to 14 after it, best on day 12.");
+    const dates = { earliest: "2026-12-07", ideal: "2026-12-09", latest: "2026-12-11" };
+    const booked = visitWith({ ...days, dates, countFrom: "operation" });
+    expect(booked.comment).toBe("Counted from the day of the operation. Pin site");
+    expect(booked.words).toContain("from Mon 7 December 2026");
+  });
+  it("that wait for an operation are ordered apart, without the dates of the others", () => {
+    const torn = { ...MALLET, digits: [{ ...MALLET.digits[0]!, activeFlexion: "absent" }] };
+    const orders = draftPlan(inputFor(torn)).flatMap((i) =>
+      i.kind === "request" ? [i.resource as ServiceRequest] : [],
+    );
+    const waits = orders.filter((r) => r.code?.text?.endsWith("after the operation"));
+    expect(waits.length).toBeGreaterThan(0);
+    for (const r of waits) expect(r.occurrencePeriod).toBeUndefined();
   });
   it("on a Saturday keep their date and leave the session to the clinic; on a Monday nothing is said", () => {
     const on = (ideal: string) => visitWith({ dates: { earliest: "2026-11-20", ideal, latest: "2026-12-04" } }).words;

@@ -84,6 +84,10 @@ describe("Clinical Advisor teaching case: comminuted index tip of a mechanic, se
     expect(advice).toMatch(/months/);
     expect(advice).toMatch(/hand work/i);
     expect(texts(facts)).toContain("leave it if painless");
+    // the report splinted for 4 to 6 weeks: the dissent stands beside the shorter time
+    expect(a.assessment.splints[0]!.sources.some((c) => c.says === "against" && c.at.includes("4 to 6 weeks"))).toBe(
+      true,
+    );
   });
 });
 
@@ -171,6 +175,10 @@ describe("Sadiq S, Waseem M, Fahmy N. Internet J Orthop Surg 2005;3(2): epiphysi
     asUrgentAs(facts, "D1");
     expect(a.calls).toContain("operative");
   });
+  it("at 4 weeks and more it is also said to be late", () => {
+    expect(exitsOf(facts)).not.toContain("late");
+    expect(exitsOf({ ...facts, hoursSinceInjury: 28 * 24 })).toContain("late");
+  });
 });
 
 describe("PMC7984901 (2021): double dislocation of a little finger at basketball, 13 years", () => {
@@ -182,6 +190,7 @@ describe("PMC7984901 (2021): double dislocation of a little finger at basketball
     jointDislocated: "yes-not-yet-reduced",
     openness: "closed",
   };
+  // The second dislocation, of the middle joint, lies outside this pathway.
   it("is reduced and filmed again first, splinted 2 to 3 weeks afterwards", () => {
     expect(exitsOf(facts)).toEqual(["dislocation"]);
     expect(texts(facts)).toMatch(/film again/);
@@ -204,6 +213,11 @@ describe("J Trauma Inj 2019;32(1):47-50: end joint dislocation of a little finge
     expect(exitsOf(facts)).toEqual(["dislocation"]);
     expect(a.assessment.leftPathway).toBe(true);
     asUrgentAs(facts, "W1");
+  });
+  it("missed for 2 months it is also said to be late, as published", () => {
+    const missed = { ...facts, hoursSinceInjury: 60 * 24, presentation: "first" };
+    expect(exitsOf(missed)).toEqual(expect.arrayContaining(["dislocation", "late"]));
+    expect(exitsOf({ ...missed, hoursSinceInjury: 2 })).not.toContain("late");
   });
 });
 
@@ -300,6 +314,14 @@ describe("Agarwal S, Akhtar NM. J Orthop Case Rep 2012;2(3):17-20: mallet fractu
     asUrgentAs(facts, "W1");
     expect(a.assessment.ask).toContain("articularSharePercent");
     expect(texts(facts)).toMatch(/does not straighten passively/);
+  });
+  it("if the joint has slipped it is pinned, and the wires come out by 6 weeks, as published", () => {
+    const slipped = { ...facts, articularSharePercent: 50, jointPosition: "volar-subluxed" };
+    // not in the report: the flexor works, nothing is cut
+    const whole = { ...slipped, activeFlexion: "present", woundOverJoint: "no", physis: "closed" };
+    const wire = told(whole).assessment.visits.find((v) => v.purpose === "wire-out")!;
+    expect(wire.latest).toBe(42);
+    expect(wire.onlyIf).toMatch(/wire/);
   });
   it("with a large fragment, extension-block pinning still counts as suitable at 2 weeks", () => {
     const large = { ...facts, articularSharePercent: 50 };

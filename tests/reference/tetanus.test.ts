@@ -15,6 +15,8 @@ const OTHER_WOUNDS: readonly [string, Facts][] = [
   ["bite", { ...CLEAN_MINOR, mechanism: "dog-bite" }],
   ["high-pressure puncture", { ...CLEAN_MINOR, mechanism: "high-pressure-injection" }],
   ["burn or frostbite", { ...CLEAN_MINOR, mechanism: "burn-or-frostbite" }],
+  // Common practice, not on the list: the UK guide (Royal Hospital for Children, Glasgow) calls a compound fracture tetanus-prone.
+  ["open fracture from a clean cut", { ...CLEAN_MINOR, openness: "open-skin" }],
 ];
 
 function answer(scheme: string, facts: Facts): string {

@@ -16,6 +16,7 @@ interface AoType {
   /** Numbers of the digits it is said for, thumb 1 to little finger 5. */
   readonly digits: readonly number[];
   readonly sources: Rule<unknown, unknown>["sources"];
+  readonly because?: string;
 }
 const THUMB = [1];
 const FINGERS = [2, 3, 4, 5];
@@ -34,6 +35,7 @@ const AO_TYPES: readonly AoType[] = [
     digits: EVERY_DIGIT,
     when: [{ malletBony: "yes" }, { onLateral: "yes", fractureSite: "base-volar", restOfPhalanx: "intact" }],
     sources: REMEMBERED,
+    because: "Suggested from digit, place and pattern; some code an avulsion 1A (from memory).",
   },
   { type: "1C", digits: EVERY_DIGIT, when: [{ pilonBase: "yes" }, { combinedBase: "yes" }], sources: REMEMBERED },
   ...(["A", "B", "C"] as const).flatMap((letter): AoType[] => {
@@ -103,6 +105,17 @@ export const classTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, reado
         "A physeal line with a closed nail fold; pain kept a droop from being looked for.",
         cite("AO-T", "C"),
         cite("UWRAD", "C"),
+      ),
+      ...(["I", "II", "III", "IV", "V"] as const).map((salterHarris, n) =>
+        is(
+          `CLS-SH-${n + 1}`,
+          `SALTER-HARRIS-${salterHarris}`,
+          { physisOpen: "yes", filmTaken: "yes", salterHarris },
+          "Read on the film.",
+          cite("UWRAD", "C"),
+          cite("FRCEM", "C"),
+          cite("AO-T", "C", "II: a tiny dorsal metaphyseal triangle"),
+        ),
       ),
       is(
         "CLS-4",
@@ -263,14 +276,14 @@ export const aoTable = (): Table<DistalPhalanxFacts, readonly Effect[]> =>
     id: "ao-code",
     question: "Which AO/OTA code fits?",
     answers: "every",
-    rules: AO_TYPES.flatMap(({ type, when, digits, sources }) =>
+    rules: AO_TYPES.flatMap(({ type, when, digits, sources, because }) =>
       digits.flatMap((digit) =>
         when.map(
           (row, n): Rule<DistalPhalanxFacts, readonly Effect[]> => ({
             id: `AO-${type}${n ? "B" : ""}-${digit}`,
             when: { digit: DIGITS[digit - 1]!, physisOpen: "no", ...row },
             then: [{ kind: "class", class: aoClass(digit, type) }],
-            because: "Suggested from digit, place and pattern.",
+            because: because ?? "Suggested from digit, place and pattern.",
             sources,
           }),
         ),
@@ -290,6 +303,14 @@ const AO_MEANING: { readonly [type: string]: string } = {
   "3B": "Tuft, wedge",
   "3C": "Tuft, several pieces",
 };
+/** Salter-Harris types (UWRAD, FRCEM; own words), with what they look like in the end bone (AO-T). */
+const SALTER_HARRIS = {
+  I: "Through the growth plate only",
+  II: "Through the growth plate and out through the metaphysis, here a tiny dorsal triangle",
+  III: "Through the growth plate and out through the epiphysis into the joint",
+  IV: "Through metaphysis, growth plate and epiphysis",
+  V: "Growth plate crushed, suspected",
+} as const;
 const d = (name: string, definition: string): ClassDescription => ({ name, definition });
 
 /** Names and definitions of the classes; those with a `scheme` are published names given beside a class. */
@@ -329,6 +350,12 @@ export const CLASSES: { readonly [id: string]: ClassDescription } = {
     "True lateral without fracture; flexor or extensor weak or not testable",
   ),
   "DISLOCATION-REDUCED": d("Dislocation of the end joint, reduced", "Joint back in place, no fracture beyond the tuft"),
+  ...Object.fromEntries(
+    Object.entries(SALTER_HARRIS).map(([type, definition]) => [
+      `SALTER-HARRIS-${type}`,
+      { name: `Salter-Harris ${type}`, definition, scheme: "Salter and Harris" },
+    ]),
+  ),
   ...MALLET_NAMES,
   ...JERSEY_NAMES,
   ...Object.fromEntries(

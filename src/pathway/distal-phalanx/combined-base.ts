@@ -14,10 +14,20 @@ export const combinedBaseTable = (_policy: SitePolicy): Table<DistalPhalanxFacts
     rules: [
       {
         id: "CMB-1",
-        when: { combinedBase: "yes", jointDisplaced: "yes" },
-        then: [manage("operative", "Fixation by a hand surgeon; warn of a poor result.")],
+        // With a type V avulsion the flexor's own line says it.
+        when: { combinedBase: "yes", jointDisplaced: "yes", jersey: "no" },
+        then: [manage("operative", "Fixation (plate, screw or wire) by a hand surgeon; warn of a poor result.")],
         because: "Displaced, it leaves a stiff and uneven joint; 5 of 6 operated ended poorly all the same.",
         sources: [cite("VIENNA24", "B")],
+      },
+      {
+        id: "CMB-6",
+        when: { combinedBase: "yes", jointDisplaced: "yes", jerseyAlone: "yes" },
+        then: [
+          manage("operative", "Joint first (plate, screw or wire), then the flexor tendon; warn of a poor result."),
+        ],
+        because: "A tendon cannot be fixed to a base that moves.",
+        sources: [cite("VIENNA24", "B"), cite("CH35", "C")],
       },
       {
         id: "CMB-2",
@@ -36,7 +46,7 @@ export const combinedBaseTable = (_policy: SitePolicy): Table<DistalPhalanxFacts
       {
         id: "CMB-3",
         when: { pilonBase: "yes", jointDisplaced: "yes" },
-        then: [manage("must-refer", "Impacted or split joint: hand surgeon decides on fixation.")],
+        then: [manage("must-refer", "Impacted or split joint, out of place: hand surgeon decides on fixation.")],
         because: "A step in the joint stays.",
         sources: [commonPractice],
       },

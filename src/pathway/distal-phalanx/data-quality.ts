@@ -69,6 +69,14 @@ export const dataQualityTable = (): Table<DistalPhalanxFacts, readonly Effect[]>
         sources: [cite("BACH17", "C", "ultrasound"), commonPractice],
       },
       {
+        id: "DPQ-13",
+        when: { haematoma: ["under-quarter", "quarter-to-half", "over-half"], nailPlate: "split" },
+        assume: { column: "nailPlate", say: "Nail margin not judged, cannot decide whether to drain or to lift." },
+        then: [quality(false, "The margin of the nail decides, not the size of the blood.")],
+        because: "Under a torn margin the bed is inspected, under a whole one the blood is only drained.",
+        sources: [cite("ROSER99", "B"), cite("SEABERG91", "B"), cite("RCH-FT", "C")],
+      },
+      {
         id: "DPQ-4",
         when: { lateralMissing: "yes" },
         then: [quality(true, "Stop: no class without a true lateral.")],

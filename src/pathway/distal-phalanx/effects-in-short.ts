@@ -7,6 +7,8 @@ export const today = (topic: TodayTopic, say: string): Effect => ({ kind: "today
 export const manage = (call: ManagementCall, say: string): Effect => ({ kind: "manage", call, say });
 export const warn = (say: string): Effect => ({ kind: "warn", say });
 export const task = (say: string): Effect => ({ kind: "task", say });
+/** What to look for in the weeks and months after today, and what it leads to. */
+export const later = (find: string, say: string): Effect => ({ kind: "later", find, say });
 export const advise = (point: string, say: string): Effect => ({ kind: "advise", point, say, redFlag: false });
 export const redFlag = (point: string, say: string): Effect => ({ kind: "advise", point, say, redFlag: true });
 /** `days` after day 0: earliest, ideal, latest, inclusive. A condition stands before the check, so that nobody reads it as firm. */
@@ -15,7 +17,7 @@ export const visit = (
   who: string,
   days: readonly [number, number, number],
   check: string,
-  more: Pick<Visit, "after" | "onlyIf" | "countFrom"> = {},
+  more: Pick<Visit, "after" | "onlyIf" | "countFrom" | "dueDay"> = {},
 ): Effect => ({
   kind: "visit",
   visit: {

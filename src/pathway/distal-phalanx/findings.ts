@@ -13,8 +13,11 @@ export const DISTAL_PHALANX_FINDINGS = {
   // tendons
   // "cannot-test" (pain) has a consequence of its own, so it is a value and never counts as normal
   activeExtension: choice("digit", "full", "lag", "cannot-test"),
+  lagDegrees: quantity("digit", "degrees", 0, 90), // read once a full splint time is over
+  fullSplintTimeDone: yesNo("digit"),
   passiveExtension: choice("digit", "full", "blocked"),
   activeFlexion: choice("digit", "present", "weak", "absent", "cannot-test"), // FDP, with the PIP held straight
+  restingPosition: choice("digit", "in-line", "too-straight", "droops"), // beside its neighbours, hand at rest
   tendonEndAt: choice("digit", "not-located", "dip-or-a4", "pip", "palm"), // felt or seen by ultrasound
   woundOverJoint: choice("digit", "no", "cut", "skin-and-tendon-lost"), // dorsal, over the DIP
   nailPlaneRotation: choice("digit", "none", "rotated"),
@@ -38,9 +41,11 @@ export const DISTAL_PHALANX_FINDINGS = {
   translationMm: quantity("digit", "mm", 0, 30),
   corticalContact: choice("digit", "yes", "none"),
   angulationDegrees: quantity("digit", "degrees", 0, 180),
+  tiltOfTip: choice("digit", "to-palm", "to-back"), // apex dorsal, apex volar
   nailBedInGap: yesNo("digit"), // soft tissue folded into an open fracture
   articularSharePercent: quantity("digit", "%", 0, 100), // on a true lateral
   jointPosition: choice("digit", "congruent", "volar-subluxed", "dorsal-subluxed"),
+  jointInSplint: choice("digit", "not-filmed", "goes-back", "stays-out"), // film in the splint
   fragmentGapMm: quantity("digit", "mm", 0, 30),
   jointStepMm: quantity("digit", "mm", 0, 30),
   physis: choice("digit", "open", "closing", "closed", "cannot-judge"), // cannot-judge under 18: treated as open

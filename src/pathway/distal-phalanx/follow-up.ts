@@ -1,18 +1,19 @@
-import { cite, commonPractice } from "../evidence/citation.ts";
+import { type Citation, cite, commonPractice, fromMemory } from "../evidence/citation.ts";
 import type { Effect, Visit, VisitPurpose } from "../hand/effects.ts";
 import { daysInHours } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
-import { from, type Table, table, under } from "../reasoning/table.ts";
+import { from, type Row, type Rule, type Table, table, under } from "../reasoning/table.ts";
 import { visit } from "./effects-in-short.ts";
 import { NOT_STRAIGHTENED } from "./mallet.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
-import type { DistalPhalanxFacts } from "./signs.ts";
+import { type DistalPhalanxFacts, moreThan } from "./signs.ts";
 
 const CLINIC = "hand clinic";
 const THERAPIST = "hand therapist";
 const SURGEON = "hand surgeon";
 const GP = "family doctor";
-/** A visit whose days start with the treatment: the splint put on, the wound repaired, the operation. */
+const GP_BY_PHONE = "family doctor, by phone";
+/** A visit whose days start with the treatment of today: the splint put on, the wound repaired here. */
 const treated = (
   purpose: VisitPurpose,
   who: string,
@@ -20,21 +21,33 @@ const treated = (
   check: string,
   more: Pick<Visit, "after" | "onlyIf"> = {},
 ): Effect => visit(purpose, who, days, check, { ...more, countFrom: "treatment" });
+/** A visit whose days start with an operation that is still to come: it has no date before that has one. */
+const operated = (
+  purpose: VisitPurpose,
+  who: string,
+  days: readonly [number, number, number],
+  check: string,
+  more: Pick<Visit, "after" | "onlyIf"> = {},
+): Effect => visit(purpose, who, days, check, { ...more, countFrom: "operation" });
 const WIRED = { onlyIf: "if a wire was placed" } as const;
+const BONE_FIXED = { onlyIf: "if bone was fixed" } as const;
 const NOT_WIRED = { onlyIf: "if no wire was placed" } as const;
 const OPERATED = { onlyIf: "if operated" } as const;
 const NOT_OPERATED = { onlyIf: "if not operated" } as const;
-const STITCHES = treated(
-  "stitches-out",
-  GP,
-  [10, 12, 14],
-  "out with the stitches; none to take if absorbable or glue",
-  {
-    onlyIf: "if it was stitched",
-  },
-);
+const STITCHES_WORDS = "out with the stitches; none to take if absorbable or glue";
+const IF_STITCHED = { onlyIf: "if it was stitched" } as const;
+const STITCHES = treated("stitches-out", GP, [10, 12, 14], STITCHES_WORDS, IF_STITCHED);
+const OPERATION_STITCHES = operated("stitches-out", GP, [10, 12, 14], STITCHES_WORDS, IF_STITCHED);
+const PIN_SITE = "pin site: redness, pus, loose? Infected or loose: wire out";
+const SURGEON_TODAY: readonly Effect[] = [treated("surgeon-review", SURGEON, [0, 0, 1], "Exploration and repair")];
+const PINNED_SITE = operated("wound-check", CLINIC, [5, 6, 7], PIN_SITE, WIRED);
+/** "Discuss", "refer" and every urgency within a week mean an appointment with the surgeon within that week. */
+const reviewThisWeek = (check: string): Effect => treated("surgeon-review", SURGEON, [0, 5, 7], check);
+/** The next working day may lie behind a weekend. */
+const reviewNextDay = (check: string): Effect => treated("surgeon-review", SURGEON, [0, 1, 3], check);
 const MALLET_END = "Clinical and film union, lag, skin";
 const IN_SPLINT = "True lateral in the splint: is the joint still congruent? Slipped: refer within 48 hours";
+const SLIP = "Lost position, or over 2 mm more displaced? Refer within 48 hours";
 const CONGRUENT = "True lateral: is the joint still congruent? Slipped: refer within 48 hours";
 const INFECTION = "Redness, pus, rising pain, smell";
 
@@ -45,13 +58,19 @@ const inSplint = (more: Pick<Visit, "onlyIf"> = {}): readonly Effect[] => [
   treated("therapy", THERAPIST, [28, 30, 42], "Motion begins", more),
   treated("discharge-check", CLINIC, [77, 84, 91], "Motion, pain", more),
 ];
-const openTuft = (woundClinic: string, last: string): readonly Effect[] => [
+const openTuft = (woundClinic: string, last: string, after: typeof treated, stitches: Effect): readonly Effect[] => [
   treated("wound-check", woundClinic, [2, 4, 5], INFECTION),
   treated("wound-check", woundClinic, [6, 7, 7], INFECTION),
-  STITCHES,
-  treated("therapy", THERAPIST, [14, 21, 28], "Desensitise the tip"),
+  stitches,
+  after("therapy", THERAPIST, [14, 21, 28], "Desensitise the tip"),
+  after("wire-out", CLINIC, [21, 24, 28], "wire out", WIRED),
   visit("film", CLINIC, [28, 35, 42], "position, union", { after: "wound-check", onlyIf: "if displaced or painful" }),
   visit("discharge-check", last, [42, 49, 56], "Touch pain: more desensitising. Nail at 4 to 6 months"),
+];
+/** A wire across a growth plate comes out at 3 to 4 weeks. */
+const plateWire: readonly Effect[] = [
+  PINNED_SITE,
+  operated("wire-out", CLINIC, [21, 28, 28], "film, then wire out", { ...WIRED, after: "film" }),
 ];
 const SHARE_UNKNOWN = "Share of the joint not measured, taken as a third to two thirds until it is.";
 const DISPLACEMENT_UNKNOWN = "Displacement not judged, taken as displaced until it is.";
@@ -69,6 +88,40 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
   const malletTo = p["distalPhalanx.mallet.toDays"];
   const repair = p["distalPhalanx.jersey.repairDays"];
   const share = p["distalPhalanx.mallet.discussSharePercent"];
+  const largeRepair = p["distalPhalanx.jersey.largeFragmentDays"];
+  const malletWire = [p["distalPhalanx.mallet.wireFromDays"], p["distalPhalanx.mallet.wireToDays"]] as const;
+  const pinOut = operated(
+    "wire-out",
+    CLINIC,
+    [malletWire[0], Math.round((malletWire[0] + malletWire[1]) / 2), malletWire[1]],
+    "true lateral, then wire out; motion begins, splint 2 weeks more, then at night",
+    { ...WIRED, after: "film" },
+  );
+  /** What follows a pinned mallet; one that is only discussed keeps the films of the splint. */
+  const pinned: readonly Effect[] = [
+    PINNED_SITE,
+    operated("film", CLINIC, [7, 8, 10], "true lateral: joint and fragment in place?", WIRED),
+    OPERATION_STITCHES,
+    pinOut,
+    operated("therapy", THERAPIST, [malletWire[0], malletWire[1], malletWire[1]], "motion", {
+      ...WIRED,
+      after: "wire-out",
+    }),
+    operated("discharge-check", CLINIC, [84, 98, 112], "union, lag, motion", WIRED),
+  ];
+  const pinnedSources = [
+    commonPractice,
+    cite("COS12", "C", "united at a mean of 38 days"),
+    cite("AGARWAL12", "C", "wires 6 weeks"),
+    cite("SUZUKI21", "C", "position lost in 13 of 132"),
+  ] as const;
+  const rule = (
+    id: string,
+    when: Row<DistalPhalanxFacts>,
+    then: readonly Effect[],
+    because: string,
+    ...sources: readonly [Citation, ...Citation[]]
+  ): Rule<DistalPhalanxFacts, readonly Effect[]> => ({ id, when, then, because, sources });
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "follow-up",
     question: "When is it looked at again, and for what?",
@@ -77,32 +130,36 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       {
         id: "FUP-1",
         when: { isolatedTuft: "yes", openFracture: "no", surgeonTakesOver: "no" },
-        then: [visit("discharge-check", GP, [21, 25, 28], "Still tender? Film only if it hurts at 6 to 8 weeks")],
+        then: [
+          visit("splint-review", GP_BY_PHONE, [7, 8, 10], "Pain, cap, end joint moving? Worse: to be seen"),
+          visit("discharge-check", GP, [21, 25, 28], "Still tender? Film only if it hurts at 6 to 8 weeks"),
+        ],
         because: "A closed tuft needs no routine clinic.",
         sources: [commonPractice, cite("EATON", "C", "home exercises from day 7")],
       },
       {
         id: "FUP-2",
         when: { isolatedTuft: "yes", openFracture: "yes", surgeonTakesOver: "no" },
-        then: openTuft("wound clinic", GP),
+        then: openTuft("wound clinic", GP, treated, STITCHES),
         because: "An open tuft is checked for infection as in the trials.",
         sources: [
           cite("STEV03", "A", "day 4 to 5"),
           cite("HS2", "G", "within one week"),
           cite("AO-D", "C", "nail stitch 10 days"),
           commonPractice,
+          { ...fromMemory, at: "wire out at 3 to 4 weeks" },
         ],
       },
       {
         id: "FUP-30",
         when: { isolatedTuft: "yes", surgeonTakesOver: "yes" },
-        then: openTuft(CLINIC, CLINIC),
+        then: openTuft(CLINIC, CLINIC, operated, OPERATION_STITCHES),
         because: "Who repairs the tip looks at it again.",
         sources: [cite("STEV03", "A", "day 4 to 5"), cite("HS2", "G", "within one week"), commonPractice],
       },
       {
         id: "FUP-33",
-        when: { openness: ["skin-cut", "skin-burst-or-flap"] },
+        when: { openness: ["skin-cut", "skin-burst-or-flap"], surgeonTakesOver: "no" },
         then: [treated("wound-check", "wound clinic", [2, 4, 5], INFECTION), STITCHES],
         because: "A skin wound over a closed fracture is looked at like any repaired wound.",
         sources: [commonPractice],
@@ -115,23 +172,21 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         sources: [commonPractice],
       },
       {
-        id: "FUP-41",
-        when: { infected: "yes" },
-        then: [
-          treated("wound-check", CLINIC, [2, 3, 3], INFECTION),
-          treated("film", CLINIC, [10, 12, 14], "Lysis? It lags behind"),
-          treated("film", CLINIC, [40, 42, 44], "Film quiet? Only then discharge"),
-        ],
-        because: "Bone infection shows on the film days to weeks later.",
-        sources: [commonPractice],
-      },
-      {
         id: "FUP-37",
-        when: { surgeonTakesOver: "yes" },
-        then: [treated("surgeon-review", SURGEON, [0, 0, 1], "Exploration and repair")],
+        // These have a line of their own that says what is operated.
+        when: { surgeonTakesOver: "yes", openMallet: "no", openPhysealFracture: "no", malletEquivalentCorD: "no" },
+        then: SURGEON_TODAY,
         because: "What a surgeon takes over today needs a surgeon today.",
         sources: [cite("HS2", "G", "draft"), commonPractice],
       },
+      rule(
+        "FUP-44",
+        { surgeonTakesOver: "yes", openPhysealFracture: "no" },
+        [treated("wound-check", CLINIC, [3, 5, 7], INFECTION), OPERATION_STITCHES],
+        "A wound that the surgeon closed is looked at by the hand clinic.",
+        cite("HS2", "G", "within one week"),
+        commonPractice,
+      ),
       {
         id: "FUP-3",
         when: {
@@ -145,9 +200,9 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       },
       {
         id: "FUP-4",
-        when: { stableShaft: "yes" },
+        when: { stableShaft: "yes", fdpLoss: "no" },
         then: [
-          visit("film", CLINIC, [7, 8, 10], "Lost position?"),
+          visit("film", CLINIC, [7, 8, 10], SLIP),
           visit("therapy", THERAPIST, [21, 24, 28], "Start moving the end joint; the others move since week 1"),
           visit("film", CLINIC, [28, 30, 35], "Union; splint off"),
           visit("discharge-check", CLINIC, [42, 49, 56], "Motion, tender spots"),
@@ -163,25 +218,32 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-5",
         when: { unstableFracture: "yes" },
         then: [
-          treated("surgeon-review", SURGEON, [0, 1, 3], "Fixation within 3 to 7 days"),
-          treated("wound-check", CLINIC, [5, 6, 7], "pin site", WIRED),
-          treated("film", CLINIC, [7, 8, 10], "Position, with or without fixation"),
-          STITCHES,
-          treated("wire-out", CLINIC, [21, wire, 42], "film, then wire out; splint 1 to 2 weeks more", {
+          reviewNextDay("Fixation within 3 to 7 days"),
+          PINNED_SITE,
+          treated("film", CLINIC, [7, 8, 10], `With or without fixation. ${SLIP}`),
+          OPERATION_STITCHES,
+          operated("wire-out", CLINIC, [21, wire, 42], "film, then wire out; splint 1 to 2 weeks more", {
             ...WIRED,
             after: "film",
           }),
-          treated("therapy", THERAPIST, [21, wire, 42], "start moving the end joint", { ...WIRED, after: "wire-out" }),
+          operated("therapy", THERAPIST, [21, wire, 42], "start moving the end joint", { ...WIRED, after: "wire-out" }),
           treated("film", CLINIC, [28, 35, 42], "union; splint off, motion begins", NOT_WIRED),
-          treated("film", CLINIC, [56, 63, 70], "film again", { onlyIf: "if union is late" }),
-          treated("discharge-check", CLINIC, [70, 77, 84], "Union, motion, nail"),
+          // These two windows are right whether it is operated at once, a week later or not at all.
+          treated("film", CLINIC, [63, 66, 70], "film again", { onlyIf: "if union is late" }),
+          treated("discharge-check", CLINIC, [77, 80, 84], "Union, motion, nail"),
         ],
         because: "A wired shaft is watched for slip and pin infection.",
         sources: [commonPractice, cite("KWIRE07", "B", "pins in children: 7.9 % infected"), cite("NEEDLE20", "B")],
       },
       {
         id: "FUP-6",
-        when: { malletInjury: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "full" },
+        when: {
+          malletInjury: "yes",
+          flexorInDoubt: "no",
+          openMallet: "no",
+          passiveExtension: "full",
+          splintTimeOver: "no",
+        },
         assume: NOT_STRAIGHTENED,
         then: [
           treated("splint-review", THERAPIST, [5, 7, 7], "Skin, fit, tip never dropped"),
@@ -219,17 +281,32 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       },
       {
         id: "FUP-9",
-        when: { malletBony: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "full" },
+        when: {
+          malletBony: "yes",
+          flexorInDoubt: "no",
+          openMallet: "no",
+          passiveExtension: "full",
+          splintTimeOver: "no",
+        },
         assume: NOT_STRAIGHTENED,
         then: [
           treated("film-true-lateral", CLINIC, [bonyFrom, bonyFrom, malletTo], MALLET_END, { after: "splint-review" }),
+          treated("therapy", THERAPIST, [bonyFrom, bonyFrom, malletTo], "Once joined: splint off, motion begins", {
+            after: "film-true-lateral",
+          }),
         ],
         because: "The splint comes off only when the bone has joined.",
         sources: [commonPractice, cite("MKUH", "C"), cite("AAFP22", "C", "8 weeks")],
       },
       {
         id: "FUP-10",
-        when: { tendinousMallet: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "full" },
+        when: {
+          tendinousMallet: "yes",
+          flexorInDoubt: "no",
+          openMallet: "no",
+          passiveExtension: "full",
+          splintTimeOver: "no",
+        },
         assume: NOT_STRAIGHTENED,
         then: [
           treated(
@@ -246,14 +323,14 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       {
         id: "FUP-11",
         when: { malletBony: "yes", jointPosition: ["volar-subluxed", "dorsal-subluxed"] },
-        then: [treated("surgeon-review", SURGEON, [0, 5, 7], "Slipped joint: pin or splint")],
+        then: [reviewThisWeek("Slipped joint: pin or splint")],
         because: "A slipped joint is a surgeon's decision.",
         sources: [cite("SAVAGE21", "B"), commonPractice],
       },
       {
         id: "FUP-12",
         when: { malletLarge: "yes" },
-        then: [treated("surgeon-review", SURGEON, [0, 5, 7], "Large fragment: pin or splint")],
+        then: [reviewThisWeek("Large fragment: pin or splint")],
         because: "A very large fragment is a surgeon's decision.",
         sources: [commonPractice],
       },
@@ -263,10 +340,12 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         then: [
           treated("surgeon-review", SURGEON, [0, 0, 1], "Open mallet: wash-out and repair"),
           treated("wound-check", CLINIC, [2, 4, 7], INFECTION),
-          STITCHES,
+          ...pinned,
+          operated("splint-review", CLINIC, [bonyFrom, bonyFrom, malletTo], "splint off if it holds; lag", NOT_WIRED),
+          operated("discharge-check", CLINIC, [84, 98, 112], "lag, motion", NOT_WIRED),
         ],
-        because: "An open joint is washed out at once.",
-        sources: [cite("HS2", "G", "within one week"), commonPractice],
+        because: "An open joint is washed out at once, and a repaired extensor is held as long as a torn one.",
+        sources: [cite("HS2", "G", "within one week"), ...pinnedSources],
       },
       {
         id: "FUP-14",
@@ -279,18 +358,16 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-15",
         when: { jerseyAlone: "yes" },
         then: [
-          treated(
-            "therapy",
-            THERAPIST,
-            [3, 5, 7],
-            "3 to 7 days after the operation, protocol of the surgeon",
-            OPERATED,
-          ),
-          STITCHES,
-          treated("wire-out", CLINIC, [42, 42, 45], "film if bone was fixed, wire out", {
+          operated("wound-check", CLINIC, [3, 5, 7], INFECTION, OPERATED),
+          operated("therapy", THERAPIST, [3, 5, 7], "protocol of the surgeon", OPERATED),
+          operated("film", CLINIC, [0, 5, 7], "fragment in place?", BONE_FIXED),
+          OPERATION_STITCHES,
+          operated("film", CLINIC, [28, 35, 42], "union", BONE_FIXED),
+          operated("wire-out", CLINIC, [42, 42, 45], "film if bone was fixed, wire out", {
             onlyIf: "if a wire crosses the end joint",
           }),
-          treated("discharge-check", CLINIC, [84, 98, 112], "Grip, bending, rupture"),
+          operated("splint-review", THERAPIST, [42, 42, 45], "block splint off", OPERATED),
+          operated("discharge-check", CLINIC, [84, 98, 112], "Grip, bending, rupture"),
         ],
         because: "A repaired tendon is moved early and protected for 12 weeks.",
         sources: [cite("RADREF-LP", "C"), cite("BEDI", "C", "wire 6 weeks"), commonPractice],
@@ -299,7 +376,11 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-28",
         when: { jerseyAlone: "yes", hoursSinceInjury: under(daysInHours(repair)) },
         assume: { column: "hoursSinceInjury", say: "Day of the injury not known, counted as today." },
-        then: [visit("surgeon-review", SURGEON, [2, 7, repair], `Operation; the window closes on day ${repair}`)],
+        then: [
+          visit("surgeon-review", SURGEON, [2, 7, repair], `Operation; the window closes on day ${repair}`, {
+            dueDay: repair,
+          }),
+        ],
         because: "The tendon is put back before it has shortened.",
         sources: [cite("RADREF-LP", "C"), cite("QA-JERSEY", "C"), cite("CH35", "C")],
       },
@@ -321,6 +402,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-17",
         when: { pilonBase: "yes", jointDisplaced: "no" },
         then: [
+          treated("clinic", CLINIC, [5, 7, 7], "Splint and films, or fixation?"),
           ...[7, 14, 28].map((day) => treated("film", CLINIC, [day - 1, day, day + 1], "Still in place?")),
           treated("discharge-check", CLINIC, [77, 84, 91], "Motion, pain"),
         ],
@@ -347,12 +429,13 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-35",
         when: { baseDisplaced: "yes" },
         then: [
-          treated("wound-check", CLINIC, [5, 6, 7], "wound, pin site", OPERATED),
-          treated("film", CLINIC, [7, 8, 10], "Position, with or without fixation"),
-          STITCHES,
-          treated("wire-out", CLINIC, [28, 28, 42], "film, then wire out", { ...WIRED, after: "film" }),
-          treated("therapy", THERAPIST, [28, 30, 42], "Motion begins, as the surgeon says"),
-          treated("discharge-check", CLINIC, [77, 84, 91], "Motion, pain"),
+          operated("wound-check", CLINIC, [5, 6, 7], `wound, ${PIN_SITE}`, OPERATED),
+          treated("film", CLINIC, [7, 8, 10], `With or without fixation. ${SLIP}`),
+          OPERATION_STITCHES,
+          operated("wire-out", CLINIC, [28, 28, 42], "film, then wire out", { ...WIRED, after: "film" }),
+          // These two windows are right whether it is operated at once, a week later or not at all.
+          treated("therapy", THERAPIST, [35, 37, 42], "Motion begins, as the surgeon says"),
+          treated("discharge-check", CLINIC, [84, 86, 91], "Motion, pain"),
         ],
         because: "What follows depends on the operation.",
         sources: [cite("VIENNA24", "B"), commonPractice],
@@ -372,16 +455,17 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
           treated("wound-check", CLINIC, [2, 3, 3], INFECTION),
           treated("wound-check", CLINIC, [6, 7, 7], INFECTION),
           treated("film", CLINIC, [7, 8, 10], "Position"),
-          treated("wire-out", CLINIC, [21, seymourWire, 28], "film, then wire out", { ...WIRED, after: "film" }),
-          treated("splint-review", CLINIC, [28, 28, 30], "Film; splint off if it does not hurt"),
+          operated("wire-out", CLINIC, [21, seymourWire, 28], "film, then wire out", { ...WIRED, after: "film" }),
+          operated("splint-review", CLINIC, [28, 28, 30], "Film; splint off if it does not hurt"),
           treated("physis-film", CLINIC, [84, 91, 98], "Growth plate"),
           treated("physis-film", CLINIC, [180, 270, 365], "Growth plate, length, nail; then discharge"),
         ],
         because: "Infection comes early, growth arrest late.",
         sources: [
           cite("CHINSEY", "C"),
-          cite("KRUSCHE13", "C", "5 of 24 minor growth change"),
+          cite("KRUSCHE13", "C", "10 years on: 23 of 24 full motion, 5 minor growth change, 6 nail dystrophy"),
           cite("REYES17", "C"),
+          { ...fromMemory, at: "infected: 0 treated in full at once, about 15 % in part, about 45 % late" },
           commonPractice,
         ],
       },
@@ -389,7 +473,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-20",
         when: { physealClosed: "yes" },
         then: [
-          visit("film", CLINIC, [7, 8, 10], "Lost position?"),
+          visit("film", CLINIC, [6, 7, 7], SLIP),
           visit("film", CLINIC, [26, 28, 30], "Union; splint off"),
           visit("discharge-check", CLINIC, [180, 200, 365], "Length, tilt, nail"),
         ],
@@ -400,7 +484,8 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-21",
         when: { seymourPatternClosed: "yes" },
         then: [
-          visit("film", CLINIC, [7, 8, 10], "Lost position? Nail fold still closed?"),
+          treated("clinic", "senior doctor on duty", [0, 0, 0], "Whole nail fold, nail lifted if in doubt"),
+          visit("film", CLINIC, [7, 8, 10], `Nail fold still closed? ${SLIP}`),
           visit("film", CLINIC, [26, 28, 30], "Union; splint off"),
           visit("physis-film", CLINIC, [180, 270, 365], "Growth plate, length, nail"),
         ],
@@ -411,7 +496,9 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-22",
         when: { malletEquivalentB: "yes" },
         then: [
+          reviewThisWeek("Growth plate and joint: splint, or small wires?"),
           ...[7, 14].map((day) => treated("film-true-lateral", CLINIC, [day - 1, day, day + 1], CONGRUENT)),
+          ...plateWire,
           visit("film", CLINIC, [26, 28, 30], "Union"),
           visit("physis-film", CLINIC, [180, 270, 365], "Growth plate and joint"),
         ],
@@ -425,7 +512,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
           treated("surgeon-review", SURGEON, [0, 0, 1], "Open reduction"),
           treated("wound-check", CLINIC, [5, 6, 7], INFECTION),
           treated("film", CLINIC, [7, 8, 10], "Position"),
-          treated("wire-out", CLINIC, [21, 28, 28], "film, then wire out", { ...WIRED, after: "film" }),
+          ...plateWire,
           visit("physis-film", CLINIC, [180, 270, 365], "Growth plate"),
         ],
         because: "A turned epiphysis may stop growing.",
@@ -487,6 +574,242 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         because: "A fracture may show only later.",
         sources: [cite("ACR19", "G")],
       },
+      rule(
+        "FUP-45",
+        { openFracture: "yes", noFracture: "yes", surgeonTakesOver: "no" },
+        [STITCHES],
+        "A wound repaired here has its stitches taken out.",
+        commonPractice,
+        cite("AO-D", "C", "nail stitch 10 days"),
+      ),
+      rule(
+        "FUP-46",
+        { stableShaft: "yes", fdpLoss: "yes" },
+        [visit("film", CLINIC, [7, 8, 10], SLIP), visit("film", CLINIC, [28, 30, 35], "Union")],
+        "With the flexor repaired the therapist of the tendon says when the end joint moves.",
+        commonPractice,
+      ),
+      rule(
+        "FUP-47",
+        { fdpLoss: "yes", jersey: "no" },
+        [
+          operated("therapy", THERAPIST, [3, 5, 7], "protocol of the surgeon", OPERATED),
+          OPERATION_STITCHES,
+          operated("discharge-check", CLINIC, [84, 98, 112], "Grip, bending, rupture", OPERATED),
+        ],
+        "A repaired tendon is moved early and protected for 12 weeks.",
+        commonPractice,
+      ),
+      {
+        ...rule(
+          "FUP-48",
+          { fdpLoss: "yes", jersey: "no", hoursSinceInjury: under(daysInHours(repair)) },
+          [
+            visit("surgeon-review", SURGEON, [0, 1, repair], `Repair at the latest by day ${repair}`, {
+              dueDay: repair,
+            }),
+          ],
+          "A cut tendon is repaired before its ends have drawn apart; no limit of its own was found, the one of an avulsion is taken.",
+          commonPractice,
+          cite("RADREF-LP", "C", "avulsion"),
+        ),
+        assume: { column: "hoursSinceInjury", say: "Day of the injury not known, counted as today." },
+      },
+      rule(
+        "FUP-49",
+        {
+          jerseyAlone: "yes",
+          volarFragmentAt: "dip-or-a4",
+          hoursSinceInjury: from(daysInHours(repair), daysInHours(largeRepair)),
+        },
+        [
+          visit(
+            "surgeon-review",
+            SURGEON,
+            [repair, repair, largeRepair],
+            `Operation; day ${largeRepair} is the cautious limit for a large fragment`,
+            { dueDay: largeRepair },
+          ),
+        ],
+        "A fragment held at the joint keeps the tendon long for a while.",
+        commonPractice,
+        cite("RADREF-LP", "C", "several weeks"),
+      ),
+      rule(
+        "FUP-43",
+        { malletSlipped: "yes", openMallet: "no", fdpLoss: "no" },
+        pinned,
+        "A slipped joint is mostly pinned.",
+        ...pinnedSources,
+      ),
+      rule(
+        "FUP-50",
+        { malletLarge: "yes", jointPosition: "congruent", openMallet: "no", fdpLoss: "no" },
+        pinned,
+        "A very large fragment is mostly pinned.",
+        ...pinnedSources,
+      ),
+      rule(
+        "FUP-51",
+        { malletMiddle: "yes", openMallet: "no", fdpLoss: "no" },
+        [reviewThisWeek("Third to two thirds of the joint: splint or pin?"), PINNED_SITE, pinOut],
+        "Splint and pinning end alike, and the surgeon decides early which it is.",
+        ...pinnedSources,
+        cite("EBP17", "B"),
+      ),
+      rule(
+        "FUP-53",
+        { malletBony: "yes", displacement: "seen", fragmentGapMm: moreThan(p["distalPhalanx.mallet.gapMm"]) },
+        [reviewThisWeek("Gap at the fragment: splint or pin?")],
+        "A wide gap is a reason to discuss surgery.",
+        cite("RADREF-M", "C"),
+        commonPractice,
+      ),
+      rule(
+        "FUP-54",
+        { malletInjury: "yes", cannotKeepSplint: "yes" },
+        [reviewThisWeek("Splint cannot be kept on: wire, or a carer's help?")],
+        "A mallet splint works only if it is never off.",
+        commonPractice,
+      ),
+      rule(
+        "FUP-55",
+        { malletInjury: "yes", handDependentWork: "yes" },
+        [reviewThisWeek("Work without a splint: wire?")],
+        "Some work cannot be done in a splint.",
+        commonPractice,
+      ),
+      rule(
+        "FUP-70",
+        { splintTimeOver: "yes", flexorInDoubt: "no" },
+        [treated("clinic", CLINIC, [0, 5, 7], "Lag after the full splint time, skin, swan-neck; film if it was bony")],
+        "What the splint has done is measured when its time is over.",
+        commonPractice,
+        cite("GRUBER14", "A", "a third keep 20 degrees or more"),
+      ),
+      rule(
+        "FUP-56",
+        {
+          onLateral: "yes",
+          malletBony: "no",
+          jointDislocated: "no",
+          jointPosition: ["volar-subluxed", "dorsal-subluxed"],
+        },
+        [reviewThisWeek("Slipped joint: why, and what holds it?")],
+        "A joint that is not in place is not stable, with or without a fracture.",
+        commonPractice,
+      ),
+      rule(
+        "FUP-57",
+        { jointDislocated: "reduced", jointPosition: ["volar-subluxed", "dorsal-subluxed"] },
+        [reviewNextDay("Joint not congruent after the reduction")],
+        "Something lies in the joint or it is not stable.",
+        commonPractice,
+      ),
+      rule(
+        "FUP-58",
+        { physealClosed: "yes", physisDisplaced: "yes" },
+        [reviewNextDay("Displaced growth plate: reduction, wire if it does not stay"), ...plateWire],
+        "It is reduced while it is fresh.",
+        cite("YEH09", "C"),
+        commonPractice,
+      ),
+      rule(
+        "FUP-59",
+        { seymourPatternClosed: "yes", physisDisplaced: "yes" },
+        [reviewNextDay("Tilted growth plate: reduction, wire if it does not stay"), ...plateWire],
+        "It is reduced while it is fresh.",
+        cite("YEH09", "C"),
+        commonPractice,
+      ),
+      rule(
+        "FUP-62",
+        { nailPlaneRotation: "rotated" },
+        [reviewNextDay("Twisted tip: turn it back?")],
+        "Rotation does not correct itself, not even in a child.",
+        commonPractice,
+      ),
+      rule(
+        "FUP-63",
+        { isolatedTuft: "yes", displaced: "yes" },
+        [treated("clinic", CLINIC, [7, 10, 14], "Displaced piece: does it tent the nail bed?")],
+        "A piece under the nail bed deforms the nail.",
+        cite("SCHN88", "C"),
+        commonPractice,
+      ),
+      rule(
+        "FUP-64",
+        { shaftApart: "yes" },
+        [reviewThisWeek("Step in the joint or wide gap: fixation?")],
+        "A longitudinal line may open the joint.",
+        cite("AO-D", "C"),
+        commonPractice,
+      ),
+      rule(
+        "FUP-66",
+        { jerseySuspected: "yes" },
+        [reviewNextDay("Deep flexor: ultrasound, tested again")],
+        "Torn or half torn until excluded.",
+        cite("BACH17", "C"),
+        commonPractice,
+      ),
+      rule(
+        "FUP-67",
+        { passiveExtension: "blocked", malletInjury: "no" },
+        [treated("clinic", CLINIC, [3, 5, 7], "Tip that does not straighten: why?")],
+        "A blocked tip means a slipped joint, a fragment in the way or an old injury.",
+        cite("BACH17", "C"),
+      ),
+      rule(
+        "FUP-68",
+        { nailToExplore: "yes", operationElsewhere: "no", blockForbidden: "yes" },
+        [treated("surgeon-review", SURGEON, [0, 0, 1], "Nail lifted and repaired without a finger block here")],
+        "A nail is not lifted without anaesthesia.",
+        commonPractice,
+      ),
+      rule(
+        "FUP-69",
+        { nailBedTorn: "yes", surgeonTakesOver: "no", nailToExplore: "no", blockForbidden: "yes" },
+        [treated("surgeon-review", SURGEON, [0, 0, 1], "Nail bed repaired without a finger block here")],
+        "A nail bed is not repaired without anaesthesia.",
+        commonPractice,
+      ),
     ],
   });
 };
+
+/** What is looked at again even when an exit has left the ordinary pathway: a treated infection, and a wound beside a slow exit. */
+export const followUpAnywayTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> =>
+  table<DistalPhalanxFacts>()<readonly Effect[]>({
+    id: "follow-up-anyway",
+    question: "What is looked at again whatever became of the fracture?",
+    answers: "every",
+    rules: [
+      {
+        id: "FUP-41",
+        when: { infected: "yes" },
+        then: [
+          treated("wire-out", SURGEON, [0, 1, 1], "wire out", { onlyIf: "if a wire is in and loose or infected" }),
+          treated("wound-check", CLINIC, [2, 3, 3], INFECTION),
+          treated("film", CLINIC, [10, 12, 14], "Lysis? It lags behind"),
+          treated("film", CLINIC, [40, 42, 44], "Film quiet? Only then discharge"),
+        ],
+        because: "Bone infection shows on the film days to weeks later.",
+        sources: [commonPractice],
+      },
+      {
+        id: "FUP-71",
+        when: { surgeonTakesOver: "yes", boneLesion: "yes" },
+        then: SURGEON_TODAY,
+        because: "A clinic in two weeks for the bone does not close a wound today.",
+        sources: [cite("HS2", "G", "draft"), commonPractice],
+      },
+      {
+        id: "FUP-72",
+        when: { surgeonTakesOver: "yes", mechanism: "no-adequate-trauma", coldPointPainBlueSpot: "yes" },
+        then: SURGEON_TODAY,
+        because: "A clinic in two weeks for the pain does not close a wound today.",
+        sources: [cite("HS2", "G", "draft"), commonPractice],
+      },
+    ],
+  });

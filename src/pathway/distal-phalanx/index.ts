@@ -6,8 +6,9 @@ import { adviceTable } from "./advice.ts";
 import { DISTAL_PHALANX_ASKED } from "./asked.ts";
 import { aoTable, CLASSES, classTable } from "./classes.ts";
 import { combinedBaseTable } from "./combined-base.ts";
+import { complicationTable } from "./complications.ts";
 import { contradictionTable, dataQualityTable } from "./data-quality.ts";
-import { followUpTable } from "./follow-up.ts";
+import { followUpAnywayTable, followUpTable } from "./follow-up.ts";
 import { jerseyNameTable, jerseyTable } from "./jersey.ts";
 import { malletNameTable, malletTable } from "./mallet.ts";
 import { nailHereTable, nailTable } from "./nail.ts";
@@ -41,6 +42,9 @@ export const distalPhalanx: InjuryModule = {
     aoTable(),
     urgencyTable(policy),
     nailTable(policy),
+    followUpAnywayTable(policy),
+    // Never a reason to ask today.
+    { ...ordinary(complicationTable(policy)), checks: true },
     ...[
       nailHereTable,
       seymourTable,

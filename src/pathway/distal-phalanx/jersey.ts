@@ -27,6 +27,12 @@ export const JERSEY_NAMES = {
 } as const;
 const is = (name: keyof typeof JERSEY_NAMES) => [named(name)];
 const LP = [cite("RADREF-LP", "C")] as const;
+const TYPE_V = [
+  ...LP,
+  cite("VIENNA24", "B", "23 of 44 by a direct blow, not a pulled grip"),
+  against("VIENNA24", "B", "its place in this scheme is questioned"),
+  against("CH35", "C", "words type V as comminution"),
+] as const;
 const whole = { jersey: "yes", restOfPhalanx: "intact" } as const;
 
 /** Published type of a flexor tendon avulsion. */
@@ -94,20 +100,25 @@ export const jerseyNameTable = (): Table<DistalPhalanxFacts, readonly Effect[]> 
         when: { jersey: "yes", restOfPhalanx: "extra-articular-fracture" },
         then: is("LEDDY-VA"),
         because: "Avulsion with an extra-articular fracture of the phalanx.",
-        sources: [...LP, cite("VIENNA24", "B")],
+        sources: TYPE_V,
       },
       {
         id: "LPN-9",
         when: { jersey: "yes", restOfPhalanx: "intra-articular-fracture" },
         then: is("LEDDY-VB"),
         because: "Avulsion with a fracture into the joint.",
-        sources: [...LP, cite("VIENNA24", "B")],
+        sources: TYPE_V,
       },
     ],
   });
 
+/** A deadline that counts from the injury. */
+const byDay = (dueDay: number, say: string): Effect => ({ kind: "task", say, dueDay });
+
 /** A tendon missed this long is no longer simply put back (DRBABA, common practice). */
 const MISSED_DAYS = 90;
+/** One textbook repairs types IV and V within 12 weeks (CH35). */
+const TWELVE_WEEKS = 84;
 
 /** Avulsion of the deep flexor: nearly always an operation, and the clock runs from the injury. */
 export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
@@ -115,6 +126,19 @@ export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
   const day = p["distalPhalanx.jersey.repairDays"];
   const late = p["distalPhalanx.jersey.largeFragmentDays"];
   const inWindow = { hoursSinceInjury: under(daysInHours(day)) } as const;
+  const notMissed = { hoursSinceInjury: under(daysInHours(MISSED_DAYS)) } as const;
+  const afterWindow = { hoursSinceInjury: from(daysInHours(day), daysInHours(MISSED_DAYS)) } as const;
+  /** Large fragment at the joint, the tendon still on it as far as anybody knows. */
+  const three = {
+    jerseyAlone: "yes",
+    volarFragmentAt: "dip-or-a4",
+    tendonEndAt: ["not-located", "dip-or-a4"],
+  } as const;
+  const five = {
+    jersey: "yes",
+    jerseyAlone: "no",
+    restOfPhalanx: ["extra-articular-fracture", "intra-articular-fracture"],
+  } as const;
   const noDay = { column: "hoursSinceInjury", say: "Day of the injury not known, counted as today." } as const;
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "jersey",
@@ -123,9 +147,13 @@ export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
     rules: [
       {
         id: "JER-1",
-        when: { jerseyAlone: "yes" },
+        when: { jerseyAlone: "yes", ...notMissed },
+        assume: noDay,
         then: [
-          manage("operative", "Tendon and fragment are put back, unless the patient declines or is unfit."),
+          manage(
+            "operative",
+            "Tendon put back (bone anchor or pull-out suture), a large fragment by screw, plate or wire, unless the patient declines or is unfit.",
+          ),
           today("referral", "Phone the hand surgeon today or next working day; do not let the finger straighten."),
         ],
         because: "The tendon does not grow back to the bone by itself.",
@@ -133,20 +161,23 @@ export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       },
       {
         id: "JER-2",
-        when: { jersey: "yes", volarFragmentAt: ["none", "pip", "palm"], ...inWindow },
+        when: { jerseyAlone: "yes", ...inWindow },
         assume: noDay,
-        then: [task(`Repair by day ${day} after the injury.`)],
-        because: "A retracted tendon loses its blood supply and shortens.",
+        then: [byDay(day, `Repair by day ${day} after the injury.`)],
+        because: "A retracted tendon loses its blood supply and shortens; film does not tell which one is retracted.",
         sources: [
           cite("RADREF-LP", "C"),
           cite("QA-JERSEY", "C"),
           cite("CH35", "C"),
-          against("QA-JERSEY", "C", "type II: 3 to 6 weeks"),
+          against("RADREF-LP", "C", "type II: several weeks"),
+          against("QA-JERSEY", "C", "type II: 3 to 6 weeks; type III: delayed repair can succeed"),
+          against("CH35", "C", "type III: 8 to 12 weeks; type IV: within 12 weeks"),
         ],
       },
       {
         id: "JER-3",
-        when: { jersey: "yes", volarFragmentAt: "dip-or-a4" },
+        when: three,
+        assume: { column: "tendonEndAt", say: "Tendon end not looked for yet." },
         then: [
           warn("Type IV (tendon off the fragment) is not excluded by film: ultrasound or exploration."),
           warn("No closed reduction."),
@@ -160,10 +191,9 @@ export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       },
       {
         id: "JER-8",
-        when: { jersey: "yes", volarFragmentAt: "dip-or-a4", ...inWindow },
-        assume: noDay,
-        then: [task(`Plan repair by day ${day} after the injury; day ${late} is the cautious limit for a type III.`)],
-        because: "Type IV, with the shorter clock, is not excluded.",
+        when: { ...three, ...inWindow },
+        then: [byDay(late, `If day ${day} cannot be kept: day ${late} is the cautious limit for a type III.`)],
+        because: "Day 10 holds because type IV, with the shorter clock, is not excluded.",
         sources: [
           cite("RADREF-LP", "C"),
           commonPractice,
@@ -174,19 +204,21 @@ export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       {
         id: "JER-9",
         when: {
-          jersey: "yes",
-          volarFragmentAt: "dip-or-a4",
+          ...three,
           hoursSinceInjury: from(daysInHours(day), daysInHours(late)),
         },
         then: [
-          task(`Day ${day} has passed: repair before day ${late} after the injury, the cautious limit for a type III.`),
+          byDay(
+            late,
+            `Day ${day} has passed: repair before day ${late} after the injury, the cautious limit for a type III.`,
+          ),
         ],
         because: "A fragment held at the joint keeps the tendon long for a while.",
         sources: [commonPractice, cite("RADREF-LP", "C", "several weeks"), against("CH35", "C", "8 to 12 weeks")],
       },
       {
         id: "JER-10",
-        when: { jersey: "yes", volarFragmentAt: "dip-or-a4", hoursSinceInjury: from(daysInHours(late)) },
+        when: { ...three, hoursSinceInjury: from(daysInHours(late), daysInHours(MISSED_DAYS)) },
         then: [
           task(`Day ${late} has passed: ask the hand surgeon now whether tendon and fragment can still be put back.`),
         ],
@@ -195,11 +227,18 @@ export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       },
       {
         id: "JER-11",
-        when: { jersey: "yes", volarFragmentAt: ["none", "pip", "palm"], hoursSinceInjury: from(daysInHours(day)) },
+        when: { jerseyAlone: "yes", volarFragmentAt: ["none", "pip", "palm"], ...afterWindow },
         then: [task(`Day ${day} has passed: ask the hand surgeon now whether the tendon can still be put back.`)],
         because:
           "A retracted tendon may not reach the bone any more; one caught at the middle joint sometimes still does.",
         sources: [cite("RADREF-LP", "C"), cite("QA-JERSEY", "C", "type II: 3 to 6 weeks"), cite("CH35", "C")],
+      },
+      {
+        id: "JER-13",
+        when: { jerseyAlone: "yes", volarFragmentAt: "dip-or-a4", tendonEndAt: ["pip", "palm"], ...afterWindow },
+        then: [task(`Day ${day} has passed: ask the hand surgeon now; bone first, then the tendon that came off it.`)],
+        because: "A type IV keeps the clock of a retracted tendon.",
+        sources: [cite("RADREF-LP", "C", "as types I and II"), against("CH35", "C", "type IV: within 12 weeks")],
       },
       {
         id: "JER-12",
@@ -217,34 +256,38 @@ export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       },
       {
         id: "JER-4",
-        when: { jersey: "yes", volarFragmentAt: "none", tendonEndAt: ["not-located", "dip-or-a4"] },
+        when: { jerseyAlone: "yes", volarFragmentAt: "none", tendonEndAt: ["not-located", "dip-or-a4"] },
         then: [warn("Level unknown: treat as type I, the shortest clock, until felt or seen by ultrasound.")],
         because: "A tendon in the palm has lost both vincula.",
         sources: [cite("RADREF-LP", "C"), cite("TRUMBLE92", "C"), cite("BACH17", "C")],
       },
       {
         id: "JER-5",
-        when: {
-          jersey: "yes",
-          jerseyAlone: "no",
-          restOfPhalanx: ["extra-articular-fracture", "intra-articular-fracture"],
-          jointDisplaced: "no",
-        },
+        when: { ...five, jointDisplaced: "no" },
         then: [manage("options", "Type V, hardly displaced: splint or operation, surgeon decides.")],
         because: "31 of 44 such injuries did well without an operation.",
         sources: [cite("VIENNA24", "B"), against("AAFP22", "C", "operate on every flexor avulsion")],
       },
       {
         id: "JER-6",
-        when: {
-          jersey: "yes",
-          jerseyAlone: "no",
-          restOfPhalanx: ["extra-articular-fracture", "intra-articular-fracture"],
-          jointDisplaced: "yes",
-        },
-        then: [manage("operative", "Type V, displaced: joint first, then tendon; warn of a poor result.")],
+        when: { ...five, jointDisplaced: "yes", ...notMissed },
+        assume: noDay,
+        then: [
+          manage(
+            "operative",
+            "Type V, displaced: joint first (plate, screw or wire), then tendon; warn of a poor result.",
+          ),
+        ],
         because: "5 of 6 operated type V injuries ended poorly.",
         sources: [cite("VIENNA24", "B"), cite("CH35", "C")],
+      },
+      {
+        id: "JER-14",
+        when: { ...five, jointDisplaced: "yes", hoursSinceInjury: under(daysInHours(TWELVE_WEEKS)) },
+        assume: noDay,
+        then: [byDay(TWELVE_WEEKS, "Type V, displaced: operation planned by the film; one text: within 12 weeks.")],
+        because: "Here the joint sets the time, not the tendon.",
+        sources: [cite("CH35", "C", "within 12 weeks"), cite("VIENNA24", "B")],
       },
       {
         id: "JER-7",

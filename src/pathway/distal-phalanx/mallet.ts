@@ -38,6 +38,21 @@ export const MALLET_NAMES = {
   "WEHBE-IIA": wehbe("IIA", "Joint subluxed, fragment with less than a third of the joint surface"),
   "WEHBE-IIB": wehbe("IIB", "Joint subluxed, fragment with a third to two thirds of the joint surface"),
   "WEHBE-IIC": wehbe("IIC", "Joint subluxed, fragment with more than two thirds of the joint surface"),
+  "TUBIANA-III": {
+    name: "Tubiana III (extension proposed for slipped fractures)",
+    definition: "Slipped joint that a splint puts back",
+    scheme: "Tubiana",
+  },
+  "TUBIANA-IV": {
+    name: "Tubiana IV (extension proposed for slipped fractures)",
+    definition: "Slipped joint that stays slipped in the splint",
+    scheme: "Tubiana",
+  },
+  "EQUIVALENT-A": {
+    name: "Mallet-equivalent, type A",
+    definition: "Salter-Harris I or II of the end bone with a drooping tip, usually open",
+    scheme: "Mallet-equivalent injuries, A to D",
+  },
   "WEHBE-III": wehbe("III", "Injury of the epiphysis or the growth plate"),
   "DORSAL-SUBLUXATION": {
     name: "Dorsal subluxation, outside Doyle and Wehbé-Schneider",
@@ -114,8 +129,14 @@ export const malletNameTable = (): Table<DistalPhalanxFacts, readonly Effect[]> 
         id: "MNM-7",
         when: { ...seated, articularSharePercent: moreThan(SHARE.half, moreThan(SHARE.twoThirds).from) },
         then: is("DOYLE-IVC-IF-IT-SLIPS"),
-        because: "More than half the joint, not slipped yet.",
-        sources: [...BY_TABLE, cite("EATON", "C", "half or more may be unstable"), fromMemory],
+        because:
+          "More than half the joint, not slipped yet; joints slip from about 43 to 48 % on films and in cadavers (from memory).",
+        sources: [
+          ...BY_TABLE,
+          cite("EATON", "C", "half or more may be unstable, not always"),
+          fromMemory,
+          against("QA-MALLET", "C", "stable up to 40 % if not displaced"),
+        ],
       },
       {
         id: "MNM-8",
@@ -201,6 +222,34 @@ export const malletNameTable = (): Table<DistalPhalanxFacts, readonly Effect[]> 
         because: "Both tables name volar subluxation only.",
         sources: BY_TABLE,
       },
+      {
+        id: "MNM-20",
+        when: { malletSlipped: "yes", jointInSplint: "goes-back" },
+        then: is("TUBIANA-III"),
+        because: "The film in the splint shows the joint back in place.",
+        sources: [cite("SALAZAR16", "C", "proposed")],
+      },
+      {
+        id: "MNM-21",
+        when: { malletSlipped: "yes", jointInSplint: "stays-out" },
+        then: is("TUBIANA-IV"),
+        because: "The film in the splint shows the joint still slipped.",
+        sources: [cite("SALAZAR16", "C", "proposed")],
+      },
+      {
+        id: "MNM-22",
+        when: { seymour: "yes", salterHarris: ["I", "II"] },
+        then: is("EQUIVALENT-A"),
+        because: "The extensor holds the epiphysis while the rest of the bone drops away.",
+        sources: [cite("EPIDISL05", "C")],
+      },
+      {
+        id: "MNM-23",
+        when: { seymourPatternClosed: "yes", salterHarris: ["I", "II"] },
+        then: is("EQUIVALENT-A"),
+        because: "The extensor holds the epiphysis while the rest of the bone drops away.",
+        sources: [cite("EPIDISL05", "C", "usually open")],
+      },
     ],
   });
 
@@ -209,7 +258,7 @@ const PINNING_DAYS = 35;
 const CHRONIC_DAYS = 90;
 const SURGERY_DOUBT = [
   against("LAMARIS17", "B", "advantage of surgery not proven"),
-  against("MA21", "A", "similar lag and motion either way"),
+  against("MA21", "A", "13 studies: similar lag and motion either way"),
 ] as const;
 
 /** Said where an extension splint is planned and nobody has straightened the tip yet. */
@@ -221,6 +270,10 @@ export const NOT_STRAIGHTENED = {
 export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
   const p = policyOf(DISTAL_PHALANX_POLICY, policy);
   const share = p["distalPhalanx.mallet.discussSharePercent"];
+  const wireFrom = p["distalPhalanx.mallet.wireFromDays"];
+  const wireTo = p["distalPhalanx.mallet.wireToDays"];
+  const accept = p["distalPhalanx.mallet.acceptLagDegrees"];
+  const clinic = p["distalPhalanx.mallet.clinicLagDegrees"];
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "mallet",
     question: "How is this mallet treated?",
@@ -244,9 +297,23 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         sources: [
           cite("SAVAGE21", "B"),
           cite("SALAZAR16", "C", "splint that reduces the joint"),
-          against("KALAINOV05", "C", "slipped or not, patients were satisfied"),
+          against("KALAINOV05", "C", "slipped or not, patients were satisfied at 24.5 months"),
           ...SURGERY_DOUBT,
         ],
+      },
+      {
+        id: "MAL-18",
+        when: { malletSlipped: "yes", jointInSplint: "goes-back" },
+        then: [manage("options", "The splint puts the joint back: the surgeon may go on with it, film by film.")],
+        because: "Joint back in place, the splint may hold it; it may slip again.",
+        sources: [cite("SALAZAR16", "C"), cite("KALAINOV05", "C"), against("SAVAGE21", "B", "splint alone did worse")],
+      },
+      {
+        id: "MAL-19",
+        when: { malletSlipped: "yes", jointInSplint: "stays-out" },
+        then: [manage("must-refer", "The splint does not put the joint back: surgery in most texts, no more waiting.")],
+        because: "A joint that stays slipped heals slipped.",
+        sources: [cite("SALAZAR16", "C"), cite("SAVAGE21", "B"), cite("COS12", "C", "pinning before 5 weeks")],
       },
       {
         id: "MAL-3",
@@ -257,15 +324,34 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       },
       {
         id: "MAL-4",
-        when: { malletMiddle: "yes", flexorInDoubt: "no", openMallet: "no" },
-        then: [manage("discuss", "Splint with weekly true laterals, or pinning: discuss with the hand surgeon.")],
+        when: {
+          malletMiddle: "yes",
+          flexorInDoubt: "no",
+          openMallet: "no",
+          hoursSinceInjury: under(daysInHours(PINNING_DAYS)),
+        },
+        assume: { column: "hoursSinceInjury", say: "Day of the injury not known, counted as today." },
+        then: [manage("discuss", "Splint or pinning: discuss with the hand surgeon.")],
         because: "Pinning and splint ended alike, but 13 of 35 joints slipped in the splint.",
         sources: [
           cite("SAVAGE21", "B"),
-          cite("EBP17", "B"),
+          cite("EBP17", "B", "26 against 23, all united by 3 months"),
           cite("KALAINOV05", "C"),
           against("COS12", "C", "operate above one third"),
+          against("QA-MALLET", "C", "stable up to 40 % if not displaced"),
         ],
+      },
+      {
+        id: "MAL-20",
+        when: {
+          malletMiddle: "yes",
+          flexorInDoubt: "no",
+          openMallet: "no",
+          hoursSinceInjury: from(daysInHours(PINNING_DAYS)),
+        },
+        then: [manage("discuss", "Splint or open fixation: discuss with the hand surgeon.")],
+        because: "Late, closed pinning no longer reduces it well.",
+        sources: [cite("COS12", "C"), cite("YILD", "C"), cite("JOSR19", "C"), cite("BACH17", "C", "late splint")],
       },
       {
         id: "MAL-5",
@@ -284,13 +370,19 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       {
         id: "MAL-7",
         when: { malletInjury: "yes", handDependentWork: "yes" },
-        then: [manage("discuss", "Work needs the hand free or clean: discuss a buried wire.")],
+        then: [manage("discuss", "Work needs the hand free or clean: discuss a wire instead of the splint.")],
         because: "Some work cannot be done in a splint.",
         sources: [commonPractice],
       },
       {
         id: "MAL-8",
-        when: { malletSmall: "yes", surgeonTakesOver: "no", flexorInDoubt: "no", passiveExtension: "full" },
+        when: {
+          malletSmall: "yes",
+          splintTimeOver: "no",
+          surgeonTakesOver: "no",
+          flexorInDoubt: "no",
+          passiveExtension: "full",
+        },
         assume: NOT_STRAIGHTENED,
         then: [manage("non-operative", "Extension splint day and night; no operation.")],
         because: "A small fragment in a seated joint heals in a splint.",
@@ -305,6 +397,7 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         id: "MAL-9",
         when: {
           tendinousMallet: "yes",
+          splintTimeOver: "no",
           surgeonTakesOver: "no",
           flexorInDoubt: "no",
           passiveExtension: "full",
@@ -317,7 +410,11 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           ),
         ],
         because: "The tendon heals if the tip never drops.",
-        sources: [cite("HANDOLL04", "A"), cite("MA21", "A"), cite("BACH17", "C", "late start")],
+        sources: [
+          cite("HANDOLL04", "A", "4 trials, 278 people"),
+          cite("MA21", "A", "13 studies"),
+          cite("BACH17", "C", "late start"),
+        ],
       },
       {
         id: "MAL-10",
@@ -326,7 +423,12 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           articularSharePercent: from(share),
           hoursSinceInjury: under(daysInHours(PINNING_DAYS)),
         },
-        then: [manage("options", "If operated: extension-block pinning still reduces (under 5 weeks).")],
+        then: [
+          manage(
+            "options",
+            `If operated: extension-block pinning still reduces (under 5 weeks); wires out at ${wireFrom} to ${wireTo} days.`,
+          ),
+        ],
         because: "The fragment can still be moved closed.",
         sources: [cite("COS12", "C"), cite("AGARWAL12", "C", "2 weeks old, wires 6 weeks")],
       },
@@ -337,12 +439,21 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           manage("options", "Over 5 weeks old: closed pinning reduces poorly; open fixation still gave good results."),
         ],
         because: "Late open fixation healed in both series.",
-        sources: [cite("COS12", "C"), cite("YILD", "C"), cite("JOSR19", "C")],
+        sources: [
+          cite("COS12", "C"),
+          cite("YILD", "C", "15 of 19 excellent or good"),
+          cite("JOSR19", "C", "17 cases united, at 7.6 weeks (5 to 13)"),
+        ],
       },
       {
         id: "MAL-12",
         when: { malletInjury: "yes", hoursSinceInjury: from(daysInHours(CHRONIC_DAYS)) },
-        then: [manage("options", "Old mallet: supple, try a splint or tendon surgery; stiff or worn, fusion.")],
+        then: [
+          manage(
+            "options",
+            "Old mallet: supple (Burton I), try a splint or tendon surgery; fixed by tight lateral bands (II) or a scarred joint (III), or worn: fusion is discussed.",
+          ),
+        ],
         because: "What can be done depends on how stiff the joint is.",
         sources: [cite("BACH17", "C", "Burton stages"), fromMemory],
       },
@@ -368,7 +479,7 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       {
         id: "MAL-15",
         when: { malletBony: "yes", articularSharePercent: from(share) },
-        then: [warn("If pinned: position lost in 13 of 132, yet all united.")],
+        then: [warn("If pinned: position lost in 13 and wire inaccurate in 4 of 132, yet all united.")],
         because: "The surgeon weighs failures of pinning against slipping in the splint.",
         sources: [cite("SUZUKI21", "C")],
       },
@@ -382,6 +493,34 @@ export const malletTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         then: [manage("discuss", "True lateral on days 7, 14 and 21 in the splint: a slip changes the plan.")],
         because: "13 of 35 joints with such a fragment slipped in the splint.",
         sources: [cite("SAVAGE21", "B")],
+      },
+      {
+        id: "MAL-17",
+        when: { activeExtension: "cannot-test", restingPosition: "droops" },
+        then: [warn("Tip droops at rest: extensor torn until it has been tested; keep it straight until then.")],
+        because: "A tip that hangs is not held by its tendon.",
+        sources: [cite("BACH17", "C"), commonPractice],
+      },
+      {
+        id: "MAL-21",
+        when: { splintTimeOver: "yes", lagDegrees: under(moreThan(accept).from) },
+        then: [manage("options", `Droop of up to ${accept} degrees after the splint: accept it.`)],
+        because: "A slight droop seldom troubles the finger.",
+        sources: [commonPractice, cite("MKUH", "C")],
+      },
+      {
+        id: "MAL-22",
+        when: { splintTimeOver: "yes", lagDegrees: moreThan(accept, moreThan(clinic).from) },
+        then: [manage("options", `Droop of ${accept} to ${clinic} degrees after the splint: 2 to 4 weeks more of it.`)],
+        because: "The scar may still shorten.",
+        sources: [commonPractice],
+      },
+      {
+        id: "MAL-23",
+        when: { splintTimeOver: "yes", lagDegrees: moreThan(clinic) },
+        then: [manage("discuss", "The splint has failed: discuss another round or surgery with the hand clinic.")],
+        because: "A full course that leaves a marked droop is not simply repeated.",
+        sources: [commonPractice, cite("GRUBER14", "A", "a third keep 20 degrees or more")],
       },
     ],
   });

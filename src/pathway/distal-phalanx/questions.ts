@@ -63,6 +63,19 @@ const OWN_QUESTIONS: readonly Question[] = [
       o("cannot-test", "Cannot test because of pain", "Test again after a block or on day 3 to 5"),
     ],
   }),
+  ask("lagDegrees", "Droop when the patient straightens it", { hint: "Degrees short of straight" }),
+  ask("fullSplintTimeDone", "Full time in the splint already over?", {
+    hint: "Day and night, never dropped",
+    options: YES_NO,
+  }),
+  ask("restingPosition", "Tip at rest, beside its neighbours", {
+    hint: "Hand lying open; the fingers curl more from index to little finger",
+    options: [
+      o("in-line", "In line with them"),
+      o("too-straight", "Lies too straight", "Flexor tendon"),
+      o("droops", "Droops", "Extensor tendon or growth plate"),
+    ],
+  }),
   ask("activeFlexion", "Patient bends the tip, middle joint held straight", {
     options: [
       o("present", "Bends"),
@@ -138,12 +151,27 @@ const OWN_QUESTIONS: readonly Question[] = [
     cannotTell: ON_FILM,
   }),
   ask("angulationDegrees", "Angulation on the lateral", { cannotTell: ON_FILM }),
+  ask("tiltOfTip", "Which way is the tip tilted?", {
+    options: [
+      o("to-palm", "To the palm", "Apex dorsal, the usual way"),
+      o("to-back", "To the back of the hand", "Apex volar"),
+    ],
+    cannotTell: ON_FILM,
+  }),
   ask("nailBedInGap", "Nail bed caught in the fracture?", { options: YES_NO, cannotTell: "Cannot tell" }),
   ask("jointPosition", "End joint on the true lateral", {
     options: [
       o("congruent", "Congruent"),
       o("volar-subluxed", "Slipped volar"),
       o("dorsal-subluxed", "Slipped dorsal"),
+    ],
+    cannotTell: ON_FILM,
+  }),
+  ask("jointInSplint", "Film in the splint: the joint", {
+    options: [
+      o("not-filmed", "Not filmed in it yet"),
+      o("goes-back", "Goes back into place"),
+      o("stays-out", "Stays slipped"),
     ],
     cannotTell: ON_FILM,
   }),
@@ -171,6 +199,7 @@ const OWN_QUESTIONS: readonly Question[] = [
     cannotTell: ON_FILM,
   }),
   ask("physis", "Growth plate on the film", {
+    hint: "From memory: closes at about 13 to 15 years in girls, 15 to 17 in boys",
     options: [
       o("open", "Open"),
       o("closing", "Closing"),
@@ -182,7 +211,7 @@ const OWN_QUESTIONS: readonly Question[] = [
     options: [
       o("none", "None"),
       o("I", "I", "Through the plate"),
-      o("II", "II", "Exits through the metaphysis"),
+      o("II", "II", "Exits through the metaphysis, here a tiny dorsal triangle"),
       o("juxta-epiphyseal", "Line 1 to 2 mm beyond the plate"),
       o("III", "III", "Exits into the joint"),
       o("IV", "IV", "Metaphysis, plate and epiphysis"),
@@ -239,7 +268,16 @@ const SKIN_AND_NAIL: QuestionGroup = {
 const MOVEMENT: QuestionGroup = {
   id: "movement",
   title: "Movement",
-  findings: ["activeExtension", "activeFlexion", "passiveExtension", "nailPlaneRotation", "tendonEndAt"],
+  findings: [
+    "activeExtension",
+    "activeFlexion",
+    "passiveExtension",
+    "restingPosition",
+    "nailPlaneRotation",
+    "tendonEndAt",
+    "fullSplintTimeDone",
+    "lagDegrees",
+  ],
   quick: [
     {
       label: "Tip droops, can be straightened, bends actively, no twist",
@@ -264,8 +302,10 @@ const FILM: QuestionGroup = {
     "translationMm",
     "corticalContact",
     "angulationDegrees",
+    "tiltOfTip",
     "nailBedInGap",
     "articularSharePercent",
+    "jointInSplint",
     "fragmentGapMm",
     "jointStepMm",
     "volarFragmentAt",

@@ -22,7 +22,10 @@ export const seymourTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         id: "SEY-1",
         when: { seymour: "yes" },
         then: [
-          manage("operative", "Open reduction: plate off, fold lifted, nail root out of the gap, nail bed repaired."),
+          manage(
+            "operative",
+            "Open reduction: plate off, fold lifted, nail root out of the gap, nail bed repaired with fine absorbable thread; plate back under the fold as a splint, or left off.",
+          ),
           today("nail", "Do not just push the nail back: the root of the nail bed sits in the fracture."),
         ],
         because: "Tissue in the gap blocks reduction and keeps the bone open.",
@@ -38,7 +41,11 @@ export const seymourTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         when: { seymour: "yes" },
         then: [manage("options", `Wire only if unstable; out at ${p["distalPhalanx.seymour.wireOutDays"]} days.`)],
         because: "A wire means fewer infections and slips but more harm to the plate, in weak studies.",
-        sources: [cite("HOULDEN22", "B"), cite("CHINSEY", "C"), against("SFNOPIN", "C", "12 healed without a wire")],
+        sources: [
+          cite("HOULDEN22", "B"),
+          cite("CHINSEY", "C"),
+          against("SFNOPIN", "C", "12 over a day old held without a wire, 1 superficial infection"),
+        ],
       },
       {
         id: "SEY-3",
@@ -148,7 +155,9 @@ export const seymourTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         id: "SEY-14",
         when: { physisOpen: "yes", ageYears: under(SMALL_CHILD_YEARS) },
         then: [
-          warn("Small child: glove or mitten cast, short splints come off; the epiphysis may not show on film yet."),
+          warn(
+            "Small child: glove or mitten cast, knuckles bent and fingers straight, short splints come off; the epiphysis may not show on film yet.",
+          ),
         ],
         because: "Toddlers lose splints and have cartilage where the film shows nothing.",
         sources: [cite("EPIDISL05", "C"), commonPractice],

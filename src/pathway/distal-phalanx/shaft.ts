@@ -9,6 +9,7 @@ import { type DistalPhalanxFacts, moreThan } from "./signs.ts";
 /** Shaft and base outside the joint: what is in place is splinted, what is not is reduced and held. */
 export const shaftTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
   const p = policyOf(DISTAL_PHALANX_POLICY, policy);
+  const wire = p["distalPhalanx.wireOutDays"];
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "shaft",
     question: "How is this shaft or base fracture treated?",
@@ -16,7 +17,7 @@ export const shaftTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readon
     rules: [
       {
         id: "SHA-1",
-        when: { stableShaft: "yes", operationElsewhere: "no" },
+        when: { stableShaft: "yes", shaftApart: "no", operationElsewhere: "no" },
         then: [manage("non-operative", "Splint; no fixation.")],
         because: "In place, nail and pulp hold the shaft.",
         sources: [cite("AO-T", "C"), cite("AAFP22", "C"), cite("ORTHONET", "C")],
@@ -27,20 +28,61 @@ export const shaftTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readon
         then: [
           manage(
             "must-refer",
-            "Reduce, repair the nail bed, hold with one or two wires or crossed 23 G needles if it slips.",
-          ),
-          today(
-            "reduction",
-            "If you reduce it: under anaesthesia (finger block only if nothing speaks against it), nail as splint, film again afterwards.",
+            `Hand surgeon: held with one or two wires or crossed 23 G needles if it does not stay in place, out at about ${wire} days.`,
           ),
         ],
         because: "Without contact, or with nail bed in the gap, it does not hold or unite.",
         sources: [
           cite("AO-T", "C"),
           cite("AO-D", "C"),
-          cite("NEEDLE20", "B", "needles: union within 40 days, more motion"),
-          cite("HS2", "G", "film after reduction"),
+          cite("NEEDLE20", "B", "60 patients; needles: union within 40 days, 60 against 40 degrees at 6 months"),
+          commonPractice,
         ],
+      },
+      {
+        id: "SHA-7",
+        when: { unstableFracture: "yes", displaced: "yes" },
+        then: [
+          today(
+            "reduction",
+            "If you reduce it: under anaesthesia (finger block only if nothing speaks against it), film again afterwards.",
+          ),
+        ],
+        because: "What is out of place is reduced while it is fresh.",
+        sources: [cite("AO-T", "C"), cite("HS2", "G", "film after reduction")],
+      },
+      {
+        id: "SHA-8",
+        when: { unstableFracture: "yes", openFracture: "yes" },
+        then: [
+          manage("must-refer", "Open: wash-out, nail bed out of the gap and repaired; the nail plate is the splint."),
+        ],
+        because: "Nail bed folded into the gap keeps the bone apart.",
+        sources: [cite("AO-D", "C"), cite("AO-T", "C")],
+      },
+      {
+        id: "SHA-9",
+        when: {
+          unstableFracture: "yes",
+          displacement: "seen",
+          angulationDegrees: from(p["distalPhalanx.displacedDegrees"]),
+          tiltOfTip: "to-palm",
+        },
+        then: [warn("Tip tilted to the palm, as usual: it is lifted to reduce it, and the splint keeps it straight.")],
+        because: "The distal piece typically tilts to the palm.",
+        sources: [cite("AO-T", "C"), commonPractice],
+      },
+      {
+        id: "SHA-10",
+        when: {
+          unstableFracture: "yes",
+          displacement: "seen",
+          angulationDegrees: from(p["distalPhalanx.displacedDegrees"]),
+          tiltOfTip: "to-back",
+        },
+        then: [warn("Tip tilted to the back, which is unusual: read the lateral again and test both tendons.")],
+        because: "The distal piece typically tilts to the palm.",
+        sources: [cite("AO-T", "C"), commonPractice],
       },
       {
         id: "SHA-3",

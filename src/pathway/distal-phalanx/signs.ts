@@ -1,4 +1,4 @@
-import { ADULT_YEARS, type HandRecord, type ModuleSigns } from "../hand/index.ts";
+import { ADULT_YEARS, daysInHours, type HandRecord, type ModuleSigns } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import type { Absent } from "../reasoning/known.ts";
 import { from, type Row, type Sign, under } from "../reasoning/table.ts";
@@ -25,6 +25,7 @@ type SignName =
   | "malletBony"
   | "tendinousMallet"
   | "openMallet"
+  | "splintTimeOver"
   | "operationElsewhere"
   | "malletSlipped"
   | "malletLarge"
@@ -35,6 +36,7 @@ type SignName =
   | "shaft"
   | "baseExtra"
   | "stableShaft"
+  | "shaftApart"
   | "tuft"
   | "boneBroken"
   | "noFracture"
@@ -67,6 +69,19 @@ export const ALSO_OPEN: readonly Row<DistalPhalanxFindings>[] = [
 /** A wound that does not open the fracture by itself. */
 export const ALSO_WOUND: readonly Row<DistalPhalanxFindings>[] = [{ nailPlate: TORN_PLATE }];
 
+/** Ways to pull a tendon off; a cut or a bite is a wound of its own. */
+const NOT_CUT = [
+  "crush",
+  "axial-load",
+  "forced-flexion",
+  "forced-extension",
+  "high-pressure-injection",
+  "fall",
+  "burn-or-frostbite",
+  "no-adequate-trauma",
+  "other",
+] as const;
+
 /** Limits "more than x": a span counts its lower end in, so it starts just above x (finer than any film is read). */
 export const moreThan = (x: number, under?: number) => from(x + 1e-6, under);
 
@@ -91,6 +106,7 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
     malletEquivalentB: "no",
     malletEquivalentCorD: "no",
   } as const;
+  const droopHidden = { physisOpen: "yes", nailFoldInjured: "yes", activeExtension: "cannot-test" } as const;
   const unbroken = { onLateral: "yes", fractureSite: "no-fracture-seen", physealInjury: "no" } as const;
   return [
     sign(
@@ -171,13 +187,18 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       "open fracture at the growth plate",
       { physisOpen: "yes", nailFoldInjured: "yes", physealLine: "yes" },
       { physisOpen: "yes", nailFoldInjured: "yes", activeExtension: "lag" },
+      { physisOpen: "yes", nailFoldInjured: "yes", activeExtension: "cannot-test", restingPosition: "droops" },
       { physealLine: "yes", openFracture: "yes" },
     ),
     sign(
       "seymourSuspect",
-      "Seymour fracture, or a child's nail lying over its fold",
+      "Seymour fracture, a child's nail lying over its fold, or an injured fold without proof that the tip does not droop",
       { seymour: "yes" },
       { physisOpen: "yes", nailPlate: "over-fold" },
+      // A droop that pain hides is no proof of a whole plate: a judged plate on a true lateral and a tip that lies in line are.
+      { ...droopHidden, physis: "cannot-judge" },
+      { ...droopHidden, filmTaken: "no" },
+      { ...droopHidden, filmTaken: "yes", trueLateral: "not-taken" },
     ),
     sign("malletEquivalentCorD", "epiphysis turned or pushed out", {
       physisOpen: "yes",
@@ -284,27 +305,21 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
     sign(
       "jersey",
       "avulsion of the deep flexor tendon",
-      {
-        activeFlexion: "absent",
-        mechanism: [
-          "crush",
-          "axial-load",
-          "forced-flexion",
-          "forced-extension",
-          "high-pressure-injection",
-          "fall",
-          "burn-or-frostbite",
-          "no-adequate-trauma",
-          "other",
-        ],
-      },
+      { activeFlexion: "absent", mechanism: NOT_CUT },
       { filmTaken: "yes", fractureSite: ["base-volar", "base-both-sides"], activeFlexion: ["weak", "cannot-test"] },
     ),
-    sign("jerseySuspected", "deep flexor weak or not testable after the grip was pulled open", {
-      mechanism: "forced-extension",
-      activeFlexion: ["weak", "cannot-test"],
-      fdpLoss: "no",
-    }),
+    sign(
+      "jerseySuspected",
+      "deep flexor weak or not testable after the grip was pulled open, or in a finger that lies too straight",
+      { mechanism: "forced-extension", activeFlexion: ["weak", "cannot-test"], fdpLoss: "no" },
+      {
+        mechanism: NOT_CUT,
+        activeFlexion: ["weak", "cannot-test"],
+        restingPosition: "too-straight",
+        fdpLoss: "no",
+        jointDislocated: ["no", "reduced"],
+      },
+    ),
     sign(
       "jerseyAlone",
       "avulsion of the deep flexor, rest of the phalanx whole or not filmed",
@@ -345,6 +360,22 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       { shaft: "yes", openFracture: "yes", nailBedInGap: "yes" },
       { baseExtra: "yes" },
     ),
+    sign(
+      "shaftApart",
+      "longitudinal shaft fracture with a step in the joint or a wide gap",
+      {
+        shaft: "yes",
+        fracturePattern: "longitudinal",
+        displacement: "seen",
+        jointStepMm: from(p["distalPhalanx.shaft.jointStepMm"]),
+      },
+      {
+        shaft: "yes",
+        fracturePattern: "longitudinal",
+        displacement: "seen",
+        fragmentGapMm: moreThan(p["distalPhalanx.shaft.gapMm"]),
+      },
+    ),
     sign("stableShaft", "stable shaft fracture", { shaft: "yes", unstableFracture: "no", physealInjury: "no" }),
     // extensor
     sign("malletBony", "bony mallet", { onLateral: "yes", fractureSite: "base-dorsal", physisOpen: "no" }),
@@ -355,6 +386,12 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       { onLateral: "yes", activeExtension: "lag", stableShaft: "yes" },
     ),
     sign("malletInjury", "mallet injury", { malletBony: "yes" }, { tendinousMallet: "yes" }),
+    sign("splintTimeOver", "mallet whose full time in the splint is over", {
+      malletInjury: "yes",
+      presentation: ["again", "again-worse"],
+      fullSplintTimeDone: "yes",
+      hoursSinceInjury: from(daysInHours(p["distalPhalanx.mallet.bonyFromDays"])),
+    }),
     sign(
       "openMallet",
       "open mallet",

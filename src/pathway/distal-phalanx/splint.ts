@@ -5,7 +5,7 @@ import { type Row, type Rule, type Table, table } from "../reasoning/table.ts";
 import { splint } from "./effects-in-short.ts";
 import { NOT_STRAIGHTENED } from "./mallet.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
-import type { DistalPhalanxFacts } from "./signs.ts";
+import { type DistalPhalanxFacts, moreThan } from "./signs.ts";
 
 const DIP: readonly Joint[] = ["DIP"];
 const PIP: readonly Joint[] = ["PIP", "MCP", "wrist"];
@@ -30,6 +30,9 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
   const night = p["distalPhalanx.mallet.nightDays"];
   const afterwards = night > 0 ? ` Then ${night} nights, optional.` : "";
   const restart = " If the tip drops, the clock starts again.";
+  const accept = p["distalPhalanx.mallet.acceptLagDegrees"];
+  const clinic = p["distalPhalanx.mallet.clinicLagDegrees"];
+  const moreSplint = ` Still a lag of ${accept} to ${clinic} degrees: 2 to 4 weeks more.`;
   const tuftTo = p["distalPhalanx.tuft.toDays"];
   const rule = (
     id: string,
@@ -71,40 +74,84 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       cite("BACH17", "C", "Burton stages"),
     );
   const malletSources = [
-    cite("HANDOLL04", "A", "no type better; padded aluminium kinder to skin"),
+    cite("HANDOLL04", "A", "4 trials, 278 people: no type better; padded aluminium kinder to skin"),
+    cite("KALAINOV05", "C", "skin sore in 2 of 22, for a while"),
     cite("STEES", "C", "never bend"),
     against("GRUBER14", "A", "night phase gave nothing"),
   ] as const;
   const clear = { flexorInDoubt: "no", malletInjury: "no", physealInjury: "no" } as const;
-  const capped = { ...clear, reducedDislocation: "no" } as const;
+  const capped = { ...clear, reducedDislocation: "no", lateralMissing: "no" } as const;
   const grown = { ...capped, child: "no" } as const;
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "splint",
     question: "Which splint, for how long?",
     answers: "every",
     rules: [
+      {
+        assume: { column: "jerseyAlone", say: "Rest of the phalanx not judged yet." },
+        ...rule(
+          "SPL-1",
+          { jersey: "yes", jerseyAlone: "yes" },
+          splint(
+            "Dorsal block splint",
+            ["DIP", "PIP", "MCP", "wrist"],
+            [],
+            "Slightly bent, must not straighten",
+            [28, 42],
+            ALWAYS,
+            "Dorsal block splint for the way to the surgeon; who is not operated keeps it 4 to 6 weeks. Torn over 3 months ago it needs none.",
+          ),
+          "Straightening pulls the tendon end further away.",
+          cite("AAFP22", "C"),
+          commonPractice,
+        ),
+      },
       rule(
-        "SPL-1",
-        { jersey: "yes" },
+        "SPL-30",
+        { jersey: "yes", jerseyAlone: "no", jointDisplaced: "no" },
         splint(
-          "Dorsal block splint",
-          ["DIP", "PIP", "MCP", "wrist"],
-          [],
+          "Block splint of the end joint",
+          DIP,
+          PIP,
           "Slightly bent, must not straighten",
           [28, 42],
           ALWAYS,
-          "Dorsal block splint for the way to the surgeon; who is not operated keeps it 4 to 6 weeks.",
+          "Block splint of the end joint; who is not operated keeps it 4 to 6 weeks, with films.",
         ),
-        "Straightening pulls the tendon end further away.",
-        cite("AAFP22", "C"),
-        cite("VIENNA24", "B", "4 to 6 weeks without operation"),
-        commonPractice,
+        "Hardly displaced, it was treated so with good result.",
+        cite("VIENNA24", "B", "31 of 44"),
       ),
+      {
+        assume: DISPLACEMENT_UNKNOWN,
+        ...rule(
+          "SPL-31",
+          { jersey: "yes", jerseyAlone: "no", jointDisplaced: "yes" },
+          splint(
+            "Dorsal block splint",
+            ["DIP", "PIP", "MCP", "wrist"],
+            [],
+            "Slightly bent, must not straighten",
+            TRANSPORT,
+            ALWAYS,
+            "Dorsal block splint for the way to the surgeon.",
+          ),
+          "Straightening pulls tendon and bone further away.",
+          cite("AAFP22", "C"),
+          commonPractice,
+        ),
+      },
       {
         assume: NOT_STRAIGHTENED,
         ...rule(
           "SPL-2",
-          { malletBony: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "full" },
+          {
+            malletBony: "yes",
+            jointPosition: "congruent",
+            splintTimeOver: "no",
+            flexorInDoubt: "no",
+            openMallet: "no",
+            passiveExtension: "full",
+          },
           splint(
             "Extension splint",
             DIP,
@@ -112,7 +159,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
             "Tip straight, not beyond",
             [bony, malletTo],
             DAY_AND_NIGHT,
-            `Extension splint ${bony} to ${malletTo} days from the day it is put on, off only when painless and joined on the film.${afterwards}${restart}`,
+            `Extension splint ${bony} to ${malletTo} days from the day it is put on, off only when painless and joined on the film.${afterwards}${restart}${moreSplint}`,
           ),
           "Bone joins sooner than tendon; sources differ by two weeks.",
           cite("FV-MAL", "C", "6 weeks"),
@@ -126,7 +173,13 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         assume: NOT_STRAIGHTENED,
         ...rule(
           "SPL-3",
-          { tendinousMallet: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "full" },
+          {
+            tendinousMallet: "yes",
+            splintTimeOver: "no",
+            flexorInDoubt: "no",
+            openMallet: "no",
+            passiveExtension: "full",
+          },
           splint(
             "Extension splint",
             DIP,
@@ -134,7 +187,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
             "Tip straight or slightly beyond",
             [tendinous, malletTo],
             DAY_AND_NIGHT,
-            `Extension splint ${tendinous === malletTo ? malletTo : `${tendinous} to ${malletTo}`} days from the day it is put on.${afterwards}${restart} Still a lag of 10 to 20 degrees: 2 to 4 weeks more.`,
+            `Extension splint ${tendinous === malletTo ? malletTo : `${tendinous} to ${malletTo}`} days from the day it is put on.${afterwards}${restart}${moreSplint}`,
           ),
           "Tendon takes longer than bone.",
           cite("AAFP22", "C", "8 weeks"),
@@ -245,22 +298,41 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         commonPractice,
         cite("AAFP22", "C", "dorsal dislocation"),
       ),
+      {
+        assume: { column: "fracturePattern", say: "Pattern not judged." },
+        ...rule(
+          "SPL-12",
+          { stableShaft: "yes", fracturePattern: ["simple", "transverse", "oblique", "wedge", "comminuted"], ...clear },
+          splint(
+            "Dorsal or palmar splint",
+            DIP,
+            PIP,
+            STRAIGHT,
+            [p["distalPhalanx.shaft.fromDays"], p["distalPhalanx.shaft.toDays"]],
+            ALWAYS,
+            "Splint of the end joint, middle joint free; dorsal leaves the pinch free.",
+          ),
+          "Clinical union decides; the line on the film lags.",
+          cite("AO-T", "C"),
+          cite("ORTHONET", "C", "3 to 4 weeks"),
+          against("AAFP22", "C", "up to 6 weeks"),
+        ),
+      },
       rule(
-        "SPL-12",
-        { stableShaft: "yes", ...clear },
+        "SPL-32",
+        { stableShaft: "yes", fracturePattern: "longitudinal", ...clear },
         splint(
           "Dorsal or palmar splint",
           DIP,
           PIP,
           STRAIGHT,
-          [p["distalPhalanx.shaft.fromDays"], p["distalPhalanx.shaft.toDays"]],
+          [p["distalPhalanx.shaft.fromDays"], p["distalPhalanx.shaft.longitudinalToDays"]],
           ALWAYS,
           "Splint of the end joint, middle joint free; dorsal leaves the pinch free.",
         ),
         "Clinical union decides; the line on the film lags.",
-        cite("AO-T", "C"),
-        cite("ORTHONET", "C", "3 to 4 weeks"),
-        against("AAFP22", "C", "up to 6 weeks"),
+        cite("AO-D", "C"),
+        commonPractice,
       ),
       rule(
         "SPL-13",
@@ -293,7 +365,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           "Over the tip only",
           [p["distalPhalanx.tuft.fromDays"], tuftTo],
           "Until the tip is no longer tender",
-          "Cap for comfort. Middle joint free from day 0, end joint moving from day 7 to 14.",
+          "Cap, hairpin or aluminium strip (dorsal or volar) over the tip, for comfort. Middle joint free from day 0, end joint moving from day 7 to 14.",
         ),
         "It protects a tender tip; the nail already holds the bone.",
         cite("EATON", "C", "must not cross the joint; motion from week 1"),
@@ -427,7 +499,97 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         "Straightening pulls the tendon ends apart.",
         commonPractice,
       ),
-      stiff("SPL-23", { malletBony: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "blocked" }),
+      stiff("SPL-23", {
+        malletBony: "yes",
+        jointPosition: "congruent",
+        flexorInDoubt: "no",
+        openMallet: "no",
+        passiveExtension: "blocked",
+      }),
+      {
+        assume: { column: "jointPosition", say: "Joint position not judged, taken as slipped until it is." },
+        ...rule(
+          "SPL-33",
+          {
+            malletBony: "yes",
+            jointPosition: ["volar-subluxed", "dorsal-subluxed"],
+            flexorInDoubt: "no",
+            openMallet: "no",
+          },
+          splint(
+            "Extension splint, on trial",
+            DIP,
+            PIP,
+            "As far as it straightens without force",
+            TRANSPORT,
+            DAY_AND_NIGHT,
+            "Extension splint until the surgeon decides, straight only as far as it goes without force; true lateral in it.",
+          ),
+          "The film in the splint shows whether a splint can treat a slipped joint at all.",
+          cite("SALAZAR16", "C"),
+          cite("SAVAGE21", "B"),
+        ),
+      },
+      rule(
+        "SPL-34",
+        {
+          malletInjury: "yes",
+          splintTimeOver: "yes",
+          jointPosition: "congruent",
+          flexorInDoubt: "no",
+          openMallet: "no",
+          passiveExtension: "full",
+          lagDegrees: moreThan(accept, moreThan(clinic).from),
+        },
+        splint(
+          "Extension splint",
+          DIP,
+          PIP,
+          STRAIGHT,
+          [14, 28],
+          DAY_AND_NIGHT,
+          "Extension splint for 2 to 4 weeks more.",
+        ),
+        "The scar may still shorten.",
+        commonPractice,
+      ),
+      rule(
+        "SPL-35",
+        {
+          lateralMissing: "yes",
+          shaft: "no",
+          physealInjury: "no",
+          flexorInDoubt: "no",
+          reducedDislocation: "no",
+        },
+        splint(
+          "Splint of the end joint until the film",
+          DIP,
+          PIP,
+          "As straight as it goes without force",
+          TRANSPORT,
+          DAY_AND_NIGHT,
+          "Splint of the end joint until a true lateral tells what it is; not a treatment by itself.",
+        ),
+        "What a film has not excluded is protected until it has.",
+        commonPractice,
+      ),
+      rule(
+        "SPL-36",
+        { filmTaken: "no", activeExtension: "lag", physealInjury: "no", flexorInDoubt: "no" },
+        splint(
+          "Splint of the end joint until the film",
+          DIP,
+          PIP,
+          "As straight as it goes without force",
+          TRANSPORT,
+          DAY_AND_NIGHT,
+          "Splint of the end joint until the film tells what it is; not a treatment by itself.",
+        ),
+        "A tip that droops is protected until a film tells why.",
+        cite("BACH17", "C"),
+        commonPractice,
+      ),
       stiff("SPL-24", { tendinousMallet: "yes", flexorInDoubt: "no", openMallet: "no", passiveExtension: "blocked" }),
     ],
   });

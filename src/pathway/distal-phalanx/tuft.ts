@@ -1,9 +1,14 @@
-import { against, cite, commonPractice } from "../evidence/citation.ts";
+import { against, cite, commonPractice, fromMemory } from "../evidence/citation.ts";
 import type { Effect } from "../hand/effects.ts";
+import { DISLOCATION_SPLINT } from "../hand/index.ts";
 import type { SitePolicy } from "../policy/policy-value.ts";
 import { type Table, table } from "../reasoning/table.ts";
 import { manage, task, today, warn } from "./effects-in-short.ts";
 import type { DistalPhalanxFacts } from "./signs.ts";
+
+const { degrees, weeks } = DISLOCATION_SPLINT;
+/** A joint that is back in place and left to a splint. */
+const held = { reducedDislocation: "yes", surgeonTakesOver: "no", jerseySuspected: "no" } as const;
 
 /** Tuft, and the finger whose film shows no fracture: the soft tissue leads. */
 export const tuftTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> =>
@@ -46,11 +51,11 @@ export const tuftTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readon
         then: [
           manage(
             "non-operative",
-            "Wash, repair nail bed and skin loosely, cap; wire only if still unstable after repair.",
+            "Wash, repair nail bed and skin loosely, cap; wire only if still unstable after repair, out at 3 to 4 weeks.",
           ),
         ],
         because: "Repaired soft tissue holds the pieces.",
-        sources: [cite("AO-D", "C"), cite("ANESKEY", "C")],
+        sources: [cite("AO-D", "C"), cite("ANESKEY", "C"), { ...fromMemory, at: "wire 3 to 4 weeks" }],
       },
       {
         id: "TUF-3",
@@ -90,15 +95,24 @@ export const tuftTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readon
         sources: [cite("HS2", "G", "draft, item 10"), cite("AAFP22", "C")],
       },
       {
-        id: "TUF-7",
-        when: { reducedDislocation: "yes", surgeonTakesOver: "no", jerseySuspected: "no" },
+        id: "TUF-12",
+        when: { ...held, dislocationDirection: "dorsal" },
+        assume: { column: "dislocationDirection", say: "Direction not known. If the tip went to the back:" },
         then: [
           manage(
             "non-operative",
-            "Splint 2 to 3 weeks: bent 15 to 30 degrees after a dorsal dislocation, straight after a volar one; then motion.",
+            `Splint ${weeks.from} to ${weeks.to} weeks, end joint bent ${degrees.from} to ${degrees.to} degrees; then motion.`,
           ),
         ],
-        because: "The torn volar plate or extensor heals in that position.",
+        because: "The torn volar plate heals while the joint is a little bent.",
+        sources: [cite("AAFP22", "C")],
+      },
+      {
+        id: "TUF-13",
+        when: { ...held, dislocationDirection: "volar" },
+        assume: { column: "dislocationDirection", say: "Direction not known. If the tip went to the palm:" },
+        then: [manage("non-operative", `Splint ${weeks.from} to ${weeks.to} weeks, end joint straight; then motion.`)],
+        because: "The torn extensor heals while the joint is straight.",
         sources: [cite("AAFP22", "C")],
       },
       {

@@ -45,8 +45,8 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
       {
         id: "DPU-2",
         when: { seymourSuspect: "yes" },
-        then: [urgent("D0", "Nail root over the fold or open plate: hand surgeon today.")],
-        because: "In a child a nail over its fold is a Seymour fracture until excluded.",
+        then: [urgent("D0", "Injured nail root or fold over a growth plate: hand surgeon today.")],
+        because: "In a child an injured fold is a Seymour fracture until plate and tip are cleared.",
         sources: [cite("OBSEY", "C"), cite("HSS147", "C")],
       },
       {
@@ -92,9 +92,26 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         sources: [cite("BACH17", "C"), commonPractice],
       },
       {
+        id: "DPU-42",
+        when: {
+          restingPosition: "too-straight",
+          activeFlexion: ["weak", "cannot-test"],
+          fdpLoss: "no",
+          jointDislocated: ["no", "reduced"],
+        },
+        then: [urgent("D1", "Tip lies too straight, flexor weak or not testable: torn until excluded.")],
+        because: "At rest a whole deep flexor keeps the tip curled like its neighbours.",
+        sources: [cite("BACH17", "C"), commonPractice],
+      },
+      {
         id: "DPU-9",
         when: { unstableFracture: "yes" },
-        then: [urgent("D1", "Unstable fracture: hand team next working day, operation within 3 to 7 days.")],
+        then: [
+          urgent(
+            "D1",
+            "Unstable fracture: hand team next working day; an operation, if it needs one, within 3 to 7 days.",
+          ),
+        ],
         because: "It will not hold in a splint.",
         sources: [cite("AO-T", "C"), commonPractice, cite("MELB", "C", "48 to 72 hours if the nail bed is torn")],
       },
@@ -165,7 +182,7 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         sources: [
           cite("YEH09", "C"),
           commonPractice,
-          against("HARTLEY19", "B", "many children are referred without need"),
+          against("HARTLEY19", "B", "27 to 78 % of children are referred without need"),
         ],
       },
       {
@@ -195,13 +212,6 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         sources: [cite("AO-D", "C"), commonPractice],
       },
       {
-        id: "DPU-22",
-        when: { volarChip: "yes", jointPosition: ["volar-subluxed", "dorsal-subluxed"] },
-        then: [urgent("W1", "Slipped joint: hand clinic within a week.")],
-        because: "A joint that slips with a chip is not stable.",
-        sources: [commonPractice],
-      },
-      {
         id: "DPU-23",
         when: { malletBony: "yes", displacement: "seen", fragmentGapMm: moreThan(p["distalPhalanx.mallet.gapMm"]) },
         then: [urgent("W1", "Gap at the fragment: hand clinic within a week, splint today.")],
@@ -210,7 +220,8 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
       },
       {
         id: "DPU-24",
-        when: { stableShaft: "yes" },
+        // Through a bone lesion the clinic that treats the lesion leads.
+        when: { stableShaft: "yes", boneLesion: "no" },
         then: [urgent("R2", "Hand clinic in 7 to 14 days, film on day 7 to 10.")],
         because: "A stable shaft heals in a splint if it stays in place.",
         sources: [cite("AO-T", "C"), commonPractice],
@@ -320,7 +331,13 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
       },
       {
         id: "DPU-39",
-        when: { onLateral: "yes", jointPosition: ["volar-subluxed", "dorsal-subluxed"] },
+        // A bony mallet has its own line; a joint that is still out is not judged before it is back.
+        when: {
+          onLateral: "yes",
+          malletBony: "no",
+          jointDislocated: ["no", "reduced"],
+          jointPosition: ["volar-subluxed", "dorsal-subluxed"],
+        },
         then: [urgent("W1", "Slipped joint: hand clinic within a week.")],
         because: "A joint that is not in place is not stable, with or without a fracture.",
         sources: [cite("SAVAGE21", "B"), commonPractice],

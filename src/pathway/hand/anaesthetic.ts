@@ -48,12 +48,14 @@ export function handFigures(facts: Facts, policy: SitePolicy): Figures {
   // Until each reason against a block is excluded there is no figure; those questions are asked through their own rules.
   if (facts.blockForbidden !== "no" || typeof age !== "number" || typeof kg !== "number")
     return { anaesthetic: practice, needs };
-  return { anaesthetic: [...ceilings(kg, age, policy), ...practice], needs };
+  const mixture = facts.epinephrineRisk === "no";
+  return { anaesthetic: [...ceilings(kg, age, policy, mixture), ...practice], needs };
 }
 
 const known = (value: string | number | undefined) => value !== undefined && !isAbsent(value);
 
-function ceilings(kg: number, age: number, policy: SitePolicy): Line[] {
+/** @param mixture epinephrine is allowed in this finger: only then has the mixture a ceiling */
+function ceilings(kg: number, age: number, policy: SitePolicy, mixture: boolean): Line[] {
   const p = policyOf(HAND_POLICY, policy);
   const {
     plainMgPerKg,
@@ -72,6 +74,7 @@ function ceilings(kg: number, age: number, policy: SitePolicy): Line[] {
     const byWeight = perKg * kg;
     const example = labelExampleMg(age);
     const label = labelCeilingMg(kg, false);
+    const perKgOf = (exampleMg: number) => (exampleMg / labelChild.kg).toFixed(1);
     const cap =
       byWeight <= Math.min(example, label)
         ? ""
@@ -84,7 +87,7 @@ function ceilings(kg: number, age: number, policy: SitePolicy): Line[] {
         `Plain lidocaine, under ${childYears} years: ${perKg} mg/kg × ${shown(kg)} kg = ${shown(byWeight)} mg${cap}${infant ? ` minus ${infantReductionPercent} %` : ""}, at most ${mg} mg = ${volumes(mg)}.`,
         infant
           ? "Infants under 6 months clear the drug slowly."
-          : `The label gives no fixed maximum for children: by age and weight, and not above ${labelChild.fromMg}-${labelChild.toMg} mg at ${labelChild.years} years and ${labelChild.kg} kg. Its ceiling with epinephrine is for adults.`,
+          : `The label gives no fixed maximum for children: by age and weight, and not above ${labelChild.fromMg}-${labelChild.toMg} mg at ${labelChild.years} years and ${labelChild.kg} kg (${perKgOf(labelChild.fromMg)}-${perKgOf(labelChild.toMg)} mg/kg). Its ceiling with epinephrine is for adults.`,
         [cite("LIDO-LABEL", "G"), ...(infant ? [cite("AAP-SED", "G", "footnote")] : []), commonPractice],
       ),
     ];
@@ -110,12 +113,16 @@ function ceilings(kg: number, age: number, policy: SitePolicy): Line[] {
   const epinephrine = labelCeilingMg(kg, true);
   return [
     ...(p["hand.lidocaineCeiling"] === "service" ? [service, byLabel] : [byLabel, service]),
-    line(
-      "LA2",
-      `Lidocaine with epinephrine, US label: ${epinephrineMgPerKg} mg/kg × ${shown(kg)} kg = ${shown(epinephrineMgPerKg * kg)} mg, never above ${epinephrineMaxMg} mg: ${epinephrine} mg = ${volumes(epinephrine)}.`,
-      "Ceiling of the label, only where epinephrine is allowed.",
-      [cite("LIDO-LABEL", "G")],
-    ),
+    ...(mixture
+      ? [
+          line(
+            "LA2",
+            `Lidocaine with epinephrine, US label: ${epinephrineMgPerKg} mg/kg × ${shown(kg)} kg = ${shown(epinephrineMgPerKg * kg)} mg, never above ${epinephrineMaxMg} mg: ${epinephrine} mg = ${volumes(epinephrine)}.`,
+            "Ceiling of the label; nothing speaks against epinephrine in this finger.",
+            [cite("LIDO-LABEL", "G")],
+          ),
+        ]
+      : []),
   ];
 }
 
@@ -199,6 +206,7 @@ export const epinephrine = (_policy: SitePolicy): HandTable => ({
         cite("EPI-BET", "C"),
         cite("EPI-HIGH", "C", "abstract"),
         against("DOSREIS16", "C", "a review advises against it"),
+        against("RAYN22", "C", "abstract: fingers with primary Raynaud were lost; they are left out here"),
         against("LIDO-LABEL", "G", "labels still warn"),
       ],
     },
@@ -222,6 +230,19 @@ export const blockWarnings = (_policy: SitePolicy): HandTable => ({
       ],
       because: "A true amide allergy is a reason against a block; often the preservative was the culprit.",
       sources: [cite("LIDO-LABEL", "G"), cite("ACI-DB", "G")],
+    },
+    {
+      id: "LA-W8",
+      when: { localAnaestheticAllergy: "yes", blockLikely: "yes" },
+      then: [
+        {
+          kind: "urgency",
+          urgency: "D0",
+          say: "The finger has to be numbed and the usual drug is out: the hand team decides today how.",
+        },
+      ],
+      because: "What is not numbed is neither washed out well nor repaired, and does not wait for days.",
+      sources: [commonPractice],
     },
     {
       id: "LA-W2",

@@ -3,8 +3,9 @@ import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { from, under } from "../reasoning/table.ts";
 import type { Effect } from "./effects.ts";
 import type { HandTable } from "./hand-table.ts";
-import { BITE_ALTERNATIVE_YEARS, BITE_DAYS } from "./limits.ts";
+import { BITE_ALTERNATIVE_YEARS, BITE_DAYS, PHYSEAL_COURSE_DAYS } from "./limits.ts";
 import { HAND_POLICY } from "./policy.ts";
+import { BONE_KEPT, BONE_LOST } from "./signs.ts";
 
 /**
  * Antibiotic: exactly one decision for every complete record. The rows are a ladder: each row says "no" to every rung
@@ -20,24 +21,27 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
     highPressureInjection: "no",
     woundNeedsAntibiotic: "no",
   } as const;
-  const healthyCleanWound = {
+  const healthyClean = {
     ...noStrongReason,
     bite: "no",
     woundPresent: "yes",
     hostCompromised: "no",
     lesserContamination: "no",
   } as const;
+  /** What the trials were about; bone exposed or lost was not in them. */
+  const healthyCleanWound = { ...healthyClean, tissueLoss: BONE_KEPT } as const;
+  const pooled = against(
+    "KET17",
+    "B",
+    "all open hand fractures together: 4.4 % infected with, 9.4 % without an antibiotic before surgery",
+  );
   const dissent = [
     against(
       "HS2",
       "G",
       "draft standard: antibiotic in every open hand fracture that is not an isolated tuft, up to 72 h or until closure",
     ),
-    against(
-      "KET17",
-      "B",
-      "all open hand fractures together: 4.4 % infected with, 9.4 % without an antibiotic before surgery",
-    ),
+    pooled,
   ] as const;
   const trials = [
     cite("METCALFE16", "A", "abstract: 4 trials, 353 fractures, no difference; no bone infection in 164 untreated"),
@@ -91,10 +95,16 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
       {
         id: "AB5",
         when: { infected: "no", biteNeedsAntibiotic: "no", openPhysealFracture: "yes" },
-        then: [{ kind: "antibiotic", decision: "yes", say: "Open growth-plate fracture: antibiotic at once." }],
+        then: [
+          {
+            kind: "antibiotic",
+            decision: "yes",
+            say: `Open growth-plate fracture: antibiotic at once; ${PHYSEAL_COURSE_DAYS.from} to ${PHYSEAL_COURSE_DAYS.to} days by mouth are common, no trial says how long.`,
+          },
+        ],
         because:
-          "An antibiotic within the first day cut infection to a fifth (relative risk 0.21, 95 % interval 0.10-0.43).",
-        sources: [cite("KIELY22", "B", "abstract; not randomised")],
+          "An antibiotic within the first day cut infection to a fifth (relative risk 0.21, 95 % interval 0.10-0.43); antibiotic with debridement, relative risk 0.30.",
+        sources: [cite("KIELY22", "B", "abstract; not randomised"), commonPractice],
       },
       {
         id: "AB10",
@@ -190,7 +200,7 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
               then: notRoutinely,
               because:
                 "Pooled trials found no benefit of an antibiotic in clean, well-washed open fractures of the finger tip.",
-              sources: trials,
+              sources: [...trials, pooled],
             } as const,
             {
               id: "AB2b",
@@ -220,6 +230,19 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
             } as const,
           ]),
       {
+        id: "AB11",
+        when: { ...healthyClean, tissueLoss: BONE_LOST },
+        then: [
+          {
+            kind: "antibiotic",
+            decision: "local-policy",
+            say: "Bone exposed or lost: the trials that showed no benefit had no such wounds. Decide on an antibiotic with the hand surgeon.",
+          },
+        ],
+        because: "Evidence about washed-out open fractures does not speak for a tip whose bone lies bare.",
+        sources: [commonPractice],
+      },
+      {
         id: "AB1",
         when: { ...noStrongReason, bite: "no", woundPresent: "no" },
         then: [
@@ -230,7 +253,11 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
           },
         ],
         because: "None of 47 drained haematomas became infected, those with a fracture included.",
-        sources: [cite("SEABERG91", "B", "abstract"), cite("ROSER99", "B", "abstract"), cite("BB603", "C")],
+        sources: [
+          cite("SEABERG91", "B", "abstract"),
+          cite("ROSER99", "B", "abstract: none infected, though only 45 % had their prescription filled"),
+          cite("BB603", "C"),
+        ],
       },
     ],
   };
@@ -258,20 +285,20 @@ export const antibioticClass = (_policy: SitePolicy): HandTable => {
     rules: [
       {
         id: "ABC1",
-        when: { ...open, contamination: noSoil, penicillinAllergy: "none" },
+        when: { ...open, openPhysealFracture: "no", contamination: noSoil, penicillinAllergy: "none" },
         then: drug(
           "anti-staphylococcal penicillin or first-generation cephalosporin",
           "Anti-staphylococcal penicillin (flucloxacillin) or a first-generation cephalosporin.",
         ),
         because: "Staphylococci are the usual germs of a finger wound.",
-        sources: [cite("HS2", "G", "draft"), cite("KRUSCHE13", "C")],
+        sources: [cite("HS2", "G", "draft; it lists co-amoxiclav as well"), cite("KRUSCHE13", "C")],
       },
       {
         id: "ABC2",
-        when: { ...open, contamination: noSoil, penicillinAllergy: "low-risk" },
+        when: { ...open, openPhysealFracture: "no", contamination: noSoil, penicillinAllergy: "low-risk" },
         then: drug(
           "first-generation cephalosporin (cefazolin)",
-          "First-generation cephalosporin; cefazolin has a side chain of its own.",
+          "First-generation cephalosporin: cefazolin has a side chain of its own. Cefalexin shares one with ampicillin and amoxicillin.",
           "penicillins",
         ),
         because:
@@ -288,6 +315,23 @@ export const antibioticClass = (_policy: SitePolicy): HandTable => {
         then: drug("clindamycin", "Clindamycin; ask a pharmacist or allergist.", "penicillins and cephalosporins"),
         because: "After anaphylaxis, angio-oedema or a severe skin reaction no related drug is risked.",
         sources: [cite("HS2", "G", "draft")],
+      },
+      {
+        id: "ABC13",
+        when: { ...open, openPhysealFracture: "yes", contamination: noSoil, penicillinAllergy: "none" },
+        then: drug(
+          "first-generation cephalosporin",
+          "Open growth-plate fracture: a cephalosporin of the first generation.",
+        ),
+        because: "The series of open growth-plate fractures were treated with a cephalosporin.",
+        sources: [cite("KRUSCHE13", "C"), cite("KIELY22", "B", "abstract; not randomised")],
+      },
+      {
+        id: "ABC14",
+        when: { ...open, openPhysealFracture: "yes", contamination: noSoil, penicillinAllergy: "low-risk" },
+        then: drug("clindamycin", "Open growth-plate fracture with penicillin allergy: clindamycin.", "penicillins"),
+        because: "Clindamycin is the reserve drug there, and did better than cefalexin in late cases.",
+        sources: [cite("SAMADE21", "B", "abstract"), commonPractice],
       },
       {
         id: "ABC4",
@@ -360,6 +404,33 @@ export const antibioticClass = (_policy: SitePolicy): HandTable => {
         then: drug("clindamycin", "Late or infected open growth-plate fracture: clindamycin; culture first."),
         because: "Clindamycin failed less often than cefalexin in late cases (p 0.039).",
         sources: [cite("SAMADE21", "B", "abstract")],
+      },
+      {
+        id: "ABC15",
+        when: {
+          lateOrInfectedPhyseal: "yes",
+          bite: "no",
+          highPressureInjection: "no",
+          contamination: soil,
+        },
+        then: [
+          {
+            kind: "warn",
+            say: "Soil or manure in a late open growth-plate fracture: clindamycin alone misses Gram-negative germs; ask a microbiologist.",
+          },
+        ],
+        because: "Farm soil carries germs that the usual drugs miss.",
+        sources: [commonPractice],
+      },
+      {
+        id: "ABC16",
+        when: { infected: "yes", bite: "no", lateOrInfectedPhyseal: "no" },
+        then: drug(
+          "ask the hand surgeon",
+          "Established infection: name the allergies; the hand surgeon chooses the drug, and the culture corrects it.",
+        ),
+        because: "What grows, how deep it is and what is drained decide the drug.",
+        sources: [cite("SAMADE21", "B", "abstract: culture first"), commonPractice],
       },
       {
         id: "ABC12",

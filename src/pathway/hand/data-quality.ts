@@ -1,11 +1,9 @@
-import { cite, commonPractice } from "../evidence/citation.ts";
-import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
+import { commonPractice } from "../evidence/citation.ts";
+import type { SitePolicy } from "../policy/policy-value.ts";
 import type { HandTable } from "./hand-table.ts";
-import { HAND_POLICY } from "./policy.ts";
 
 /** What the record itself needs before it is believed. The module adds the lines on its own bone. */
-export const dataQuality = (policy: SitePolicy): HandTable => {
-  const p = policyOf(HAND_POLICY, policy);
+export const dataQuality = (_policy: SitePolicy): HandTable => {
   return {
     id: "DQ",
     question: "Can the record be relied on?",
@@ -58,19 +56,6 @@ export const dataQuality = (policy: SitePolicy): HandTable => {
         ],
         because: "The two answers do not fit together.",
         sources: [commonPractice],
-      },
-      {
-        id: "DQ6",
-        when: { woundLate: "yes" },
-        then: [
-          {
-            kind: "quality",
-            blocks: false,
-            say: `Open wound ${p["hand.washoutHours"]} hours old or older: the rules for late presentation apply.`,
-          },
-        ],
-        because: "Trials and standards are about wounds seen within the first day.",
-        sources: [cite("KIELY22", "B", "abstract")],
       },
     ],
   };

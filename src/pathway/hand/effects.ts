@@ -42,8 +42,13 @@ export interface Visit {
   readonly after?: VisitPurpose;
   /** The visit is needed only then: "if a wire was placed". `check` begins with it. */
   readonly onlyIf?: string;
-  /** What its days start with; absent: the injury. "treatment": the splint was put on, the wound repaired, the test failed. */
-  readonly countFrom?: "injury" | "treatment";
+  /**
+   * What its days start with; absent: the injury. "treatment": the splint was put on, the wound repaired, the test failed. "operation": an
+   * operation whose day is not yet known when the plan is made, so the visit has no date until it is.
+   */
+  readonly countFrom?: "injury" | "treatment" | "operation";
+  /** Days after the injury by which it must have happened; said as a date once the day of the injury is known. */
+  readonly dueDay?: number;
 }
 
 export type AntibioticDecision = "no" | "not-routinely" | "consider" | "yes" | "treat-infection" | "local-policy";
@@ -87,10 +92,19 @@ export type Effect =
   | { readonly kind: "antibiotic-class"; readonly choose: string; readonly avoid?: string; readonly say: string }
   | { readonly kind: "tetanus"; readonly vaccine: boolean; readonly immunoglobulin: boolean; readonly say: string }
   | { readonly kind: "epinephrine"; readonly allow: boolean; readonly say: string }
-  | { readonly kind: "manage"; readonly call: ManagementCall; readonly say: string }
+  | {
+      readonly kind: "manage";
+      readonly call: ManagementCall;
+      readonly say: string;
+      /** Days after the injury by which it is done; said as a date once the day of the injury is known. */
+      readonly dueDay?: number;
+    }
   | { readonly kind: "splint"; readonly splint: Splint; readonly say: string }
   | { readonly kind: "visit"; readonly visit: Visit }
   | { readonly kind: "warn"; readonly say: string }
   | { readonly kind: "advise"; readonly point: string; readonly say: string; readonly redFlag: boolean }
-  | { readonly kind: "task"; readonly say: string };
+  /** `dueDay`: days after the injury by which it is done; said as a date once the day of the injury is known. */
+  | { readonly kind: "task"; readonly say: string; readonly dueDay?: number }
+  /** What to look for in the weeks and months after today, and what it leads to: "Pain out of proportion: pain team and therapist". */
+  | { readonly kind: "later"; readonly find: string; readonly say: string };
 export type EffectKind = Effect["kind"];

@@ -1,7 +1,9 @@
 import { cite, commonPractice, fromMemory } from "../evidence/citation.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { from } from "../reasoning/table.ts";
+import type { Effect, Visit } from "./effects.ts";
 import type { HandTable } from "./hand-table.ts";
+import { DISLOCATION_SPLINT, LATE_PAIN_DAYS, WEEKEND_DAYS } from "./limits.ts";
 import { HAND_POLICY } from "./policy.ts";
 import { daysInHours } from "./signs.ts";
 
@@ -167,7 +169,7 @@ export const exits = (policy: SitePolicy): HandTable => {
             urgency: "D0",
             sendTo: "emergency department",
             leaves: true,
-            say: "Reduce under anaesthesia (a finger block only if nothing speaks against it), film again, then assess the fracture anew. Afterwards: dorsal dislocation, splint in 15-30° of flexion for 2-3 weeks; volar, straight for 2-3 weeks.",
+            say: `Reduce under anaesthesia (a finger block only if nothing speaks against it), film again, then assess the fracture anew; splint for ${DISLOCATION_SPLINT.weeks.from}-${DISLOCATION_SPLINT.weeks.to} weeks.`,
           },
         ],
         because: "Fragments and joint can only be judged once the joint is back in place.",
@@ -236,7 +238,7 @@ export const exits = (policy: SitePolicy): HandTable => {
             urgency: "D0",
             sendTo: "hand surgery",
             leaves: true,
-            say: "Hand surgery the same day; film, bloods, culture.",
+            say: `Tense pulp or discharge, after day ${LATE_PAIN_DAYS} with new pain above all: hand surgery the same day; film, bloods, culture.`,
           },
         ],
         because: "A tense pulp or a discharging wound over a fracture may already be infection of the bone.",
@@ -292,7 +294,13 @@ export const exits = (policy: SitePolicy): HandTable => {
         ],
         because:
           "A lucent lesion with a thin cortex gave way; the lesion decides what follows. Enchondroma is the usual one and often shows itself by fracture.",
-        sources: [cite("RAMOS18", "C", "abstract")],
+        sources: [
+          cite(
+            "RAMOS18",
+            "C",
+            "abstract: 9 of 11 of the distal phalanx came by fracture; a splint alone and curettage were both reported",
+          ),
+        ],
       },
       {
         id: "EX9",
@@ -313,7 +321,7 @@ export const exits = (policy: SitePolicy): HandTable => {
       },
       {
         id: "EX10a",
-        when: { sensation: ["reduced-one-side", "absent"] },
+        when: { sensation: ["reduced-radial", "reduced-ulnar", "absent"] },
         then: [
           {
             kind: "exit",
@@ -403,6 +411,18 @@ export const exits = (policy: SitePolicy): HandTable => {
 /** Late presentation: speeds things up without leaving the pathway, so it does not hold back an urgency either. */
 export const latePresentation = (policy: SitePolicy): HandTable => {
   const p = policyOf(HAND_POLICY, policy);
+  const lateNail: readonly Effect[] = [
+    {
+      kind: "exit",
+      exit: "late",
+      title: "Child's nail injury seen late",
+      urgency: "D0",
+      sendTo: "hand surgery",
+      leaves: false,
+      say: `A child's nail injury ${p["hand.childNailLateHours"]} hours old or older: hand team the same day, at the latest the next.`,
+    },
+  ];
+  const inClinic = (check: string): Effect => visit("clinic", "hand clinic", [0, p["hand.clinicWithinDays"]], check);
   return {
     id: "EX7",
     question: "Was the injury seen late?",
@@ -427,20 +447,39 @@ export const latePresentation = (policy: SitePolicy): HandTable => {
       },
       {
         id: "EX7b",
-        when: { child: "yes", openThroughNailBed: "yes", hoursSinceInjury: from(p["hand.childNailLateHours"]) },
+        // Once it is a late wound EX7a says the same.
+        when: {
+          child: "yes",
+          nailFoldOpen: "yes",
+          woundLate: "no",
+          hoursSinceInjury: from(p["hand.childNailLateHours"]),
+        },
+        then: lateNail,
+        because: "Over a third of late-treated open growth-plate fractures were infected.",
+        sources: [cite("KIELY22", "B", "abstract"), cite("SAMADE21", "B", "abstract")],
+      },
+      {
+        id: "EX7h",
+        // A late wound and an infection already seen go the same day anyhow.
+        when: {
+          presentation: "again-worse",
+          hoursSinceInjury: from(daysInHours(LATE_PAIN_DAYS)),
+          infected: "no",
+          woundLate: "no",
+        },
         then: [
           {
             kind: "exit",
-            exit: "late",
-            title: "Child's nail injury seen late",
+            exit: "infection",
+            title: "Back because it got worse",
             urgency: "D0",
             sendTo: "hand surgery",
             leaves: false,
-            say: `A child's nail injury ${p["hand.childNailLateHours"]} hours old or older: hand team the same day, at the latest the next.`,
+            say: `New pain, swelling or discharge after day ${LATE_PAIN_DAYS}: infection until shown otherwise; hand surgery the same day, film, bloods, culture.`,
           },
         ],
-        because: "Over a third of late-treated open growth-plate fractures were infected.",
-        sources: [cite("KIELY22", "B", "abstract"), cite("SAMADE21", "B", "abstract")],
+        because: "Pain that comes back days after an injury of the tip may be infection of the bone.",
+        sources: [cite("REYES17", "C"), cite("ALA-ACEP", "C")],
       },
       {
         id: "EX7c",
@@ -470,11 +509,149 @@ export const latePresentation = (policy: SitePolicy): HandTable => {
             urgency: "W1",
             sendTo: "hand clinic",
             leaves: false,
-            say: `${p["hand.malletLateDays"]} days or more since the injury: hand clinic within ${p["hand.clinicWithinDays"]} days. A splint can still work up to 3-4 months; wiring through the skin is poor after 5 weeks.`,
+            say: `${p["hand.malletLateDays"]} days or more since the injury: hand clinic within ${p["hand.clinicWithinDays"]} days. A splint can still work up to 3-4 months; wiring of a bony one through the skin is poor after 5 weeks.`,
           },
+          inClinic("Late mallet: splint or operation?"),
         ],
         because: "Late mallet fingers can still be splinted, but the window for closed wiring closes.",
         sources: [cite("BACH17", "C"), cite("COS12", "C"), commonPractice],
+      },
+      {
+        id: "EX7e",
+        when: { malletEquivalentCorD: "yes", hoursSinceInjury: from(daysInHours(p["hand.malletLateDays"])) },
+        then: [
+          {
+            kind: "exit",
+            exit: "late",
+            title: "Turned piece of the growth plate seen late",
+            urgency: "W1",
+            sendTo: "hand clinic",
+            leaves: false,
+            say: `${p["hand.malletLateDays"]} days or more since the injury, and the growth plate piece is out of place: say so to the hand surgeon.`,
+          },
+        ],
+        because:
+          "The piece that carries the extensor tendon grows fast in a wrong place; late cases need a plan of their own.",
+        sources: [commonPractice],
+      },
+      {
+        id: "EX7f",
+        when: {
+          jointDislocated: ["yes-not-yet-reduced", "irreducible"],
+          hoursSinceInjury: from(daysInHours(p["hand.malletLateDays"])),
+        },
+        then: [
+          {
+            kind: "exit",
+            exit: "late",
+            title: "Dislocation seen late",
+            urgency: "D1",
+            sendTo: "hand clinic, urgent",
+            leaves: false,
+            say: `Out of place for ${p["hand.malletLateDays"]} days or more: tell the hand surgeon so before anybody pulls on it again; it may need an operation.`,
+          },
+        ],
+        because: "A missed dislocation scars in its place and may not go back by pulling.",
+        sources: [commonPractice],
+      },
+    ],
+  };
+};
+
+/** Days after the day of assessment: earliest and best day, latest. */
+const visit = (purpose: Visit["purpose"], who: string, days: readonly [number, number], check: string): Effect => ({
+  kind: "visit",
+  visit: { purpose, who, earliest: days[0], ideal: days[0], latest: days[1], check, countFrom: "treatment" },
+});
+
+/**
+ * The appointment behind an exit, so that nobody is sent away without a day: said even when the ordinary pathway is left, whose
+ * own visits are then silent. None for NOW: that patient does not leave.
+ */
+export const exitVisits = (policy: SitePolicy): HandTable => {
+  const p = policyOf(HAND_POLICY, policy);
+  const sameDay = [0, 1] as const; // within 24 hours of the injury may be the next calendar day
+  const routine = [p["hand.routineFromDays"], p["hand.routineToDays"]] as const;
+  return {
+    id: "EXV",
+    question: "Who sees the finger after an exit, and by when?",
+    answers: "every",
+    rules: [
+      {
+        id: "EXV-1",
+        when: { surgeonToday: "yes" },
+        then: [visit("surgeon-review", "hand surgeon", sameDay, "Explore, wash out, repair or cover as found")],
+        because: "What hand surgery takes over the same day has an appointment the same day.",
+        sources: [cite("HS2", "G", "draft"), commonPractice],
+      },
+      {
+        id: "EXV-2",
+        when: { surgeonNextDay: "yes", surgeonToday: "no", surgeonTakesOver: "no" },
+        then: [
+          visit(
+            "clinic",
+            "hand clinic, urgent",
+            [0, p["hand.nextDayWithinDays"] + WEEKEND_DAYS],
+            "Next working day at the latest: feeling, circulation, infection, foreign body",
+          ),
+        ],
+        because:
+          "What the hand team sees by the next working day has an appointment by then, a weekend between them or not.",
+        sources: [commonPractice],
+      },
+      {
+        id: "EXV-3",
+        when: { boneLesion: "yes" },
+        then: [visit("clinic", "hand or tumour clinic", routine, "Bone lesion: what it is, MRI if in doubt; splint")],
+        because: "A fracture through a lesion is lost from sight once the pain is gone.",
+        sources: [cite("RAMOS18", "C", "abstract"), commonPractice],
+      },
+      {
+        id: "EXV-4",
+        when: { mechanism: "no-adequate-trauma", coldPointPainBlueSpot: "yes" },
+        then: [visit("clinic", "hand clinic", routine, "Glomus tumour? MRI")],
+        because: "A glomus tumour goes undiagnosed for years unless somebody looks for it.",
+        sources: [fromMemory],
+      },
+      {
+        id: "EXV-5",
+        when: { mechanism: "burn-or-frostbite" },
+        then: [visit("clinic", "burns service", sameDay, "Depth of the burn or frostbite, dressing, cover")],
+        because: "The burns service takes over the same day.",
+        sources: [commonPractice],
+      },
+    ],
+  };
+};
+
+/** Position after a dislocation is put back. Apart from the exits: it holds back no urgency. */
+export const afterReduction = (_policy: SitePolicy): HandTable => {
+  const { degrees } = DISLOCATION_SPLINT;
+  const how = (position: string): readonly Effect[] => [
+    {
+      kind: "today",
+      topic: "reduction",
+      say: `Once reduced and filmed again: splint with ${position}.`,
+    },
+  ];
+  return {
+    id: "EX5",
+    question: "In which position is the joint held once it is reduced?",
+    answers: "every",
+    rules: [
+      {
+        id: "EX5e",
+        when: { jointDislocated: "yes-not-yet-reduced", dislocationDirection: "dorsal" },
+        then: how(`the end joint bent ${degrees.from}-${degrees.to}°`),
+        because: "After a dorsal dislocation the torn volar plate heals while the joint is a little bent.",
+        sources: [cite("AAFP22", "G", "abstract")],
+      },
+      {
+        id: "EX5f",
+        when: { jointDislocated: "yes-not-yet-reduced", dislocationDirection: "volar" },
+        then: how("the end joint straight"),
+        because: "After a volar dislocation the torn extensor heals while the joint is straight.",
+        sources: [cite("AAFP22", "G", "abstract")],
       },
     ],
   };

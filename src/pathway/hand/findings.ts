@@ -47,6 +47,7 @@ export const HAND_FINDINGS = {
     "no-adequate-trauma",
     "other",
   ),
+  presentation: choice("injury", "first", "again", "again-worse"), // again-worse: new pain, swelling or discharge since
   biteBloodDrawn: yesNo("injury"),
   biteDeepOrDirty: yesNo("injury"), // reaches bone, joint or tendon; deep puncture; crush; dirty
   hoursSinceInjury: quantity("injury", "hours", 0, 200_000),
@@ -72,7 +73,7 @@ export const HAND_FINDINGS = {
   tipColour: choice("digit", "pink", "pale", "dusky", "white"),
   capillaryRefill: choice("digit", "brisk", "slow"), // limit in limits.ts
   perfusionAfterFirstSteps: choice("digit", "restored", "still-poor", "not-yet"), // after realigning, warming, removing constriction
-  sensation: choice("digit", "normal", "reduced-one-side", "absent"),
+  sensation: choice("digit", "normal", "reduced-radial", "reduced-ulnar", "absent"),
   tissueLoss: choice(
     "digit",
     "none",
@@ -84,6 +85,7 @@ export const HAND_FINDINGS = {
   ), // small/large: limits.ts
   mangled: yesNo("digit"), // saw or crush with loss across two or more rays
   jointDislocated: choice("digit", "no", "yes-not-yet-reduced", "reduced", "irreducible"),
+  dislocationDirection: choice("digit", "dorsal", "volar"), // where the tip went
   sheathSigns: yesNo("digit"), // any of: fusiform swelling, held flexed, sheath tender, pain on passive extension
   infectionSigns: choice("digit", "none", "local", "spreading", "tense-pulp-or-discharge"),
   // the skin wounds do not reach bone or joint: a wound over a closed fracture

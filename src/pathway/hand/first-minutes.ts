@@ -18,7 +18,7 @@ export const firstMinutes = (policy: SitePolicy): HandTable => {
           {
             kind: "today",
             topic: "first-minutes",
-            say: "Take every ring off the injured hand now; cut it if the finger swells.",
+            say: "Take every ring off the injured hand now: soap, a thread, or the ring cutter if the finger swells.",
           },
         ],
         because: "A ring on a swelling finger strangles it.",
@@ -41,12 +41,13 @@ export const firstMinutes = (policy: SitePolicy): HandTable => {
         id: "EM2b",
         when: { coolingHarms: "no" },
         then: [{ kind: "today", topic: "first-minutes", say: "Cool through a cloth." }],
-        because: "Cold eases swelling and pain, but narrows the vessels of a pale tip or in Raynaud.",
+        because:
+          "Cold eases swelling and pain, but narrows the vessels of a pale tip, in Raynaud or in arterial disease.",
         sources: [cite("AO-T", "C"), cite("ANESKEY", "C"), cite("RAYN22", "C", "abstract")],
       },
       {
         id: "EM3",
-        when: { poorPerfusion: "yes" },
+        when: { perfusionInDoubt: "yes" },
         then: [
           {
             kind: "today",

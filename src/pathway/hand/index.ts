@@ -6,13 +6,13 @@
  * - signs: `[...handSigns(policy, alsoOpen), ...own, ...handSignsAfterModule(policy)]`; its own signs must include every
  *   one of `MODULE_SIGN_NAMES` and may read the hand signs before them
  * - tables: `[...handTables(policy), ...own]`; the first of them is the red-flag gate
- * - figures: `handFigures` (needs "blockLikely" and "blockForbidden" among the facts, as `assess.ts` passes them)
+ * - figures: `handFigures` (needs "blockLikely", "blockForbidden" and "epinephrineRisk" among the facts, as `assess.ts` passes them)
  */
 import type { SitePolicy } from "../policy/policy-value.ts";
 import { blockWarnings, epinephrine } from "./anaesthetic.ts";
 import { antibiotic, antibioticAtOperation, antibioticClass } from "./antibiotics.ts";
 import { dataQuality } from "./data-quality.ts";
-import { exits, latePresentation } from "./exits.ts";
+import { afterReduction, exits, exitVisits, latePresentation } from "./exits.ts";
 import { firstMinutes } from "./first-minutes.ts";
 import type { HandTable } from "./hand-table.ts";
 import { modifiers } from "./modifiers.ts";
@@ -23,7 +23,7 @@ import { tuftWound, wound } from "./wound.ts";
 export { handFigures } from "./anaesthetic.ts";
 export { HAND_FINDINGS, type HandFindings } from "./findings.ts";
 export type { HandTable } from "./hand-table.ts";
-export { ADULT_YEARS, DAYS_A_YEAR, HOURS_A_DAY } from "./limits.ts";
+export { ADULT_YEARS, DAYS_A_YEAR, DISLOCATION_SPLINT, HOURS_A_DAY, PHYSEAL_COURSE_DAYS } from "./limits.ts";
 export { HAND_POLICY } from "./policy.ts";
 export { HAND_GROUPS, HAND_QUESTIONS } from "./questions.ts";
 export {
@@ -43,6 +43,8 @@ export const handTables = (policy: SitePolicy): readonly HandTable[] =>
   [
     exits,
     latePresentation,
+    exitVisits,
+    afterReduction,
     dataQuality,
     firstMinutes,
     wound,

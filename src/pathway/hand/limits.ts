@@ -16,6 +16,8 @@ export const TETANUS = {
   /** UK: primed children below this age need no booster; up to `elevenYears` the pre-school booster decides. */
   preschoolYears: 5,
   elevenYears: 11,
+  /** UK: many people born before this year never had a basic course (Green Book). */
+  bornBefore: 1961,
   /** DTaP below, Td or Tdap from here; Tdap preferred from `elevenYears` (MSD Manual). */
   adultProductYears: 7,
   /** Larger immunoglobulin dose in the UK when the wound is older than `largeDoseFromHours`, heavily contaminated or a burn (emergency medicine page). */
@@ -49,6 +51,9 @@ export const BITE_ALTERNATIVE_YEARS = 12;
 /** Bite courses (NHS Forth Valley after NICE): days of prophylaxis and of treatment. */
 export const BITE_DAYS = { prophylaxis: 3, treatment: 5 } as const;
 
+/** Usual length of the antibiotic after an open growth-plate fracture, by mouth, days (common practice, no trial). */
+export const PHYSEAL_COURSE_DAYS = { from: 5, to: 7 } as const;
+
 export const HOURS_A_DAY = 24;
 export const DAYS_A_YEAR = 365.25;
 
@@ -60,5 +65,17 @@ export const FRESH_REDNESS_HOURS = { from: 48, to: 72 } as const;
 export const EARLY_VISIT_DAYS = 21;
 /** From this age the dose of a local anaesthetic is kept lower: sources say "elderly" and name no age (common practice). */
 export const ELDERLY_YEARS = 65;
+/** Static two-point discrimination of the tip, mm: normal below `normalUnder`, poor above `poorOver`, fair between (memory). */
+export const TWO_POINT_MM = { normalUnder: 6, poorOver: 10 } as const;
+/** Splint after a dislocated end joint is reduced: degrees of bending after a dorsal one, weeks (American Family Physician 2022). */
+export const DISLOCATION_SPLINT = { degrees: { from: 15, to: 30 }, weeks: { from: 2, to: 3 } } as const;
+/** New pain with discharge after this day is infection of the bone until shown otherwise (Reyes 2017; ACEP case series). */
+export const LATE_PAIN_DAYS = 3;
+/** Days that a weekend may put between a working day and the next one. */
+export const WEEKEND_DAYS = 2;
+/** UK: the licensing authority hears of a hand that keeps somebody from driving for longer than this (Royal Berkshire leaflet). */
+export const DRIVING_AUTHORITY_MONTHS = 3;
+/** Dose to the fetus from a film of the hand lies far below this, mGy (memory). */
+export const FETAL_DOSE_MGY = 0.01;
 /** Pulp loss of this size or more is large (common practice, memory; Melbourne guideline refers larger losses). */
 export const LARGE_PULP_LOSS_CM2 = 1;

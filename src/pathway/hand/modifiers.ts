@@ -2,7 +2,9 @@ import { cite, commonPractice, fromMemory } from "../evidence/citation.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import type { Effect } from "./effects.ts";
 import type { HandTable } from "./hand-table.ts";
+import { FETAL_DOSE_MGY } from "./limits.ts";
 import { HAND_POLICY } from "./policy.ts";
+import { BONE_LOST } from "./signs.ts";
 
 const warn = (say: string): Effect => ({ kind: "warn", say });
 const task = (say: string): Effect => ({ kind: "task", say });
@@ -22,6 +24,11 @@ export const modifiers = (policy: SitePolicy): HandTable => {
       latest: last,
       check: `Early wound check on day ${first}-${last}: infection, healing.`,
     },
+  };
+  const poorTip: Effect = {
+    kind: "urgency",
+    urgency: "D1",
+    say: "The tip was poorly supplied and its vessels are diseased: phone the hand surgeon today, even if it has recovered; seen by the next working day.",
   };
   return {
     id: "MOD",
@@ -63,7 +70,7 @@ export const modifiers = (policy: SitePolicy): HandTable => {
         when: { arterialDisease: "yes" },
         then: [
           warn(
-            "Arterial disease: no epinephrine in the finger, no ice on the skin, watch the pulp; phone the hand surgeon early.",
+            "Arterial disease: no epinephrine in the finger, no ice on the skin, watch the pulp; phone the hand surgeon at the first sign of a poor tip.",
           ),
         ],
         because: "The tip has little blood to spare.",
@@ -74,11 +81,25 @@ export const modifiers = (policy: SitePolicy): HandTable => {
         when: { vasospasm: "yes" },
         then: [
           warn(
-            "Raynaud or scleroderma: no epinephrine in the finger, no ice on the skin, keep it warm; phone the hand surgeon early.",
+            "Raynaud or scleroderma: no epinephrine in the finger, no ice on the skin, keep it warm; phone the hand surgeon at the first sign of a poor tip.",
           ),
         ],
         because: "Fingers with vessel spasm have been lost after epinephrine.",
         sources: [cite("RAYN22", "C", "abstract")],
+      },
+      {
+        id: "MOD-19",
+        when: { poorPerfusion: "yes", vasospasm: "yes" },
+        then: [poorTip],
+        because: "A tip that was poor once, in fingers whose vessels close, may be poor again tomorrow.",
+        sources: [cite("RAYN22", "C", "abstract"), commonPractice],
+      },
+      {
+        id: "MOD-20",
+        when: { poorPerfusion: "yes", arterialDisease: "yes" },
+        then: [poorTip],
+        because: "A tip that was poor once and has no blood to spare may be poor again tomorrow.",
+        sources: [commonPractice],
       },
       {
         id: "MOD-7",
@@ -103,7 +124,7 @@ export const modifiers = (policy: SitePolicy): HandTable => {
         when: { pregnant: "yes" },
         then: [
           warn(
-            "Pregnancy: take the film, the dose to the fetus from a hand film is negligible; apron by local policy. No anti-inflammatory painkillers in the third trimester, no doxycycline.",
+            `Pregnancy: take the film, the dose to the fetus from a hand film is negligible (far below ${FETAL_DOSE_MGY} mGy). A lead apron is no longer advised by US bodies since 2019-2021; follow local policy. No anti-inflammatory painkillers in the third trimester, no doxycycline.`,
           ),
         ],
         because: "A hand film is far from the womb; some drugs are not harmless.",
@@ -186,14 +207,26 @@ export const modifiers = (policy: SitePolicy): HandTable => {
           "A history that is missing, changes or does not fit, several injuries or late care is a reason to talk, no accusation.",
         sources: [cite("AAP-NAT", "G"), cite("NG184", "G", "1.1.1, bites")],
       },
+      {
+        id: "MOD-17b",
+        when: { child: "yes", mechanism: ["human-bite", "burn-or-frostbite"] },
+        then: [
+          task(
+            "Human bite or burn in a child: ask who bit or how it burned, and consider a safeguarding discussion with a senior, by local procedure.",
+          ),
+        ],
+        because: "The bite of an adult and a burn are among the marks that ask for a second look, no accusation.",
+        sources: [cite("AAP-NAT", "G"), cite("NG184", "G", "1.1.1, bites"), commonPractice],
+      },
       ...workReporting(p["hand.jurisdiction"]),
     ],
   };
 };
 
 function workReporting(jurisdiction: "US" | "UK" | "AU"): HandTable["rules"] {
-  const lost = ["bone-exposed", "amputation-replantable", "amputation-not-replantable"] as const;
-  const kept = ["none", "pulp-small", "pulp-large"] as const;
+  // In the US a fingertip counts as amputated with or without bone; a small loss grows back.
+  const lost = ["pulp-large", ...BONE_LOST] as const;
+  const kept = ["none", "pulp-small"] as const;
   if (jurisdiction === "UK")
     return [
       {
@@ -221,9 +254,16 @@ function workReporting(jurisdiction: "US" | "UK" | "AU"): HandTable["rules"] {
         id: "MOD-W3",
         when: { workRelated: "yes", tissueLoss: kept },
         then: [
-          task("Injury at work: write down whether bone was lost; a fracture is normally recordable by the employer."),
+          task("Injury at work: write down the circumstances and whether bone was lost, for the employer's record."),
         ],
         because: "The employer keeps the record and needs the clinical facts.",
+        sources: [cite("OSHA39", "G")],
+      },
+      {
+        id: "MOD-W6",
+        when: { workRelated: "yes", tissueLoss: kept, boneBroken: "yes" },
+        then: [task("A fracture at work is normally recordable by the employer.")],
+        because: "The record of work injuries takes in more than what is reported at once.",
         sources: [cite("OSHA39", "G")],
       },
       {
@@ -231,7 +271,7 @@ function workReporting(jurisdiction: "US" | "UK" | "AU"): HandTable["rules"] {
         when: { workRelated: "yes", tissueLoss: lost },
         then: [
           task(
-            "Injury at work with tip loss: write down whether bone was lost. The employer reports an amputation, fingertip included, within 24 hours; an avulsion that grows back is none.",
+            "Injury at work with tip loss: write down whether bone was lost. The employer reports an amputation, fingertip included, with or without bone, within 24 hours; flesh or nail that grows back is none.",
           ),
         ],
         because: "Amputation, with or without bone, is reported fast.",

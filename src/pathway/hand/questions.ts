@@ -1,6 +1,6 @@
 import type { Question, QuestionGroup } from "../module.ts";
 import { examined, FIRST_GROUPS, known, NAMING_QUESTIONS, o, RED_FLAG_QUESTIONS, YES_NO } from "./first-questions.ts";
-import { SLOW_REFILL_SECONDS } from "./limits.ts";
+import { SLOW_REFILL_SECONDS, TWO_POINT_MM } from "./limits.ts";
 
 const REFILL = SLOW_REFILL_SECONDS;
 
@@ -25,8 +25,13 @@ export const HAND_QUESTIONS: readonly Question[] = [
     ],
   }),
   examined("sensation", "Feeling at the tip", {
-    hint: "Each side, before any block",
-    options: [o("normal", "Normal on both sides"), o("reduced-one-side", "Reduced on one side"), o("absent", "Absent")],
+    hint: `Each side, before any block. Two points held still: under ${TWO_POINT_MM.normalUnder} mm normal, over ${TWO_POINT_MM.poorOver} mm poor`,
+    options: [
+      o("normal", "Normal on both sides"),
+      o("reduced-radial", "Reduced on the thumb side", "Radial; of the thumb: away from the fingers"),
+      o("reduced-ulnar", "Reduced on the little finger side", "Ulnar"),
+      o("absent", "Absent"),
+    ],
     cannotTell: "Cannot be tested",
   }),
 
@@ -55,6 +60,18 @@ export const HAND_QUESTIONS: readonly Question[] = [
     cannotTell: "Nobody saw it",
   }),
   known("hoursSinceInjury", "Hours since the injury", { cannotTell: "Time not known" }),
+  known("presentation", "Seen with this injury before?", {
+    options: [
+      o("first", "No, first time"),
+      o("again", "Yes, for a check"),
+      o("again-worse", "Yes, back because it got worse", "New pain, swelling or discharge"),
+    ],
+    cannotTell: "Not known",
+  }),
+  examined("dislocationDirection", "Which way was the end joint dislocated?", {
+    options: [o("dorsal", "Tip to the back of the hand", "Dorsal"), o("volar", "Tip to the palm", "Volar")],
+    cannotTell: "Cannot tell",
+  }),
   examined("biteBloodDrawn", "Did the bite draw blood?", { options: YES_NO, cannotTell: "Cannot tell" }),
   examined("biteDeepOrDirty", "Does the bite reach bone, joint or tendon, or is it deep, crushed or dirty?", {
     options: YES_NO,
@@ -67,7 +84,7 @@ export const HAND_QUESTIONS: readonly Question[] = [
   examined("ringsOnHand", "Any ring still on this hand?", { options: YES_NO }),
   known("workRelated", "Did it happen at work?", { options: YES_NO }),
   examined("safeguardingConcern", "Any reason for a safeguarding discussion?", {
-    hint: "No or changing story, does not fit the age, cannot walk or reach yet, several fractures, other suspicious injuries, late care; adults who depend on others too",
+    hint: "No or changing story, does not fit the age, cannot walk or reach yet, several fractures, bite marks of an adult, burns, other suspicious injuries, neglect, late care; adults who depend on others too",
     options: YES_NO,
   }),
 
@@ -212,6 +229,8 @@ export const HAND_GROUPS: readonly QuestionGroup[] = [
       "biteDeepOrDirty",
       "coldPointPainBlueSpot",
       "hoursSinceInjury",
+      "presentation",
+      "dislocationDirection",
       "ringsOnHand",
       "workRelated",
       "safeguardingConcern",

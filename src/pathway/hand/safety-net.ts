@@ -1,15 +1,17 @@
 import { type Citation, cite, commonPractice, fromMemory } from "../evidence/citation.ts";
-import type { SitePolicy } from "../policy/policy-value.ts";
+import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { from, type Row } from "../reasoning/table.ts";
 import type { HandTable } from "./hand-table.ts";
-import { ADULT_YEARS } from "./limits.ts";
+import { ADULT_YEARS, DRIVING_AUTHORITY_MONTHS } from "./limits.ts";
+import { HAND_POLICY } from "./policy.ts";
 import type { HandRecord } from "./signs.ts";
 
 /**
  * Advice in plain words for the patient, true for any broken finger tip. The module adds what belongs to its splints and
  * wires. Written for a reading age of about 11.
  */
-export const advice = (_policy: SitePolicy): HandTable => {
+export const advice = (policy: SitePolicy): HandTable => {
+  const p = policyOf(HAND_POLICY, policy);
   const adult = { ageYears: from(ADULT_YEARS) };
   const point = (
     id: string,
@@ -33,15 +35,24 @@ export const advice = (_policy: SitePolicy): HandTable => {
       point(
         "P1",
         {},
-        "Keep your hand up on pillows for two to three days. Move the joints that are not in the splint, starting now.",
-        "Less swelling, less stiffness.",
+        "Keep your hand up on pillows for two to three days.",
+        "Less swelling, less pain.",
+        cite("ANESKEY", "C"),
+        commonPractice,
+      ),
+      point(
+        "P1b",
+        // The splint of a torn flexor tendon holds every joint of the finger.
+        { fdpLoss: "no" },
+        "Move the joints that are not in the splint, starting now.",
+        "Less stiffness.",
         cite("ANESKEY", "C"),
         commonPractice,
       ),
       point(
         "P2",
         { woundPresent: "yes" },
-        "Keep the dressing clean and dry until we change it. A little blood on the first day is normal.",
+        "Keep the dressing clean and dry. Ask us on which day it will be changed. A little blood on the first day is normal.",
         "A wet dressing lets germs in.",
         commonPractice,
       ),
@@ -93,7 +104,11 @@ export const advice = (_policy: SitePolicy): HandTable => {
       point(
         "P13",
         adult,
-        "Drive only when you can grip, steer and brake hard without pain and without the splint catching, and never on strong painkillers. Tell your insurer.",
+        `Drive only when you can grip, steer, change gear and brake hard without pain and without the splint catching, and never on strong painkillers. Tell your insurer.${
+          p["hand.jurisdiction"] === "UK"
+            ? ` Tell the licence office only if it lasts more than ${DRIVING_AUTHORITY_MONTHS} months or you drive for a living.`
+            : ""
+        }`,
         "You must be able to control the car.",
         cite("RBH-DRIVE", "C"),
         cite("HOBMAN04", "C", "abstract"),

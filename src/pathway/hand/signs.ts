@@ -2,7 +2,7 @@ import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import type { Absent } from "../reasoning/known.ts";
 import { from, type Row, type Sign, under } from "../reasoning/table.ts";
 import type { HandFindings } from "./findings.ts";
-import { ADULT_YEARS, DAYS_A_YEAR, HOURS_A_DAY, TETANUS } from "./limits.ts";
+import { ADULT_YEARS, DAYS_A_YEAR, HOURS_A_DAY, LATE_PAIN_DAYS, TETANUS } from "./limits.ts";
 import { HAND_POLICY } from "./policy.ts";
 
 type YesNo = "yes" | "no" | Absent;
@@ -12,6 +12,7 @@ export type HandSigns = { readonly [S in (typeof HAND_SIGN_NAMES)[number]]: YesN
 export const HAND_SIGN_NAMES = [
   "openFracture",
   "openThroughNailBed",
+  "nailFoldOpen",
   "bite",
   "biteNeedsAntibiotic",
   "highPressureInjection",
@@ -57,6 +58,8 @@ export const MODULE_SIGN_NAMES = [
   /** Position that a splint is not expected to hold, so that a wire is likely. */
   "unstableFracture",
   "malletInjury",
+  /** Piece of the growth plate turned or pushed out from under the extensor tendon. */
+  "malletEquivalentCorD",
   /** Wound or nail that a surgeon takes over today: nobody is told to repair it on the spot. */
   "surgeonTakesOver",
   /** A block is likely: wound to repair, nail to lift, position to correct, painful haematoma. */
@@ -70,21 +73,23 @@ export const LATE_HAND_SIGN_NAMES = [
   "lateOrInfectedPhyseal",
   "wirePossible",
   "tetanusVaccineDue",
+  "closureWaits",
+  "surgeonToday",
+  "surgeonNextDay",
 ] as const;
 
 /** What every shared table may read. */
 export type HandRecord = HandFindings & HandSigns & ModuleSigns & LateHandSigns;
 
+/** Hours of a number of days, for limits on the time since injury. */
+export const daysInHours = (days: number) => days * HOURS_A_DAY;
 /** UK scheme: a dose ten years old to the day is still in date. Time from dates is finer than this. */
 const A_DAY_IN_YEARS = 1 / DAYS_A_YEAR;
 const BITES = ["human-bite", "cat-bite", "dog-bite", "other-animal-bite"] as const;
-const TISSUE_LOST = [
-  "pulp-small",
-  "pulp-large",
-  "bone-exposed",
-  "amputation-replantable",
-  "amputation-not-replantable",
-] as const;
+/** Tissue lost, and what was lost with bone exposed or gone; the rest of the values. */
+export const BONE_LOST = ["bone-exposed", "amputation-replantable", "amputation-not-replantable"] as const;
+export const BONE_KEPT = ["none", "pulp-small", "pulp-large"] as const;
+const TISSUE_LOST = ["pulp-small", "pulp-large", ...BONE_LOST] as const;
 const GROSS = ["heavy-dirt", "soil-or-manure"] as const;
 const LESSER = ["visible-dirt", "saliva", "water", "grease-or-paint"] as const;
 
@@ -112,12 +117,16 @@ export function handSigns<F extends HandFindings>(
       { openness: "uncertain", bloodAtNailFold: "yes" },
       // Until the second look "uncertain" is neither open nor closed.
       { openness: "uncertain", opennessOnSecondLook: ["open-nail-bed", "open-skin"] },
-      { tissueLoss: ["bone-exposed", "amputation-replantable", "amputation-not-replantable"] },
+      { tissueLoss: BONE_LOST },
       ...ofModule(alsoOpen),
     ]),
     sign("openThroughNailBed", "open through the nail bed", [
       { openness: "open-nail-bed" },
       { openness: "uncertain", opennessOnSecondLook: "open-nail-bed" },
+    ]),
+    sign("nailFoldOpen", "open nail bed, or blood or a tear at the nail fold", [
+      { bloodAtNailFold: "yes" },
+      { openThroughNailBed: "yes" },
     ]),
     sign("bite", "bite", [{ mechanism: BITES }]),
     // NICE NG184 1.1.5, 1.1.8, 1.1.11; blood drawn by another animal is treated alike (common practice).
@@ -127,11 +136,11 @@ export function handSigns<F extends HandFindings>(
     ]),
     sign("highPressureInjection", "high-pressure injection", [{ mechanism: "high-pressure-injection" }]),
     sign("woundPresent", "wound", [
+      { mechanism: ["laceration", "saw", "high-pressure-injection", "burn-or-frostbite"] },
       { openFracture: "yes" },
       { openness: ["skin-cut", "skin-burst-or-flap"] },
       ...ofModule(alsoWound),
       { bite: "yes" },
-      { mechanism: ["laceration", "saw", "high-pressure-injection", "burn-or-frostbite"] },
       { tissueLoss: TISSUE_LOST },
     ]),
     sign("poorPerfusion", "poor circulation of the tip", [
@@ -148,7 +157,11 @@ export function handSigns<F extends HandFindings>(
       { poorPerfusion: "yes", perfusionRechecked: "no" },
       { poorPerfusion: "yes", perfusionAfterFirstSteps: "still-poor" },
     ]),
-    sign("coolingHarms", "reason not to cool", [{ poorPerfusion: "yes" }, { vasospasm: "yes" }]),
+    sign("coolingHarms", "reason not to cool", [
+      { poorPerfusion: "yes" },
+      { vasospasm: "yes" },
+      { arterialDisease: "yes" },
+    ]),
     sign("ischaemia", "circulation still poor after the first steps", [
       { poorPerfusion: "yes", perfusionAfterFirstSteps: "still-poor" },
     ]),
@@ -210,7 +223,9 @@ export function handSigns<F extends HandFindings>(
       { digit: ["thumb", "index"], side: "right", dominantHand: ["right", "both"] },
     ]),
     // US and Australian grids: everything that is not a clean, minor wound. Crush and avulsion are named in the list itself.
+    // An open fracture is no minor wound, however clean the cut (common practice; the UK names compound fractures as tetanus-prone).
     sign("tetanusDirtyWound", "wound other than clean and minor", [
+      { openFracture: "yes" },
       { contaminatedWound: "yes" },
       { woundPresent: "yes", mechanism: ["crush", "saw", ...BITES, "high-pressure-injection", "burn-or-frostbite"] },
       { woundPresent: "yes", devitalised: "yes" },
@@ -279,6 +294,36 @@ export function handSignsAfterModule(policy: SitePolicy): readonly Sign<HandReco
       { fdpLoss: "yes" },
     ]),
     sign("tetanusVaccineDue", "tetanus vaccine due now", vaccineDue(p["hand.tetanusScheme"])),
+    sign("closureWaits", "reason not to close the wound here", [
+      { surgeonTakesOver: "yes" },
+      { foreignBody: "yes" },
+      { bite: "yes" },
+      { infected: "yes" },
+      { grossContamination: "yes" },
+      { tissueLoss: ["pulp-large", ...BONE_LOST] },
+    ]),
+    // Appointments behind the exits and urgency lines that no class has a visit for; NOW needs none, the patient stays.
+    sign("surgeonToday", "hand surgery sees the finger the same day", [
+      { tissueLoss: ["bone-exposed", "amputation-not-replantable"] },
+      { bite: "yes" },
+      { infectionSigns: "tense-pulp-or-discharge" },
+      { lysisOrPeriostealReaction: "yes" },
+      {
+        presentation: "again-worse",
+        hoursSinceInjury: from(daysInHours(LATE_PAIN_DAYS)),
+        infected: "no",
+        woundLate: "no",
+      },
+      { localAnaestheticAllergy: "yes", blockLikely: "yes", surgeonTakesOver: "no" },
+    ]),
+    sign("surgeonNextDay", "hand team sees the finger by the next working day", [
+      { sensation: ["reduced-radial", "reduced-ulnar", "absent"] },
+      { foreignBody: "yes" },
+      { infectionSigns: "local" },
+      { woundPresent: "yes", devitalised: "artery-cut", poorPerfusion: "no" },
+      { poorPerfusion: "yes", vasospasm: "yes" },
+      { poorPerfusion: "yes", arterialDisease: "yes" },
+    ]),
   ];
 }
 
@@ -307,6 +352,3 @@ function vaccineDue(scheme: "US" | "UK" | "AU"): Row<HandRecord>[] {
     },
   ];
 }
-
-/** Hours of a number of days, for limits on the time since injury. */
-export const daysInHours = (days: number) => days * HOURS_A_DAY;

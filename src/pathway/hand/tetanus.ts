@@ -29,7 +29,15 @@ function intervalGrid(scheme: "US" | "AU", units: number): HandTable {
   const grid: readonly [Citation, ...Citation[]] =
     scheme === "US"
       ? [cite("MSD-TET", "G", "table"), cite("INTJEM10", "G", "table 4"), cite("MDH-TET", "G")]
-      : [cite("RCH-TET", "G"), cite("MSD-TET", "G", "the Australian grid is like this one")];
+      : [
+          cite("RCH-TET", "G", "the intervals; which wound is dirty is judged by the US list"),
+          cite("MSD-TET", "G", "the Australian grid is like this one"),
+        ];
+  /** Open fracture from a clean cut: the list of the grid does not name it. */
+  const openFracture = [
+    cite("RHC-TET", "G", "UK: a compound fracture is tetanus-prone"),
+    { ...commonPractice, at: "an open fracture is no minor wound" },
+  ] as const;
   const dose = [
     cite("IMM", "G"),
     cite("MDH-TET", "G"),
@@ -91,8 +99,9 @@ function intervalGrid(scheme: "US" | "AU", units: number): HandTable {
           true,
           `Fewer than three doses or not known, and not a clean minor wound: vaccine now and ${tig}; then finish the course.`,
         ),
-        because: "The basic course is not complete and this wound may carry tetanus; crush is on the list.",
-        sources: [...grid, ...dose],
+        because:
+          "The basic course is not complete and this wound may carry tetanus; crush is on the list, an open fracture counts like it.",
+        sources: [...grid, ...openFracture, ...dose],
       },
       {
         id: id(5),
@@ -127,8 +136,9 @@ function intervalGrid(scheme: "US" | "AU", units: number): HandTable {
           false,
           `Not a clean minor wound and last dose ${shortYears} years ago or longer: booster now.`,
         ),
-        because: "The interval for a wound other than clean and minor is over; an open crush never counts as clean.",
-        sources: scheme === "US" ? [...grid, against("OUH-TET", "G", "UK scheme: no booster within 10 years")] : grid,
+        because:
+          "The interval for a wound other than clean and minor is over; an open crush or an open fracture never counts as one.",
+        sources: [...grid, ...openFracture, against("OUH-TET", "G", "UK scheme: no booster within 10 years")],
       },
       {
         id: id(9),
@@ -150,7 +160,7 @@ function intervalGrid(scheme: "US" | "AU", units: number): HandTable {
 
 /** UK grid (from 2018): clean, tetanus-prone or high-risk, by immunity. The definitions were read; the grid itself is from memory. */
 function ukGrid(units: number): HandTable {
-  const { longYears, largeDoseUnits, largeDoseFromHours } = TETANUS;
+  const { longYears, largeDoseUnits, largeDoseFromHours, bornBefore } = TETANUS;
   const grid = [cite("OUH-TET", "G"), cite("RHC-TET", "G"), cite("GB30", "M", "grid from memory")] as const;
   const tig = `tetanus immunoglobulin ${units} IU into a muscle away from the vaccine (${largeDoseUnits} IU when the wound is over ${largeDoseFromHours} hours old, heavily contaminated or a burn)`;
   const dose = cite("EMBEDS", "C", "dose");
@@ -213,7 +223,7 @@ function ukGrid(units: number): HandTable {
         then: tetanusEffect(
           true,
           true,
-          `Basic course not complete or not known, tetanus-prone wound: vaccine now and ${tig}; then finish the course.`,
+          `Basic course not complete or not known (as in many born before ${bornBefore}), tetanus-prone wound: vaccine now and ${tig}; then finish the course.`,
         ),
         because: "No antibody can be counted on.",
         sources: [...grid, dose],
@@ -253,7 +263,7 @@ function ukGrid(units: number): HandTable {
         then: tetanusEffect(
           true,
           true,
-          `Basic course not complete or not known, high-risk wound: vaccine now and ${tig}; then finish the course.`,
+          `Basic course not complete or not known (as in many born before ${bornBefore}), high-risk wound: vaccine now and ${tig}; then finish the course.`,
         ),
         because: "No antibody can be counted on.",
         sources: [...grid, dose],
@@ -265,7 +275,8 @@ function ukGrid(units: number): HandTable {
 /** Product by age, course and advice that go with a dose. */
 export const tetanusDetails = (policy: SitePolicy): HandTable => {
   const p = policyOf(HAND_POLICY, policy);
-  const { adultProductYears, elevenYears } = TETANUS;
+  const { adultProductYears, elevenYears, cleanUnderHours } = TETANUS;
+  const prone = { woundPresent: "yes", tetanusProneWound: "yes", tetanusHighRiskWound: "no" } as const;
   const product: HandTable["rules"] = [
     {
       id: "TET-P1",
@@ -333,8 +344,41 @@ export const tetanusDetails = (policy: SitePolicy): HandTable => {
               because: "The vaccine record does not prove protection here.",
               sources: [cite("OUH-TET", "G"), cite("RHC-TET", "G")],
             } as const,
+            // Only where the grade changes the answer: with a dose in date a high-risk wound needs nothing either.
+            ...(
+              [
+                { id: "TET-D4", when: { ...prone, tetanusDoses: PRIMED, tetanusBoosterInDate: "no" } },
+                {
+                  id: "TET-D5",
+                  when: { ...prone, tetanusDoses: PRIMED, tetanusBoosterInDate: "yes", immuneCompromise: "yes" },
+                },
+              ] as const
+            ).map((row) => ({
+              ...row,
+              then: [
+                {
+                  kind: "task",
+                  say: `Tetanus: if the wound is operated on more than ${cleanUnderHours} hours after the injury, grade it again: it is then high-risk and needs immunoglobulin.`,
+                } as const,
+              ],
+              because: "A tetanus-prone wound becomes high-risk when surgery is delayed.",
+              sources: [cite("RHC-TET", "G"), cite("GB30", "M", "grid from memory")] as const,
+            })),
           ]
-        : []),
+        : [
+            {
+              id: "TET-D6",
+              when: { woundPresent: "yes", immuneCompromise: "yes", tetanusDirtyWound: "yes", contaminatedWound: "no" },
+              then: [
+                {
+                  kind: "warn",
+                  say: "Weak immune system: the grid asks for immunoglobulin when a wound is contaminated, and this one is recorded as clean. Look again.",
+                },
+              ],
+              because: "A crushed or open wound is seldom free of dirt, and here the answer decides.",
+              sources: [cite("MSD-TET", "G", "note to the table"), commonPractice],
+            } as const,
+          ]),
       {
         id: "TET-D3",
         when: { woundPresent: "yes", bleedingTendency: "yes" },

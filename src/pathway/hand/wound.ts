@@ -65,6 +65,8 @@ export const wound = (policy: SitePolicy): HandTable => {
           boneBroken: "yes",
           isolatedTuft: "no",
           highPressureInjection: "no",
+          // A part that may be replanted goes now.
+          tissueLoss: ["none", "pulp-small", "pulp-large", "bone-exposed", "amputation-not-replantable"],
           woundLate: "no", // later the clock has run out, and the rows on lateness speak
         },
         assume: { column: "woundLate", say: "Time of the injury not known." },
@@ -85,7 +87,7 @@ export const wound = (policy: SitePolicy): HandTable => {
         sources: [
           cite("HS2", "G", "draft, items 6 and 7"),
           cite("JOHN22", "B", "audit: this standard is in use"),
-          cite("KET17", "B", "no clear link with 6 h versus 12 h"),
+          cite("KET17", "B", "4.6 % of all open hand fractures infected; no clear link with 6 h versus 12 h"),
           cite("BOAST17", "G", "general open-fracture standard leaves the digits out"),
         ],
       },
@@ -109,12 +111,20 @@ export const wound = (policy: SitePolicy): HandTable => {
             topic: "wash-out",
             say: "Late wound: debride all the same, look for infection, take a culture.",
           },
-          {
-            kind: "warn",
-            say: "Late open injury: over a third of late-seen open growth-plate fractures were infected.",
-          },
         ],
         because: "Lateness is no reason to leave a wound unwashed.",
+        sources: [cite("KIELY22", "B", "abstract; median delay 8.5 days")],
+      },
+      {
+        id: "OW9",
+        when: { woundLate: "yes", openPhysealFracture: "yes" },
+        then: [
+          {
+            kind: "warn",
+            say: "Open growth-plate fracture seen late: over a third of such fractures were infected.",
+          },
+        ],
+        because: "The later it is seen, the likelier the bone is infected already.",
         sources: [cite("KIELY22", "B", "abstract; median delay 8.5 days")],
       },
       {
@@ -172,10 +182,10 @@ export const tuftWound = (_policy: SitePolicy): HandTable => ({
       when: {
         openFracture: "yes",
         isolatedTuft: "yes",
-        grossContamination: "no",
         woundLate: "no",
-        surgeonTakesOver: "no",
+        closureWaits: "no",
         perfusionInDoubt: "no",
+        blockForbidden: "no",
       },
       then: [
         { kind: "today", topic: "wash-out", say: "Wash out, debride, repair and splint here; no theatre needed." },
@@ -191,10 +201,57 @@ export const tuftWound = (_policy: SitePolicy): HandTable => ({
         {
           kind: "today",
           topic: "wash-out",
-          say: "Wash the wound out and see that it does not reach bone, joint, tendon or nerve; then close it loosely.",
+          say: "Wash the wound out and see that it does not reach bone, joint, tendon or nerve.",
         },
       ],
       because: "A wound beside a closed fracture is treated as a wound, and only looking shows how deep it goes.",
+      sources: [commonPractice],
+    },
+    {
+      id: "OW4f",
+      when: { woundPresent: "yes", openFracture: "no", closureWaits: "no", tissueLoss: "none" },
+      then: [{ kind: "today", topic: "wash-out", say: "If it is clean and shallow, close it loosely." }],
+      because: "A clean wound with nothing left in it and nobody waiting to explore it heals faster closed.",
+      sources: [commonPractice],
+    },
+    {
+      id: "OW4g",
+      when: { woundPresent: "yes", openFracture: "no", closureWaits: "yes" },
+      then: [{ kind: "today", topic: "wash-out", say: "Do not close it here: moist dressing; the hand team decides." }],
+      because: "A wound that is still to be explored, or holds something or germs, is not shut over it.",
+      sources: [commonPractice],
+    },
+    {
+      id: "OW4h",
+      when: { openFracture: "yes", isolatedTuft: "yes", surgeonTakesOver: "no", closureWaits: "yes" },
+      then: [
+        {
+          kind: "today",
+          topic: "wash-out",
+          say: "Take off loose dirt and leave it open under a moist dressing: the hand team explores and closes it.",
+        },
+      ],
+      because: "What is still to be explored, or holds something or germs, is not shut over it.",
+      sources: [commonPractice],
+    },
+    {
+      id: "OW4i",
+      when: {
+        openFracture: "yes",
+        isolatedTuft: "yes",
+        surgeonTakesOver: "no",
+        closureWaits: "no",
+        perfusionInDoubt: "no",
+        blockForbidden: "yes",
+      },
+      then: [
+        {
+          kind: "today",
+          topic: "wash-out",
+          say: "Wash out what can be washed without a block and cover it moist: the hand team numbs, washes out and repairs.",
+        },
+      ],
+      because: "A thorough wash-out and a repair need a numb finger.",
       sources: [commonPractice],
     },
     {

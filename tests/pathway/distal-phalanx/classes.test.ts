@@ -99,7 +99,50 @@ describe("base of the adult", () => {
   );
 });
 
+describe("a droop that pain hides", () => {
+  const TODDLER = {
+    ...CHILD,
+    ageYears: 1.5,
+    weightKg: 11,
+    fractureSite: "tuft",
+    nailPlate: "avulsed-at-fold",
+    bloodAtNailFold: "yes",
+    openness: "open-nail-bed",
+    nailBed: "simple",
+    activeExtension: "cannot-test",
+    physis: "cannot-judge",
+  };
+  it("toddler with a torn nail fold, plate not judged, tip not testable: never settled as a tuft, a surgeon looks today", () => {
+    const a = told(TODDLER);
+    expect(a.classes).toEqual(["POSSIBLE-PHYSEAL"]);
+    expect(a.urgency).toBe("D0");
+    expect(a.calls).toContain("must-refer");
+    expect(told(without(TODDLER, "restingPosition")).possible).toContain("SEYMOUR");
+    expect(told(without(TODDLER, "restingPosition")).assessment.state).not.toBe("settled");
+  });
+  it("the tip droops at rest: a Seymour fracture although nobody could test it", () =>
+    expect(told({ ...TODDLER, restingPosition: "droops" })).toMatchObject({
+      classes: ["SEYMOUR"],
+      antibiotic: ["yes"],
+    }));
+  it("plate judged on a true lateral and the tip in line with its neighbours: a tuft", () => {
+    expect(told({ ...TODDLER, physis: "open" }).classes).toEqual(["TUFT-S"]);
+    expect(told({ ...TODDLER, physis: "open", trueLateral: "not-taken" }).classes).not.toContain("TUFT-S");
+  });
+});
+
 describe("published names", () => {
+  it.each(["I", "II", "III", "IV", "V"])("Salter-Harris %s is named in a child and not in an adult", (salterHarris) => {
+    const found = { fractureSite: "physis", salterHarris };
+    expect(told({ ...CHILD, ...found }).published).toContain(`SALTER-HARRIS-${salterHarris}`);
+    expect(told({ ...ADULT, ...found }).published).toEqual([]);
+  });
+  it("type A of the mallet equivalents stands beside a Seymour fracture, open or closed", () => {
+    const droop = { ...CHILD, fractureSite: "physis", salterHarris: "II", activeExtension: "lag" };
+    expect(told(droop)).toMatchObject({ classes: ["SEYMOUR-PATTERN-CLOSED"] });
+    expect(told(droop).published).toContain("EQUIVALENT-A");
+    expect(told({ ...droop, nailPlate: "missing" }).published).toContain("EQUIVALENT-A");
+  });
   it("each say what they stand for, in words of their own", () => {
     const named = Object.values(distalPhalanx.classes).filter((c) => c.scheme);
     for (const { definition, name, scheme } of named) {

@@ -18,6 +18,16 @@ describe("what is not known well enough", () => {
     expect(a.assessment.tasks.length).toBe(2);
     expect(a.visits).toContain("clinic 3-5");
   });
+  it("blood under a nail whose margin nobody judged: neither draining nor lifting is decided, and the margin is asked for", () => {
+    const blood = { ...ADULT, fractureSite: "tuft", haematoma: "over-half", haematomaPainful: "yes" };
+    for (const nailPlate of ["not-asked", "cannot-tell"]) {
+      const { assessment: a } = told({ ...blood, nailPlate });
+      expect(a.quality.find((q) => q.rule === "DPQ-13")!.text).toMatch(/cannot decide whether to drain or to lift/);
+      expect(a.today.map((l) => l.rule).filter((r) => /^SH-/.test(r))).toEqual([]);
+      expect([...a.ask, ...a.cannotTell]).toContain("nailPlate");
+    }
+    expect(told(blood).assessment.quality).toEqual([]);
+  });
   it("a tuft film without a true lateral is not blocked, but the view is asked for", () => {
     const a = told({ ...ADULT, fractureSite: "tuft", trueLateral: "not-taken" });
     expect(a).toMatchObject({ classes: ["TUFT-S"], blocked: false });

@@ -73,7 +73,7 @@ describe("what follows from a lost deep flexor", () => {
     expect(words).toMatch(/has passed: ask the hand surgeon now/);
     expect(words).not.toMatch(/Repair by day|never/);
     expect(a.visits).toContain("surgeon-review 40-41");
-    expect(a.assessment.visits.every((v) => v.earliest >= 40)).toBe(true);
+    expect(a.assessment.visits.filter((v) => v.countFrom !== "operation").every((v) => v.earliest >= 40)).toBe(true);
     expect(a.assessment.visits.map((v) => v.check).join()).not.toContain("window closes");
   });
   it("a large fragment: by day 10, then before day 21, then the surgeon's word; the limit is called cautious, not absolute", () => {
@@ -82,9 +82,62 @@ describe("what follows from a lost deep flexor", () => {
       told({ ...large, hoursSinceInjury: day * 24 })
         .assessment.tasks.map((t) => t.text)
         .join();
-    expect(taskOn(3)).toMatch(/by day 10.*21 is the cautious limit/);
+    expect(taskOn(3)).toMatch(/Repair by day 10.*21 is the cautious limit/);
     expect(taskOn(12)).toMatch(/Day 10 has passed: repair before day 21/);
     expect(taskOn(30)).toMatch(/Day 21 has passed: ask/);
+  });
+  it("the clocks of types III and IV are kept apart: a tendon torn off its fragment has no day 21", () => {
+    const four = { ...TORN, fractureSite: "base-volar", volarFragmentAt: "dip-or-a4", tendonEndAt: "palm" };
+    const said = (day: number) => {
+      const a = told({ ...four, hoursSinceInjury: day * 24 }).assessment;
+      return [...a.tasks, ...a.warnings].map((l) => l.text).join(" ");
+    };
+    expect(said(3)).toMatch(/Repair by day 10/);
+    expect(said(3) + said(12)).not.toMatch(/21|not excluded/);
+    expect(said(12)).toMatch(/Day 10 has passed: ask the hand surgeon now; bone first/);
+  });
+  it("the last day of a repair is carried as a day after the injury, so that it is said as a date", () => {
+    const due = (facts: Facts) =>
+      told(facts).assessment.tasks.map((t) => (t.effect.kind === "task" ? t.effect.dueDay : undefined));
+    expect(due(TORN)).toEqual([10]);
+    expect(due({ ...TORN, fractureSite: "base-volar", volarFragmentAt: "dip-or-a4" })).toEqual([10, 21]);
+  });
+  it.each<[string, Facts]>([
+    ["hardly displaced", {}],
+    ["displaced", { displacement: "seen", translationMm: 3 }],
+  ])("type V, %s: neither the clock of a type III nor the warning about a type IV", (_, found) => {
+    for (const restOfPhalanx of ["extra-articular-fracture", "intra-articular-fracture"]) {
+      const five = { ...TORN, fractureSite: "base-volar", restOfPhalanx, volarFragmentAt: "dip-or-a4", ...found };
+      const a = told(five).assessment;
+      const words = [...a.tasks, ...a.warnings].map((l) => l.text).join(" ");
+      expect(words).not.toMatch(/day 10|day 21|type III|IV/i);
+      expect(a.management.length).toBe(1);
+    }
+  });
+  it("missed for 4 months: left, fused or grafted, and nobody is told to put the tendon back or that days count", () => {
+    const a = told({ ...TORN, tendonEndAt: "palm", hoursSinceInjury: 120 * 24 });
+    expect(a.calls).toEqual(["options"]);
+    expect(a.assessment.management[0]!.text).toMatch(/leave it, fuse the joint, or staged graft/);
+    expect([...a.assessment.tasks, ...a.assessment.today].map((l) => l.text).join()).not.toMatch(
+      /put back|Phone the hand surgeon today|by day/,
+    );
+    const five = { ...TORN, fractureSite: "base-volar", restOfPhalanx: "intra-articular-fracture" };
+    const displaced = { ...five, displacement: "seen", translationMm: 3 };
+    expect(told({ ...displaced, hoursSinceInjury: 120 * 24 }).calls).not.toContain("operative");
+    expect(told(displaced).calls).toContain("operative");
+  });
+  it("a weak flexor in a finger that lies too straight is half torn until excluded, however it was hurt", () => {
+    const weak = { ...ADULT, activeFlexion: "weak" };
+    expect(told({ ...weak, restingPosition: "too-straight" })).toMatchObject({
+      urgency: "D1",
+      calls: ["discuss", "discuss"],
+    });
+    expect(told({ ...weak, restingPosition: "too-straight" }).assessment.splints[0]!.splint.position).toContain(
+      "must not straighten",
+    );
+    expect(told(weak).urgency).toBe("W1");
+    expect(told(without(weak, "restingPosition")).assessment.ask).toEqual(["restingPosition"]);
+    expect(told(without(ADULT, "restingPosition")).assessment.ask).toEqual([]);
   });
   it("day of the injury unknown: the shortest clock is kept, and said to be a guess", () => {
     const a = told(without(TORN, "hoursSinceInjury"));
@@ -106,7 +159,7 @@ describe("what follows from a lost deep flexor", () => {
   it("type V hardly displaced may be treated without operation, displaced is operated with a warning", () => {
     const five = { ...TORN, fractureSite: "base-volar", restOfPhalanx: "intra-articular-fracture" };
     expect(told(five).calls).toEqual(["options"]);
-    expect(told({ ...five, displacement: "seen", translationMm: 3 }).calls).toEqual(["operative", "operative"]);
+    expect(told({ ...five, displacement: "seen", translationMm: 3 }).calls).toEqual(["operative"]);
   });
   it("a cut with a lost flexor is a cut tendon, not an avulsion", () => {
     const a = told({ ...TORN, mechanism: "laceration", openness: "open-skin" });
@@ -127,6 +180,12 @@ describe("combined base", () => {
     const line = told({ ...ADULT, fractureSite: "base-both-sides" }).assessment.management[0]!;
     expect(line.effect.call).toBe("non-operative");
     expect(line.sources.map((s) => `${s.says} ${s.source}`)).toEqual(["for VIENNA24", "against CH35"]);
+  });
+  it("displaced with the flexor off it: one line says joint first, then tendon", () => {
+    const both = { ...ADULT, fractureSite: "base-both-sides", displacement: "seen", jointStepMm: 2 };
+    const lines = told({ ...both, activeFlexion: "absent" }).assessment.management.map((l) => l.rule);
+    expect(lines).toContain("CMB-6");
+    expect(lines).not.toContain("CMB-1");
   });
   it("displaced: operated, next working day", () => {
     const a = told({ ...ADULT, fractureSite: "base-both-sides", displacement: "seen", jointStepMm: 1 });

@@ -9,22 +9,30 @@ const BONY = {
   fractureSite: "base-dorsal",
   articularSharePercent: 25,
 };
-const lateral = (visits: string[]) => visits.filter((v) => v.startsWith("film-true-lateral"));
+/** True laterals of a finger that is not wired. */
+const lateral = ({ assessment }: ReturnType<typeof told>) =>
+  assessment.visits
+    .filter((v) => v.purpose === "film-true-lateral" && !v.onlyIf)
+    .map((v) => `${v.purpose} ${v.earliest}-${v.latest}`);
 
 describe("bony mallet", () => {
   it("a quarter of the joint, congruent: splint, therapist within a week, one lateral in the splint", () => {
     const a = told(BONY);
     expect(a.calls).toEqual(["non-operative"]);
     expect(a.urgency).toBe("W1");
-    expect(lateral(a.visits)).toEqual(["film-true-lateral 7-10", "film-true-lateral 42-56"]);
+    expect(lateral(a)).toEqual(["film-true-lateral 7-10", "film-true-lateral 42-56"]);
     expect(a.assessment.splints[0]!.splint).toMatchObject({ joints: ["DIP"], days: { from: 42, to: 56 } });
     expect(a.assessment.splints[0]!.splint.free).toContain("PIP");
+  });
+  it("fresh and in place, it asks nothing of splint time, droop, rest, tilt or the film in the splint", () => {
+    const plain = without(BONY, "fullSplintTimeDone", "lagDegrees", "restingPosition", "tiltOfTip", "jointInSplint");
+    expect(told(plain).assessment).toMatchObject({ ask: [], state: "settled" });
   });
   it("a third to two thirds, congruent: discussed, and filmed on day 7, 14 and 21", () => {
     for (const share of [34, 50, 66]) {
       const a = told({ ...BONY, articularSharePercent: share });
       expect(a.calls).toContain("discuss");
-      expect(lateral(a.visits).slice(0, 3)).toEqual([
+      expect(lateral(a).slice(0, 3)).toEqual([
         "film-true-lateral 6-8",
         "film-true-lateral 13-15",
         "film-true-lateral 20-22",
@@ -73,6 +81,73 @@ describe("bony mallet", () => {
     expect(rules(35 * 24)).not.toContain("MAL-10");
     expect(rules(35 * 24)).toContain("MAL-11");
   });
+  it("after 5 weeks nobody offers closed pinning of a middle share beside the word that it reduces poorly", () => {
+    const middle = { ...BONY, articularSharePercent: 40 };
+    const said = (hours: number) =>
+      told({ ...middle, hoursSinceInjury: hours })
+        .assessment.management.map((l) => l.text)
+        .join(" ");
+    expect(said(34 * 24)).toMatch(/Splint or pinning/);
+    expect(said(42 * 24)).not.toMatch(/or pinning|pinning still/);
+    expect(said(42 * 24)).toMatch(/Splint or open fixation.*closed pinning reduces poorly/);
+  });
+  it("the film in the splint decides on a slipped joint: back in place may go on, still out is operated", () => {
+    const slipped = { ...BONY, jointPosition: "volar-subluxed" };
+    expect(told({ ...slipped, jointInSplint: "goes-back" }).published).toContain("TUBIANA-III");
+    expect(told({ ...slipped, jointInSplint: "stays-out" }).published).toContain("TUBIANA-IV");
+    const lines = (jointInSplint: string) =>
+      told({ ...slipped, jointInSplint }).assessment.management.map((l) => l.rule);
+    expect(lines("goes-back")).toContain("MAL-18");
+    expect(lines("stays-out")).toContain("MAL-19");
+    expect(told(without(BONY, "jointInSplint")).assessment.ask).toEqual([]);
+    expect(told(without(slipped, "jointInSplint")).assessment.ask).toEqual(["jointInSplint"]);
+  });
+  it("a slipped joint wears the splint on trial until the surgeon decides, never a settled 6 to 8 weeks", () => {
+    for (const passiveExtension of ["full", "blocked"]) {
+      const a = told({ ...BONY, articularSharePercent: 25, jointPosition: "volar-subluxed", passiveExtension });
+      expect(a.assessment.splints.map((l) => l.splint.days)).toEqual([{ from: 0, to: 7 }]);
+    }
+    expect(told(without(BONY, "jointPosition")).assessment.splints[0]!.text).toMatch(/^Joint position not judged/);
+  });
+  it.each<[number, string, number]>([
+    [10, "MAL-21", 0],
+    [11, "MAL-22", 1],
+    [20, "MAL-22", 1],
+    [21, "MAL-23", 0],
+  ])(
+    "%d degrees of droop after the full splint time: %s, the first course is not simply repeated",
+    (lag, rule, splints) => {
+      for (const found of [
+        { fractureSite: "base-dorsal", articularSharePercent: 10 },
+        { fractureSite: "no-fracture-seen" },
+      ]) {
+        const late = {
+          ...BONY,
+          ...found,
+          hoursSinceInjury: 60 * 24,
+          presentation: "again",
+          fullSplintTimeDone: "yes",
+          lagDegrees: lag,
+        };
+        const a = told(late).assessment;
+        expect(a.management.map((l) => l.rule)).toContain(rule);
+        expect(a.management.map((l) => l.effect.call)).not.toContain("non-operative");
+        expect(a.splints.map((l) => l.splint.days)).toEqual(splints ? [{ from: 14, to: 28 }] : []);
+      }
+    },
+  );
+  it("seen at 6 weeks: asked whether the splint time is over; never splinted before, the splint starts now", () => {
+    const late = without(
+      { ...BONY, hoursSinceInjury: 43 * 24, presentation: "again" },
+      "fullSplintTimeDone",
+      "lagDegrees",
+    );
+    expect(told(late).assessment.ask).toEqual(["fullSplintTimeDone", "lagDegrees"]);
+    expect(told({ ...late, fullSplintTimeDone: "no" }).assessment.ask).toEqual([]);
+    expect(told({ ...late, fullSplintTimeDone: "no" }).assessment.splints.length).toBe(1);
+    expect(told({ ...late, presentation: "first" }).assessment.splints.length).toBe(1);
+    expect(told({ ...late, hoursSinceInjury: 2 }).assessment.ask).toEqual([]);
+  });
   it.each(["not-asked", "cannot-tell"])(
     "share %s: no name and no verdict on surgery, filmed on day 7, 14 and 21 as if it were the middle third, and a line says so",
     (articularSharePercent) => {
@@ -82,7 +157,7 @@ describe("bony mallet", () => {
       expect(a.urgency).toBe("W1");
       expect(a.assessment.state).toBe("provisional");
       expect([...a.assessment.ask, ...a.assessment.cannotTell]).toEqual(["articularSharePercent"]);
-      expect(lateral(a.visits).slice(0, 3)).toEqual([
+      expect(lateral(a).slice(0, 3)).toEqual([
         "film-true-lateral 6-8",
         "film-true-lateral 13-15",
         "film-true-lateral 20-22",
@@ -93,7 +168,7 @@ describe("bony mallet", () => {
     },
   );
   it("once the share is measured, the cautious films of an unmeasured one are gone", () => {
-    expect(lateral(told({ ...BONY, articularSharePercent: 25 }).visits).length).toBe(2);
+    expect(lateral(told({ ...BONY, articularSharePercent: 25 })).length).toBe(2);
     expect(
       told({ ...BONY, articularSharePercent: 40 })
         .assessment.visits.map((v) => v.check)
@@ -102,19 +177,19 @@ describe("bony mallet", () => {
   });
   it("the repeat laterals follow the share from which this site discusses", () => {
     const site = pathwayWith({ "distalPhalanx.mallet.discussSharePercent": 25 });
-    expect(lateral(told({ ...BONY, articularSharePercent: 30 }, site).visits).length).toBe(4);
-    expect(lateral(told({ ...BONY, articularSharePercent: 30 }).visits).length).toBe(2);
+    expect(lateral(told({ ...BONY, articularSharePercent: 30 }, site)).length).toBe(4);
+    expect(lateral(told({ ...BONY, articularSharePercent: 30 })).length).toBe(2);
   });
   it("40 days old: the splint and its films count from the day it is put on, none lies in the past", () => {
     const a = told({ ...BONY, articularSharePercent: 40, hoursSinceInjury: 40 * 24 });
-    expect(lateral(a.visits)).toEqual([
+    expect(lateral(a)).toEqual([
       "film-true-lateral 46-48",
       "film-true-lateral 53-55",
       "film-true-lateral 60-62",
       "film-true-lateral 82-96",
     ]);
     expect(a.visits).toContain("splint-review 45-47");
-    expect(a.assessment.visits.every((v) => v.earliest >= 40)).toBe(true);
+    expect(a.assessment.visits.filter((v) => v.countFrom !== "operation").every((v) => v.earliest >= 40)).toBe(true);
     expect(a.assessment.splints[0]!.text).toContain("from the day it is put on");
   });
   it("a tip that does not straighten is rested without force; nobody says extension splint, no operation", () => {
@@ -132,7 +207,7 @@ describe("bony mallet", () => {
     const a = told({ ...BONY, articularSharePercent: 55 }, site);
     expect(a.calls).toContain("must-refer");
     expect(a.published).toEqual(["DOYLE-IVC-IF-IT-SLIPS", "WEHBE-IB"]);
-    expect(lateral(a.visits).length).toBe(4);
+    expect(lateral(a).length).toBe(4);
   });
 });
 

@@ -30,8 +30,26 @@ describe("blood under the nail", () => {
   );
   it("over a displaced fracture, or in a child with an open plate, is not only drained", () => {
     expect(nailRules({ ...BLOOD, fractureSite: "shaft", displacement: "seen", translationMm: 3 })).toEqual(["SH-5"]);
-    expect(nailRules({ ...CHILD, haematoma: "over-half", haematomaPainful: "yes" })).toEqual(["SH-6"]);
+    const child = { ...CHILD, haematoma: "over-half", haematomaPainful: "yes" };
+    expect(nailRules({ ...child, trueLateral: "not-taken" })).toEqual(["SH-6"]);
+    expect(nailRules({ ...child, fractureSite: "physis", salterHarris: "II" })).toEqual(["SH-11"]);
+    expect(nailRules({ ...child, physisTender: "yes", mechanism: "crush" })).toEqual(["SH-11"]);
   });
+  it("a child in pain whose true lateral is normal is drained, and nobody asks for the lateral again", () => {
+    const child = { ...CHILD, fractureSite: "tuft", haematoma: "over-half", haematomaPainful: "yes" };
+    expect(nailRules(child)).toEqual(["SH-12"]);
+    expect(nailRules({ ...child, immuneCompromise: "yes" })).toEqual(["SH-13"]);
+    expect(nailRules({ ...child, acrylicNail: "yes" })).toEqual(["SH-14"]);
+    expect(
+      told(child)
+        .assessment.today.map((l) => l.text)
+        .join(" "),
+    ).not.toContain("true lateral first");
+  });
+  it("a flame and alcohol never meet over a nail", () =>
+    expect(told(BLOOD).assessment.today.find((l) => l.rule === "SH-1")!.text).toContain(
+      "no alcohol where there is a flame",
+    ));
   it("without the nail margin recorded nothing is advised and the margin is asked for", () => {
     const a = told(without(BLOOD, "nailPlate", "bloodAtNailFold")).assessment;
     expect(a.today.filter((l) => l.rule.startsWith("SH-"))).toEqual([]);
@@ -91,4 +109,8 @@ describe("nail bed", () => {
   });
   it("a nail loose at the tip only stays", () =>
     expect(nailRules({ ...ADULT, nailPlate: "loose-distally" })).toEqual(["NB-6"]));
+  it("a nail loose at the tip over a cut bed is not left in place and repaired under at once", () => {
+    const cut = { ...ADULT, fractureSite: "tuft", openness: "open-nail-bed", nailPlate: "loose-distally" };
+    for (const nailBed of ["simple", "stellate"]) expect(nailRules({ ...cut, nailBed })).not.toContain("NB-6");
+  });
 });

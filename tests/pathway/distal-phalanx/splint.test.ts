@@ -40,6 +40,27 @@ describe("splint", () => {
   ])("%s", (_, found, joints, free, [from, to]) =>
     expect(splintOf({ ...ADULT, ...found }).splint).toMatchObject({ joints, free, days: { from, to } }),
   );
+  it("longitudinal shaft: 3 to 4 weeks", () =>
+    expect(splintOf({ ...ADULT, fractureSite: "shaft", fracturePattern: "longitudinal" }).splint.days).toEqual({
+      from: 21,
+      to: 28,
+    }));
+  it("type V flexor avulsion, hardly displaced: only the end joint is blocked, 4 to 6 weeks", () => {
+    const five = { activeFlexion: "absent", fractureSite: "base-volar", restOfPhalanx: "extra-articular-fracture" };
+    expect(splintOf({ ...ADULT, ...five }).splint).toMatchObject({ joints: ["DIP"], days: { from: 28, to: 42 } });
+    const displaced = { ...ADULT, ...five, displacement: "seen", translationMm: 3 };
+    expect(splintOf(displaced).splint).toMatchObject({ joints: ["DIP", "PIP", "MCP", "wrist"], days: { to: 7 } });
+    expect(splintOf(without({ ...ADULT, ...five }, "restOfPhalanx")).text).toMatch(/^Rest of the phalanx not judged/);
+  });
+  it.each<[string, Facts]>([
+    ["drooping tip, no true lateral", { activeExtension: "lag", trueLateral: "not-taken" }],
+    ["dorsal lip, no true lateral", { fractureSite: "base-dorsal", trueLateral: "not-taken" }],
+    ["tuft, drooping tip, no true lateral", { fractureSite: "tuft", activeExtension: "lag", trueLateral: "not-taken" }],
+    ["drooping tip, no film at all", { activeExtension: "lag", filmTaken: "no" }],
+  ])("%s: the end joint is protected until the film, with one splint", (_, found) => {
+    const { splints } = told({ ...ADULT, ...found }).assessment;
+    expect(splints.map((l) => [l.splint.joints, l.splint.days.to])).toEqual([[["DIP"], 7]]);
+  });
   it("a child's tuft is capped 2 to 3 weeks, open or closed", () => {
     for (const openness of ["closed", "open-skin"])
       expect(splintOf({ ...CHILD, fractureSite: "tuft", openness }).splint).toMatchObject({

@@ -56,6 +56,18 @@ describe("when the hand team sees it", () => {
     ],
   ])("%s: %s", (urgency, _, found) => expect(told({ ...ADULT, ...found }).urgency).toBe(urgency));
 
+  it("a slipped joint is said once, by the line of its own injury", () => {
+    const weeks = (found: Facts) =>
+      told({ ...ADULT, jointPosition: "volar-subluxed", ...found })
+        .assessment.urgency.because.map((l) => l.text)
+        .filter((text) => text.startsWith("Slipped joint"));
+    expect(weeks({ fractureSite: "base-dorsal" })).toEqual(["Slipped joint: hand clinic within a week, splint today."]);
+    expect(weeks({ fractureSite: "base-volar" })).toEqual(["Slipped joint: hand clinic within a week."]);
+  });
+  it("the joint is not asked about before a dislocation is reduced", () =>
+    expect(
+      told(without({ ...ADULT, jointDislocated: "yes-not-yet-reduced" }, "jointPosition")).assessment.ask,
+    ).not.toContain("jointPosition"));
   it("the most urgent leads: a mallet with a lost flexor is not a mallet's week", () =>
     expect(told({ ...ADULT, fractureSite: "base-dorsal", activeFlexion: "absent" }).urgency).toBe("D1"));
   it("a child's open tuft without a growth plate injury is not made a Seymour fracture", () =>

@@ -35,6 +35,27 @@ describe("anaesthetic ceiling", () => {
       "Plain lidocaine, US label: 4.5 mg/kg × 70 kg = 315 mg, never above 300 mg: 300 mg = 30 mL of 1 % or 15 mL of 2 %.",
     );
   });
+  it.each<[string, Facts]>([
+    ["an amputated tip", { tissueLoss: "amputation-not-replantable" }],
+    ["Raynaud", { vasospasm: "yes" }],
+    ["a pale tip that recovered", { tipColour: "pale" }],
+    ["sulfite allergy", { localAnaestheticAllergy: "sulfite" }],
+    ["nobody has judged whether an artery is cut", { devitalised: "cannot-tell" }],
+  ])("no ceiling with epinephrine where it is not allowed or not decided: %s", (_story, reason) => {
+    expect(ids({ ...CLEAN_OPEN, ...reason })).not.toContain("LA2");
+    expect(ids({ ...CLEAN_OPEN, ...reason })).toContain("LA3");
+  });
+  it("an allergy to the usual drug where a block is needed is the hand team's matter today, never 'no referral'", () => {
+    const urgencies = (facts: Facts) => sureEffects(rules(facts), "urgency").map((u) => u.urgency);
+    const allergic = { ...CLEAN_OPEN, localAnaestheticAllergy: "yes" };
+    expect(urgencies(allergic)).toEqual(["D0"]);
+    expect(sureEffects(rules(allergic), "visit")).toMatchObject([{ visit: { purpose: "surgeon-review", latest: 1 } }]);
+    expect(sureEffects(rules(allergic), "today").some((t) => /repair and splint here/.test(t.say))).toBe(false);
+    expect(sureRules(rules(allergic))).toContain("OW4i");
+    expect(urgencies({ ...HEALTHY_CLOSED, localAnaestheticAllergy: "yes" })).toEqual([]);
+  });
+  it("the label's example for children is printed per kilogram as well", () =>
+    expect(figures({ ...CLEAN_OPEN, ageYears: 5, weightKg: 20 }).anaesthetic[0]!.because).toContain("3.3-4.4 mg/kg"));
   it("a site may let the label lead", () => {
     expect(
       figures(CLEAN_OPEN, handPolicy({ "hand.lidocaineCeiling": "label" }))

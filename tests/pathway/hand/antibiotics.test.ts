@@ -62,6 +62,20 @@ describe("antibiotic or none", () => {
     expect(decisions(shaft, handPolicy({ "hand.openShaftAntibiotic": "singleDose" }))).toEqual(["yes"]);
     expect(decisions(CLEAN_OPEN, handPolicy({ "hand.openShaftAntibiotic": "upTo72h" }))).toEqual(["not-routinely"]);
   });
+  it.each(["bone-exposed", "amputation-not-replantable", "amputation-replantable"])(
+    "%s in a healthy person is never told 'no antibiotic as a routine': the trials had no such wounds",
+    (tissueLoss) => {
+      for (const openShaftAntibiotic of ["never", "singleDose", "upTo72h"])
+        expect(
+          decisions({ ...CLEAN_OPEN, tissueLoss }, handPolicy({ "hand.openShaftAntibiotic": openShaftAntibiotic })),
+        ).toEqual(["local-policy"]);
+      expect(decisions({ ...CLEAN_OPEN, tissueLoss, contamination: "soil-or-manure" })).toEqual(["yes"]);
+    },
+  );
+  it("a lost piece of pulp without bone is what the trials were about", () => {
+    for (const tissueLoss of ["pulp-small", "pulp-large"])
+      expect(decisions({ ...CLEAN_OPEN, tissueLoss })).toEqual(["not-routinely"]);
+  });
   it("diabetes with an open fracture: consider one", () =>
     expect(decisions({ ...CLEAN_OPEN, diabetes: "yes" })).toEqual(["consider"]));
   it("diabetes with a closed fracture changes nothing", () =>
@@ -208,6 +222,27 @@ describe("class of antibiotic", () => {
     expect(classes({ ...CLEAN_OPEN, openPhysealFracture: "yes", isolatedTuft: "no", hoursSinceInjury: 30 })).toEqual([
       "clindamycin",
     ]));
+  it("a fresh open growth-plate fracture: cephalosporin, clindamycin with a penicillin allergy", () => {
+    const seymour = { ...CLEAN_OPEN, openPhysealFracture: "yes", isolatedTuft: "no" };
+    expect(classes(seymour)).toEqual(["first-generation cephalosporin"]);
+    for (const penicillinAllergy of ["low-risk", "severe"])
+      expect(classes({ ...seymour, penicillinAllergy })).toEqual(["clindamycin"]);
+  });
+  it("manure in a late open growth-plate fracture: clindamycin is said not to be enough", () => {
+    const late = { ...CLEAN_OPEN, openPhysealFracture: "yes", isolatedTuft: "no", hoursSinceInjury: 30 };
+    const warned = (facts: Parameters<typeof rules>[0]) =>
+      sureEffects(rules(facts), "warn").some((w) => /clindamycin alone/.test(w.say));
+    expect(warned({ ...late, contamination: "soil-or-manure" })).toBe(true);
+    expect(warned(late)).toBe(false);
+  });
+  it("after a mild penicillin rash it is said that cefalexin is like ampicillin", () =>
+    expect(sureEffects(rules({ ...dirty, penicillinAllergy: "low-risk" }), "antibiotic-class")[0]!.say).toMatch(
+      /Cefalexin shares one with ampicillin/,
+    ));
+  it("an established infection leaves nobody without a line on the drug: the hand surgeon chooses it", () => {
+    expect(classes({ ...CLEAN_OPEN, infectionSigns: "local" })).toEqual(["ask the hand surgeon"]);
+    expect(classes({ ...HEALTHY_CLOSED, mechanism: "cat-bite", infectionSigns: "local" })).toEqual(["co-amoxiclav"]);
+  });
   it("a clean open tuft in a healthy person: no class is named, since none is given", () =>
     expect(classes(CLEAN_OPEN)).toEqual([]));
   it("another antibiotic allergy is called to mind only where a wound may need a drug", () => {

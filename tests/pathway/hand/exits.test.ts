@@ -15,7 +15,7 @@ import {
 
 const rules = handRules();
 const exits = (facts: Facts) => sureEffects(rules(facts), "exit");
-const ids = (facts: Facts) => sureRules(rules(facts)).filter((id) => id.startsWith("EX"));
+const ids = (facts: Facts) => sureRules(rules(facts)).filter((id) => /^EX\d/.test(id));
 
 describe("safety exits", () => {
   it("a healthy closed injury meets none, and none is left open", () => {
@@ -57,7 +57,8 @@ describe("safety exits", () => {
       "R2",
       true,
     ],
-    ["half of the tip numb", { sensation: "reduced-one-side" }, "EX10a", "D1", false],
+    ["the thumb side of the tip numb", { sensation: "reduced-radial" }, "EX10a", "D1", false],
+    ["the little finger side of the tip numb", { sensation: "reduced-ulnar" }, "EX10a", "D1", false],
     ["glass on the film", { foreignBody: "yes" }, "EX10b", "D1", false],
     ["a saw through two fingers", { mechanism: "saw", mangled: "yes" }, "EX11", "NOW", true],
     ["frostbite", { mechanism: "burn-or-frostbite" }, "EX12", "D0", true],
@@ -139,6 +140,75 @@ describe("safety exits", () => {
   });
 });
 
+describe("the position after a dislocation", () => {
+  const out: Facts = { ...HEALTHY_CLOSED, jointDislocated: "yes-not-yet-reduced" };
+  const held = (facts: Facts) =>
+    sureEffects(rules(facts), "today")
+      .filter((t) => t.topic === "reduction")
+      .map((t) => t.say);
+  it("dorsal: a little bent; volar: straight; never both", () => {
+    expect(held({ ...out, dislocationDirection: "dorsal" })).toEqual([expect.stringMatching(/bent 15-30°/)]);
+    expect(held({ ...out, dislocationDirection: "volar" })).toEqual([expect.stringMatching(/straight/)]);
+  });
+  it("is not said while the direction is not known, and the direction holds no urgency back", () => {
+    const { dislocationDirection: _, ...unasked } = out;
+    expect(held(unasked)).toEqual([]);
+    expect(exits(unasked)[0]!.say).toMatch(/splint for 2-3 weeks/);
+    expect(exits(unasked)[0]!.say).not.toMatch(/bent|straight/);
+    expect(rules(unasked).verdicts[0]!.possible).toEqual([]);
+  });
+  it("is nobody's question while the joint is in place", () => {
+    const { dislocationDirection: _, ...unasked } = HEALTHY_CLOSED;
+    expect(possibleRules(rules(unasked))).toEqual([]);
+  });
+});
+
+describe("the appointment behind an exit", () => {
+  const visits = (facts: Facts, policy = handPolicy()) =>
+    sureEffects(handRules(policy)({ ...HEALTHY_CLOSED, ...facts }), "visit").map(({ visit }) => visit);
+  it.each<[string, Facts, string, readonly [number, number]]>([
+    ["a break through a bone lesion", { boneLesion: "yes" }, "hand or tumour clinic", [7, 14]],
+    [
+      "cold pain without an accident",
+      { mechanism: "no-adequate-trauma", coldPointPainBlueSpot: "yes" },
+      "hand clinic",
+      [7, 14],
+    ],
+    ["exposed bone", { tissueLoss: "bone-exposed" }, "hand surgeon", [0, 1]],
+    ["a tip that cannot be replanted", { tissueLoss: "amputation-not-replantable" }, "hand surgeon", [0, 1]],
+    ["a bite", { mechanism: "dog-bite" }, "hand surgeon", [0, 1]],
+    ["a tense pulp", { infectionSigns: "tense-pulp-or-discharge" }, "hand surgeon", [0, 1]],
+    ["lysis on the film", { lysisOrPeriostealReaction: "yes" }, "hand surgeon", [0, 1]],
+    ["frostbite", { mechanism: "burn-or-frostbite" }, "burns service", [0, 1]],
+    ["back worse on day 4", { presentation: "again-worse", hoursSinceInjury: 96 }, "hand surgeon", [0, 1]],
+    ["half of the tip numb", { sensation: "reduced-ulnar" }, "hand clinic, urgent", [0, 3]],
+    ["glass on the film", { foreignBody: "yes" }, "hand clinic, urgent", [0, 3]],
+    ["local infection", { infectionSigns: "local" }, "hand clinic, urgent", [0, 3]],
+    [
+      "a cut artery under a pink tip",
+      { openness: "skin-cut", devitalised: "artery-cut" },
+      "hand clinic, urgent",
+      [0, 3],
+    ],
+    ["a mallet seen after five weeks", { malletInjury: "yes", hoursSinceInjury: 840 }, "hand clinic", [0, 7]],
+  ])("%s has one, counted from the day it was seen", (_story, facts, who, [earliest, latest]) =>
+    expect(visits(facts)).toMatchObject([{ who, earliest, latest, countFrom: "treatment" }]),
+  );
+  it("two reasons for hand surgery today make one appointment", () =>
+    expect(
+      visits({ tissueLoss: "bone-exposed", lysisOrPeriostealReaction: "yes", sensation: "absent", foreignBody: "yes" }),
+    ).toHaveLength(1));
+  it("the windows of the site count", () =>
+    expect(
+      visits({ boneLesion: "yes" }, handPolicy({ "hand.routineFromDays": 10, "hand.routineToDays": 12 })),
+    ).toMatchObject([{ earliest: 10, latest: 12 }]));
+  it("a patient who does not leave needs none, nor does a healthy closed injury", () => {
+    expect(visits({ tissueLoss: "amputation-replantable" })).toEqual([]);
+    expect(visits({ sheathSigns: "yes" })).toEqual([]);
+    expect(visits({})).toEqual([]);
+  });
+});
+
 describe("late presentation", () => {
   it("an open wound counts as late from 24 hours, not a minute before", () => {
     expect(ids({ ...CLEAN_OPEN, hoursSinceInjury: 23.98 })).toEqual([]);
@@ -146,11 +216,50 @@ describe("late presentation", () => {
   });
   it("a closed fracture is never a late wound", () =>
     expect(ids({ ...HEALTHY_CLOSED, hoursSinceInjury: 2000 })).toEqual([]));
-  it("a child's torn nail bed seen the next day is late", () =>
-    expect(ids({ ...HEALTHY_CLOSED, ageYears: 6, openness: "open-nail-bed", hoursSinceInjury: 25 })).toEqual([
-      "EX7a",
-      "EX7b",
-    ]));
+  const child = { ...HEALTHY_CLOSED, ageYears: 6 };
+  it("a child's torn nail bed seen the next day is late, and hears of it once", () => {
+    expect(ids({ ...child, openness: "open-nail-bed", hoursSinceInjury: 25 })).toEqual(["EX7a"]);
+    expect(sureEffects(rules({ ...child, openness: "open-nail-bed", hoursSinceInjury: 25 }), "quality")).toEqual([]);
+  });
+  it("a site may call a child's torn nail bed late before the wound is", () => {
+    const strict = handRules(handPolicy({ "hand.childNailLateHours": 12 }));
+    const late = (hoursSinceInjury: number) =>
+      sureRules(strict({ ...child, openness: "open-nail-bed", hoursSinceInjury })).filter((id) => id.startsWith("EX7"));
+    expect([late(11.9), late(12), late(24)]).toEqual([[], ["EX7b"], ["EX7a"]]);
+  });
+  it("blood at a child's nail fold a day after the injury is late although 'closed' was answered", () => {
+    expect(ids({ ...child, bloodAtNailFold: "yes", hoursSinceInjury: 23 })).toEqual([]);
+    expect(ids({ ...child, bloodAtNailFold: "yes", hoursSinceInjury: 24 })).toEqual(["EX7b"]);
+  });
+  it("a turned piece of the growth plate is late from 28 days, like a mallet", () => {
+    expect(ids({ ...child, malletEquivalentCorD: "yes", hoursSinceInjury: 671 })).toEqual([]);
+    expect(ids({ ...child, malletEquivalentCorD: "yes", hoursSinceInjury: 672 })).toEqual(["EX7e"]);
+  });
+  it("a joint missed for weeks is told to the surgeon as late, and a fresh one is not", () => {
+    for (const jointDislocated of ["yes-not-yet-reduced", "irreducible"]) {
+      expect(ids({ ...HEALTHY_CLOSED, jointDislocated, hoursSinceInjury: 671 })).not.toContain("EX7f");
+      expect(ids({ ...HEALTHY_CLOSED, jointDislocated, hoursSinceInjury: 672 })).toContain("EX7f");
+    }
+    expect(ids({ ...HEALTHY_CLOSED, jointDislocated: "reduced", hoursSinceInjury: 672 })).toEqual([]);
+  });
+  it("who comes back worse on day 4 is seen the same day; a planned check, a first visit or day 2 is no alarm", () => {
+    const back = { ...HEALTHY_CLOSED, presentation: "again-worse", hoursSinceInjury: 96 };
+    expect(ids(back)).toEqual(["EX7h"]);
+    expect(exits(back)).toMatchObject([{ urgency: "D0", sendTo: "hand surgery", leaves: false }]);
+    for (const calm of [{ presentation: "again" }, { presentation: "first" }, { hoursSinceInjury: 71 }])
+      expect(ids({ ...back, ...calm })).toEqual([]);
+  });
+  it("an infection already seen, or a wound that is late anyhow, is not asked about a second visit", () => {
+    const { presentation: _, ...fresh } = HEALTHY_CLOSED;
+    const unasked: Facts = { ...fresh, hoursSinceInjury: 96 };
+    expect(possibleRules(rules({ ...unasked, infectionSigns: "local" }))).not.toContain("EX7h");
+    expect(possibleRules(rules({ ...unasked, openness: "skin-cut" }))).not.toContain("EX7h");
+  });
+  it("nobody is asked whether it is a second visit before day 3", () => {
+    const { presentation: _, ...unasked } = HEALTHY_CLOSED;
+    expect(possibleRules(rules(unasked))).toEqual([]);
+    expect(possibleRules(rules({ ...unasked, hoursSinceInjury: 72 }))).toContain("EX7h");
+  });
   it("a deep flexor avulsion is late from 10 days, a mallet from 28 days", () => {
     expect(ids({ ...HEALTHY_CLOSED, fdpLoss: "yes", hoursSinceInjury: 239 })).toEqual([]);
     expect(ids({ ...HEALTHY_CLOSED, fdpLoss: "yes", hoursSinceInjury: 240 })).toEqual(["EX7c"]);

@@ -84,6 +84,7 @@ export const HEALTHY_CLOSED: Facts = {
   biteBloodDrawn: "no",
   biteDeepOrDirty: "no",
   hoursSinceInjury: 1,
+  presentation: "first",
   workRelated: "no",
   contamination: "clean",
   otherSeriousInjury: "no",
@@ -98,6 +99,7 @@ export const HEALTHY_CLOSED: Facts = {
   tissueLoss: "none",
   mangled: "no",
   jointDislocated: "no",
+  dislocationDirection: "dorsal",
   sheathSigns: "no",
   infectionSigns: "none",
   openness: "closed",
@@ -116,6 +118,7 @@ export const HEALTHY_CLOSED: Facts = {
   fdpLoss: "no",
   unstableFracture: "no",
   malletInjury: "no",
+  malletEquivalentCorD: "no",
   blockLikely: "no",
 };
 /** The same person with an open, clean, well-washed fracture. */

@@ -42,6 +42,28 @@ describe("what other conditions add", () => {
     const [visit] = sureEffects(rules({ ...CLEAN_OPEN, diabetes: "yes" }), "visit");
     expect(visit!.visit).toMatchObject({ purpose: "wound-check", earliest: 2, ideal: 2, latest: 3 });
   });
+  it.each([{ vasospasm: "yes" }, { arterialDisease: "yes" }])(
+    "a pale tip that recovered is still told to the hand surgeon in %j, never 'no referral'",
+    (disease) => {
+      const pale = { ...HEALTHY_CLOSED, tipColour: "pale", perfusionAfterFirstSteps: "restored" };
+      const urgencies = (facts: Facts) => sureEffects(rules(facts), "urgency").map((u) => u.urgency);
+      expect(urgencies({ ...pale, ...disease })).toEqual(["D1"]);
+      expect(urgencies(pale)).toEqual([]);
+      expect(urgencies({ ...HEALTHY_CLOSED, ...disease })).toEqual([]);
+      expect(sureEffects(rules({ ...pale, ...disease }), "visit")).toMatchObject([{ visit: { latest: 3 } }]);
+    },
+  );
+  it.each(["human-bite", "burn-or-frostbite"])(
+    "a child with a %s: a safeguarding discussion is considered",
+    (mechanism) => {
+      expect(mods({ ...CLEAN_OPEN, ageYears: 3, mechanism })).toContain("MOD-17b");
+      expect(mods({ ...CLEAN_OPEN, ageYears: 30, mechanism })).not.toContain("MOD-17b");
+    },
+  );
+  it("the safeguarding question names bite marks of an adult, burns and neglect", () =>
+    expect(HAND_QUESTIONS.find((q) => q.finding === "safeguardingConcern")!.hint).toMatch(
+      /bite marks of an adult, burns, .*neglect/,
+    ));
   it("a door crush in a mobile toddler raises no safeguarding task by itself", () =>
     expect(mods({ ...CLEAN_OPEN, ageYears: 2, openPhysealFracture: "yes" })).toEqual([]));
 });
@@ -55,9 +77,13 @@ describe("injury at work", () => {
     ]);
   });
   it("US: lost bone is written down and reported within 24 hours", () => {
-    expect(mods({ ...HEALTHY_CLOSED, workRelated: "yes" })).toEqual(["MOD-W3"]);
+    expect(mods({ ...HEALTHY_CLOSED, workRelated: "yes" })).toEqual(["MOD-W3", "MOD-W6"]);
     expect(mods({ ...HEALTHY_CLOSED, workRelated: "yes", tissueLoss: "bone-exposed" })).toEqual(["MOD-W4"]);
   });
+  it("US: a fingertip sawn off without bone is reported within 24 hours too", () =>
+    expect(mods({ ...HEALTHY_CLOSED, workRelated: "yes", tissueLoss: "pulp-large" })).toEqual(["MOD-W4"]));
+  it("US: an injury without a fracture is not called a recordable fracture", () =>
+    expect(mods({ ...HEALTHY_CLOSED, workRelated: "yes", boneBroken: "no" })).toEqual(["MOD-W3"]));
   it("Australia: the rules are not in this knowledge, and that is said", () =>
     expect(mods({ ...HEALTHY_CLOSED, workRelated: "yes" }, handPolicy({ "hand.jurisdiction": "AU" }))).toEqual([
       "MOD-W5",
@@ -80,6 +106,20 @@ describe("safety net", () => {
     expect(sureRules(rules(HEALTHY_CLOSED))).not.toContain("SN-P2");
     expect(sureRules(rules(CLEAN_OPEN))).toContain("SN-P2");
     expect(sureRules(rules({ ...HEALTHY_CLOSED, smoker: "yes" }))).toContain("SN-P12");
+  });
+  it("a torn flexor tendon is not told to move the joints that its splint holds", () => {
+    expect(sureRules(rules(HEALTHY_CLOSED))).toEqual(expect.arrayContaining(["SN-P1", "SN-P1b"]));
+    const torn = sureRules(rules({ ...HEALTHY_CLOSED, fdpLoss: "yes" }));
+    expect(torn).toContain("SN-P1");
+    expect(torn).not.toContain("SN-P1b");
+  });
+  it("the licence office is a matter of the UK", () => {
+    const drive = (jurisdiction: string) =>
+      sureEffects(handRules(handPolicy({ "hand.jurisdiction": jurisdiction }))(HEALTHY_CLOSED), "advise").find(
+        (a) => a.point === "P13",
+      )!.say;
+    expect(drive("UK")).toMatch(/more than 3 months/);
+    expect(drive("US")).not.toMatch(/licence office/);
   });
   it("driving and the employer are matters of adults", () => {
     const adult = ["SN-P13", "SN-P14"];

@@ -80,6 +80,36 @@ describe("where the schemes disagree", () => {
   });
 });
 
+describe("an open fracture from a clean cut", () => {
+  const cut: Facts = { ...CLEAN_OPEN, mechanism: "laceration", isolatedTuft: "no", tetanusYearsSinceLast: 7 };
+  it("is no clean minor wound: booster after 7 years, marked as common practice", () => {
+    for (const scheme of ["US", "AU"]) {
+      expect(said(scheme, cut)).toEqual([[true, false]]);
+      const rule = handRules(policyFor(scheme))(cut)
+        .verdicts.flatMap((v) => v.sure)
+        .find((r) => r.id === `TET-${scheme}-8`);
+      expect(rule?.sources.some((s) => s.source === "COMMON-PRACTICE")).toBe(true);
+    }
+  });
+  it("over a closed fracture the cut stays a clean minor wound", () =>
+    expect(said("US", { ...cut, openness: "skin-cut" })).toEqual([[false, false]]));
+});
+
+describe("UK: a tetanus-prone wound that waits for surgery", () => {
+  const uk = handRules(policyFor("UK"));
+  const regrade = (facts: Facts) => sureRules(uk(facts)).filter((id) => /^TET-D[45]$/.test(id));
+  const over = { ...CLEAN_OPEN, tetanusYearsSinceLast: 11, hoursSinceInjury: 3 };
+  it("is graded again if surgery comes after 6 hours, where that would change the answer", () => {
+    expect(regrade(over)).toEqual(["TET-D4"]);
+    expect(sureEffects(uk(over), "task").some((t) => /more than 6 hours after the injury/.test(t.say))).toBe(true);
+    expect(regrade({ ...CLEAN_OPEN, hoursSinceInjury: 3, immuneCompromise: "yes" })).toEqual(["TET-D5"]);
+  });
+  it("is left alone when the dose is in date, or when 6 hours are over already", () => {
+    expect(regrade({ ...over, tetanusYearsSinceLast: 3 })).toEqual([]);
+    expect(regrade({ ...over, hoursSinceInjury: 6 })).toEqual([]);
+  });
+});
+
 describe("what goes with the dose", () => {
   const tasks = (facts: Facts) => sureRules(handRules()(facts)).filter((id) => /^TET-(P|D)/.test(id));
   const due = { ...CLEAN_OPEN, tetanusYearsSinceLast: 12 };
@@ -90,6 +120,10 @@ describe("what goes with the dose", () => {
     expect(tasks({ ...due, ageYears: 30, pregnant: "yes" })).toEqual(["TET-P4"]);
   });
   it("nothing when no dose is due", () => expect(tasks(CLEAN_OPEN)).toEqual([]));
+  it("a crushed wound recorded as clean is looked at again when the immune system is weak", () => {
+    expect(tasks({ ...CLEAN_OPEN, immuneCompromise: "yes" })).toEqual(["TET-D6"]);
+    expect(tasks({ ...CLEAN_OPEN, immuneCompromise: "yes", contamination: "visible-dirt" })).toEqual([]);
+  });
   it("an incomplete course is handed on to be finished", () =>
     expect(tasks({ ...CLEAN_OPEN, tetanusDoses: "one-or-two" })).toContain("TET-D1"));
   it("immunoglobulin is printed with the site's units and its dissent", () => {

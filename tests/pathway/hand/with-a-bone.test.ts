@@ -113,6 +113,44 @@ describe("the sentence of the urgency fits the one who acts", () => {
   ])("%s", (_story, findings, sentence) => expect(means({ ...TUFT, ...findings })).toMatch(sentence));
 });
 
+describe("whoever leaves the ordinary pathway leaves with a day", () => {
+  it("a break through a bone lesion is seen in 7 to 14 days, dated, although all visits of the fracture are silent", () => {
+    const { visits } = assessCase(pathway, record({ ...TUFT, boneLesion: "yes" }, { injuredAt: "2026-03-02" }));
+    expect(visits.map((v) => [v.who, v.dates?.earliest, v.dates?.latest])).toEqual([
+      ["hand or tumour clinic", "2026-03-09", "2026-03-16"],
+    ]);
+  });
+  it("exposed bone seen two days late has its surgeon today, not on the day of the injury", () => {
+    const late = record(
+      { ...without(TUFT, "hoursSinceInjury"), tissueLoss: "bone-exposed" },
+      { injuredAt: "2026-02-28" },
+    );
+    expect(assessCase(pathway, late).visits.map((v) => [v.purpose, v.dates?.earliest])).toEqual([
+      ["surgeon-review", "2026-03-02"],
+    ]);
+  });
+});
+
+describe("a child's crushed tip with the nail torn at its fold", () => {
+  const torn = {
+    ...without(TUFT, "activeExtension", "dorsalPhysealWidening", "salterHarris"),
+    ageYears: 5,
+    nailPlate: "avulsed-at-fold",
+    bloodAtNailFold: "yes",
+    physis: "open",
+    activeExtension: "cannot-tell",
+    dorsalPhysealWidening: "cannot-tell",
+    salterHarris: "cannot-tell",
+    openness: "closed",
+  };
+  it("is never closed here while an open growth-plate fracture is not excluded", () =>
+    expect(
+      assessDigit(pathway, torn)
+        .today.map((t) => t.text)
+        .join(" "),
+    ).not.toMatch(/close it loosely|repair and splint here/));
+});
+
 describe("local infection", () => {
   it("of a closed tuft fracture is never 'no referral'", () =>
     expect(told({ ...TUFT, infectionSigns: "local" })).toMatchObject({
