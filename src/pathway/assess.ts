@@ -16,8 +16,8 @@ import { HOURS_A_DAY } from "./hand/limits.ts";
 import { type LeadingLine, leadingOf, urgencyWords } from "./hand/urgency-words.ts";
 import type { EffectTable, InjuryModule } from "./module.ts";
 import type { SitePolicy } from "./policy/policy-value.ts";
+import { type ExactVerdict, leavesPathway, possibilities } from "./possible.ts";
 import { type AnyRule, type AnySign, compile, type Facts, type Trace, type Verdict } from "./reasoning/program.ts";
-import { fits } from "./reasoning/table.ts";
 import { KNOWLEDGE_VERSION } from "./version.ts";
 
 /** A module made ready for one site policy: compile once, assess as often as an answer changes. */
@@ -70,20 +70,11 @@ const said = (verdicts: readonly Verdict[], by: "sure" | "possible"): EffectLine
   for (const verdict of verdicts) for (const rule of verdict[by]) all.push(...linesOf(rule));
   return all;
 };
-/**
- * Lines of rules that are not sure only because of the one column whose cautious reading they take, with the words that say so.
- * The rules count as possible all the same.
- */
-function assumed(verdicts: readonly Verdict[], facts: Facts, signs: Trace["signs"]): EffectLine[] {
-  const holds = ({ when, assume }: AnyRule) =>
-    assume !== undefined &&
-    Object.entries(when).every(
-      ([column, cell]) => column === assume.column || fits(cell, signs[column] ?? facts[column]) === true,
-    );
-  return verdicts.flatMap(({ possible }) =>
-    possible.filter(holds).flatMap((rule) => linesOf(rule).map((line) => saidBefore(rule.assume!.say, line))),
+/** Lines of rules that speak by their cautious reading, with the words that say so. The rules count as possible all the same. */
+const assumed = (verdicts: readonly ExactVerdict[]): EffectLine[] =>
+  verdicts.flatMap((v) =>
+    (v.assumed ?? []).flatMap((rule) => linesOf(rule).map((line) => saidBefore(rule.assume!.say, line))),
   );
-}
 const ONCE_CLEARED = "Only once the red flags are cleared:";
 const TREATS: readonly EffectKind[] = ["today", "manage", "splint", "visit", "antibiotic", "antibiotic-class"];
 /** The sure lines of a table while a red flag that nobody can judge may end the ordinary pathway: its treatment is said under that condition. */
@@ -142,8 +133,6 @@ function sorted(lines: readonly EffectLine[]): ReadonlyMap<EffectKind, EffectLin
   }
   return byKind;
 }
-const leaves = (rules: readonly AnyRule[]): boolean =>
-  rules.some((rule) => linesOf(rule).some(({ effect }) => effect.kind === "exit" && effect.leaves));
 /** Without the tables that only hold answers against each other: those are never a reason to ask. */
 const asked = (verdicts: readonly Verdict[]) => verdicts.filter((v) => !(v.table as EffectTable).checks);
 const urgencyOf = (effect: Effect): Urgency | undefined =>
@@ -164,19 +153,19 @@ export function assessDigit(
   treatment: number = daysOf(facts.hoursSinceInjury),
 ): DigitAssessment {
   const { module, policy, tables } = pathway;
-  const trace = pathway.evaluate(facts);
+  const { verdicts, ...still } = possibilities(pathway, facts);
   // A red flag not yet asked about keeps every urgency unsaid; one that cannot be told counts as still possible.
-  const gate = trace.verdicts.filter((_, i) => tables[i]!.gate);
-  const gateOpen = openFindings(module, pathway.signs, facts, trace, gate, []).ask.length > 0;
-  const leftPathway = trace.verdicts.some((verdict) => leaves(verdict.sure));
+  const gate = verdicts.filter((_, i) => tables[i]!.gate);
+  const gateOpen = openFindings(still.gate, facts).ask.length > 0;
+  const leftPathway = verdicts.some(({ sure }) => sure.some(leavesPathway));
   // Every red flag was asked about, and one that nobody can judge may still leave the pathway.
-  const mayLeave = !leftPathway && !gateOpen && gate.some((verdict) => leaves(verdict.possible));
-  const heard = leftPathway ? trace.verdicts.filter((_, i) => !tables[i]!.ordinary) : trace.verdicts;
+  const mayLeave = !leftPathway && !gateOpen && gate.some(({ possible }) => possible.some(leavesPathway));
+  const heard = leftPathway ? verdicts.filter((_, i) => !tables[i]!.ordinary) : verdicts;
   const certain = mayLeave ? heard.flatMap(saidOnceCleared) : said(heard, "sure");
-  const cautious = assumed(heard, facts, trace.signs);
+  const cautious = assumed(heard);
   const sure = cautious.length > 0 ? [...certain, ...cautious] : certain;
-  const openTables = asked(heard);
-  const possible = said(openTables, "possible");
+  // An exit that an answer may still end leaves what it silences possible.
+  const possible = said(asked(verdicts), "possible");
   const byKind = sorted(sure);
   const only = <K extends EffectKind>(kind: K) => (byKind.get(kind) ?? []) as unknown as EffectLine<K>[];
   const classLines = (from: readonly EffectLine[]): ClassLine[] => {
@@ -192,9 +181,9 @@ export function assessDigit(
   };
   const classes = classLines(byKind.get("class") ?? []);
   // Figures read a few facts and signs: a copy of all of them would cost more than the whole trace.
-  const read = new Proxy(facts, { get: (_, name: string) => trace.signs[name] ?? facts[name] });
+  const read = new Proxy(facts, { get: (_, name: string) => still.sign(name) ?? facts[name] });
   const figures = module.figures(read, policy);
-  const open = openFindings(module, pathway.signs, facts, trace, openTables, figures.needs);
+  const open = openFindings(still.open, facts);
   const blocked = only("quality").some((s) => s.effect.blocks);
   const stated = urgencyStatement(certain, possible, gateOpen);
   // Answers that do not fit together never send anyone away.
@@ -236,7 +225,7 @@ export function assessDigit(
     stillPossible: possible.filter((l) => !cautious.some((c) => c.rule === l.rule)),
     ask: open.ask,
     cannotTell: open.cannotTell,
-    state: undecided ? "cannot-decide" : possible.length > 0 ? "provisional" : "settled",
+    state: undecided ? "cannot-decide" : still.open.length > 0 ? "provisional" : "settled",
   };
 }
 

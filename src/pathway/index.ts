@@ -2,6 +2,7 @@
 import { POLICY_DEFINITIONS } from "./modules.ts";
 import { checkSitePolicy, type PolicyReading } from "./policy/site-policy.ts";
 
+export { askNext } from "./ask.ts";
 export { assessCase, assessDigit, moreUrgent, type Pathway, pathwayFor } from "./assess.ts";
 export type * from "./assessment.ts";
 export { type Answers, type CaseRecord, dayZero, factsOf } from "./case-record.ts";
@@ -15,6 +16,7 @@ export type * from "./module.ts";
 export { FINDING_DEFINITIONS, MODULES, POLICY_DEFINITIONS } from "./modules.ts";
 export type { PolicyDefinitions, PolicyValue, SitePolicy } from "./policy/policy-value.ts";
 export type { PolicyProblem, PolicyReading } from "./policy/site-policy.ts";
+export { makeReady } from "./possible.ts";
 export type {
   ChoiceFinding,
   FindingDefinition,

@@ -71,6 +71,11 @@ export interface InjuryModule extends AskedInjury {
   tables(policy: SitePolicy): readonly EffectTable[];
   /** Arithmetic that is no table: anaesthetic ceilings, published class names that need a number. */
   figures(facts: Facts, policy: SitePolicy): Figures;
+  /** Signs under which there are figures, and the findings these then read; absent: no figures. */
+  readonly figuresRead?: {
+    readonly when: { readonly [sign: string]: "yes" | "no" };
+    readonly findings: readonly string[];
+  };
 }
 export interface Figures {
   /** Lines on the anaesthetic ceiling, with the arithmetic written out. */

@@ -1,4 +1,4 @@
-import { HAND_POLICY, handFigures, handSigns, handSignsAfterModule, handTables } from "../hand/index.ts";
+import { FIGURES_READ, HAND_POLICY, handFigures, handSigns, handSignsAfterModule, handTables } from "../hand/index.ts";
 import type { EffectTable, InjuryModule } from "../module.ts";
 import type { SitePolicy } from "../policy/policy-value.ts";
 import type { AnySign } from "../reasoning/program.ts";
@@ -59,4 +59,5 @@ export const distalPhalanx: InjuryModule = {
     ].map((make) => ordinary(make(policy))),
   ],
   figures: handFigures,
+  figuresRead: FIGURES_READ,
 };

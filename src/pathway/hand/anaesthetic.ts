@@ -35,6 +35,12 @@ export const millilitres = (mg: number, percent: number): number =>
 const volumes = (mg: number) =>
   LIDOCAINE.solutions.map((percent) => `${millilitres(mg, percent)} mL of ${percent} %`).join(" or ");
 
+/** When there are figures, and what they read. */
+export const FIGURES_READ = {
+  when: { blockLikely: "yes", blockForbidden: "no" },
+  findings: ["digit", "ageYears", "weightKg"],
+} as const;
+
 /**
  * Ceilings for a finger block, the arithmetic written out; silent unless a block is likely and nothing speaks against one.
  * No figure without weight; what is still needed comes back as `needs`.
@@ -43,7 +49,7 @@ export function handFigures(facts: Facts, policy: SitePolicy): Figures {
   if (facts.blockLikely !== "yes" || facts.blockForbidden === "yes") return { anaesthetic: [], needs: [] };
   const age = facts.ageYears;
   const kg = facts.weightKg;
-  const needs = ["digit", "ageYears", "weightKg"].filter((finding) => !known(facts[finding]));
+  const needs = FIGURES_READ.findings.filter((finding) => !known(facts[finding]));
   const practice = [usualVolume, ...nerves(facts.digit)];
   // Until each reason against a block is excluded there is no figure; those questions are asked through their own rules.
   if (facts.blockForbidden !== "no" || typeof age !== "number" || typeof kg !== "number")

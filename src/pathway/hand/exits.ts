@@ -460,13 +460,7 @@ export const latePresentation = (policy: SitePolicy): HandTable => {
       },
       {
         id: "EX7h",
-        // A late wound and an infection already seen go the same day anyhow.
-        when: {
-          presentation: "again-worse",
-          hoursSinceInjury: from(daysInHours(LATE_PAIN_DAYS)),
-          infected: "no",
-          woundLate: "no",
-        },
+        when: { presentation: "again-worse", hoursSinceInjury: from(daysInHours(LATE_PAIN_DAYS)) },
         then: [
           {
             kind: "exit",

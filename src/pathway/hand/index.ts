@@ -20,7 +20,7 @@ import { advice, redFlags } from "./safety-net.ts";
 import { tetanus, tetanusDetails } from "./tetanus.ts";
 import { tuftWound, wound } from "./wound.ts";
 
-export { handFigures } from "./anaesthetic.ts";
+export { FIGURES_READ, handFigures } from "./anaesthetic.ts";
 export { HAND_FINDINGS, type HandFindings } from "./findings.ts";
 export type { HandTable } from "./hand-table.ts";
 export { ADULT_YEARS, DAYS_A_YEAR, DISLOCATION_SPLINT, HOURS_A_DAY, PHYSEAL_COURSE_DAYS } from "./limits.ts";

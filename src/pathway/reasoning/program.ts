@@ -1,6 +1,6 @@
+import { type Column, codesOf, columnsOf, encode, fitting, UNKNOWN } from "./columns.ts";
 import type { FindingDefinitions } from "./finding.ts";
-import { isAbsent } from "./known.ts";
-import type { Row, Rule, Sign, Span, Table } from "./table.ts";
+import type { Row, Rule, Sign, Table } from "./table.ts";
 
 /** Any record a program can read: finding id -> value; a missing key counts as "not-asked". */
 export type Facts = { readonly [column: string]: string | number | undefined };
@@ -31,15 +31,8 @@ export interface Trace {
   readonly verdicts: readonly Verdict[];
 }
 
-const UNKNOWN = 0;
 const BITS = 32;
 
-interface Column {
-  readonly name: string;
-  readonly index: number;
-  readonly codes: ReadonlyMap<string, number> | undefined;
-  readonly cuts: readonly number[];
-}
 /** Rows as bit masks: for each column and code, which rows that code does not contradict (may) and which it satisfies (is). */
 interface Masks {
   readonly words: number;
@@ -54,28 +47,8 @@ interface Masks {
  * @throws Error when a row reads an unknown column, or a value outside the column's domain (a programming error).
  */
 export function compile(program: Program): (facts: Facts) => Trace {
-  const spans = new Map<string, number[]>();
-  const rowsOf = [
-    ...program.signs.map((s) => s.any),
-    ...program.tables.map((t) => t.rules.map((r) => r.when)),
-  ] as Row<never>[][];
-  for (const row of rowsOf.flat())
-    for (const [name, cell] of Object.entries(row) as [string, unknown][])
-      if (isSpan(cell)) spans.set(name, [...(spans.get(name) ?? []), cell.from, cell.under]);
-
-  const columns = new Map<string, Column>();
-  for (const [name, definition] of Object.entries(program.findings)) {
-    const cuts = [...new Set(spans.get(name) ?? [])].filter(Number.isFinite).sort((a, b) => a - b);
-    const codes = definition.type === "choice" ? new Map(definition.values.map((v, i) => [v, i + 1])) : undefined;
-    columns.set(name, { name, index: columns.size, codes, cuts });
-  }
-  const findingColumns = [...columns.values()];
-  const yesNo = new Map([
-    ["yes", 1],
-    ["no", 2],
-  ]);
-  for (const sign of program.signs)
-    columns.set(sign.name, { name: sign.name, index: columns.size, codes: yesNo, cuts: [] });
+  const columns = columnsOf(program.findings, program.signs, program.tables);
+  const findingColumns = [...columns.values()].slice(0, Object.keys(program.findings).length);
 
   const seen = new Set(findingColumns.map((c) => c.name));
   const signMasks = program.signs.map((sign) => {
@@ -104,21 +77,6 @@ export function compile(program: Program): (facts: Facts) => Trace {
   };
 }
 
-const isSpan = (cell: unknown): cell is Span => typeof cell === "object" && cell !== null && "from" in cell;
-
-function encode(column: Column, value: string | number | undefined): number {
-  if (value === undefined || value === "not-asked" || value === "cannot-tell") return UNKNOWN;
-  if (column.codes) {
-    const code = column.codes.get(value as string);
-    if (code === undefined) throw new Error(`${column.name}: "${value}" is not one of its values`);
-    return code;
-  }
-  if (typeof value !== "number" || Number.isNaN(value)) throw new Error(`${column.name}: a number is expected`);
-  let band = 1;
-  for (const cut of column.cuts) if (value >= cut) band++;
-  return band;
-}
-
 function toMasks(
   rows: readonly Row<never>[],
   columns: ReadonlyMap<string, Column>,
@@ -134,7 +92,7 @@ function toMasks(
       const column = columns.get(name);
       if (!column || !readable.has(name))
         throw new Error(`${where} reads "${name}", which is no finding or earlier sign`);
-      const size = column.codes ? column.codes.size + 1 : column.cuts.length + 2;
+      const size = codesOf(column);
       const may = new Uint32Array(size * words);
       const is = new Uint32Array(size * words);
       rows.forEach((row, r) => {
@@ -150,25 +108,6 @@ function toMasks(
       return { index: column.index, may, is };
     }),
   };
-}
-
-function fitting(cell: unknown, column: Column, where: string): Set<number> {
-  if (isSpan(cell)) {
-    if (column.codes) throw new Error(`${where}: ${column.name} has no numbers`);
-    const bands = new Set<number>();
-    for (let band = 1; band <= column.cuts.length + 1; band++) {
-      const low = band === 1 ? Number.NEGATIVE_INFINITY : column.cuts[band - 2]!;
-      if (low >= cell.from && low < cell.under) bands.add(band);
-    }
-    return bands;
-  }
-  return new Set(
-    (Array.isArray(cell) ? cell : [cell]).map((value) => {
-      if (isAbsent(value) || !column.codes?.has(value))
-        throw new Error(`${where}: ${column.name} has no value "${value}"`);
-      return column.codes.get(value)!;
-    }),
-  );
 }
 
 /** 1 = some row is sure, 2 = every row is contradicted, 0 = open. */

@@ -249,11 +249,10 @@ describe("late presentation", () => {
     for (const calm of [{ presentation: "again" }, { presentation: "first" }, { hoursSinceInjury: 71 }])
       expect(ids({ ...back, ...calm })).toEqual([]);
   });
-  it("an infection already seen, or a wound that is late anyhow, is not asked about a second visit", () => {
-    const { presentation: _, ...fresh } = HEALTHY_CLOSED;
-    const unasked: Facts = { ...fresh, hoursSinceInjury: 96 };
-    expect(possibleRules(rules({ ...unasked, infectionSigns: "local" }))).not.toContain("EX7h");
-    expect(possibleRules(rules({ ...unasked, openness: "skin-cut" }))).not.toContain("EX7h");
+  it("a local infection on day 4 that came back worse goes the same day, not the next", () => {
+    const local = { ...HEALTHY_CLOSED, infectionSigns: "local", hoursSinceInjury: 96 };
+    expect(exits(local).map((e) => e.urgency)).toEqual(["D1"]);
+    expect(exits({ ...local, presentation: "again-worse" }).map((e) => e.urgency)).toContain("D0");
   });
   it("nobody is asked whether it is a second visit before day 3", () => {
     const { presentation: _, ...unasked } = HEALTHY_CLOSED;
