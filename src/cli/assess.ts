@@ -2,8 +2,6 @@
  * `npm run -s assess -- FILE`: the assessment of one case without a browser. Same door into the rules as the screens, so
  * the same answer. The rules have no clock: the moment of the assessment is part of the input.
  */
-import { readFileSync } from "node:fs";
-import { parseArgs } from "node:util";
 import * as z from "zod/mini";
 import {
   assessCase,
@@ -16,6 +14,7 @@ import {
   readSitePolicy,
   type SitePolicy,
 } from "../pathway/index.ts";
+import { BadInput, optionsOf, readJson, run } from "./command.ts";
 import { readInput } from "./read-input.ts";
 import { linesOf, readableReport, reasonsOf, sourceOf } from "./report.ts";
 
@@ -38,20 +37,13 @@ Standard output holds the assessment, or nothing. Exit codes:
   2  wrong options, a file that cannot be read, or wrong input: one line per problem on standard error
 `;
 
-class BadInput extends Error {
-  constructor(readonly problems: readonly string[]) {
-    super(problems.join("\n"));
-  }
-}
-
 function main(words: readonly string[]): string {
   const { values, positionals } = options(words);
   if (values.help) return HELP;
   if (values.schema) return json(schemaWithWords());
   if (positionals.length > 1) throw new BadInput([`options: ${positionals.length} files are named; allowed: one FILE`]);
   const pathway = pathwayFor(MODULES[0]!, policyFrom(values.policy));
-  const name = positionals[0] ?? "-";
-  const input = readInput(parsed(name, name === "-" ? "standard input" : name));
+  const input = readInput(readJson(positionals[0] ?? "-", HOLDS).json);
   if (!input.ok) throw new BadInput(input.problems);
   const { record, proposals, notes } = input;
   const assessment = assessCase(pathway, record);
@@ -64,43 +56,17 @@ function main(words: readonly string[]): string {
   });
 }
 
-function options(words: readonly string[]) {
-  try {
-    return parseArgs({
-      args: [...words],
-      allowPositionals: true,
-      options: {
-        schema: { type: "boolean" },
-        explain: { type: "boolean" },
-        policy: { type: "string" },
-        help: { type: "boolean", short: "h" },
-      },
-    });
-  } catch (error) {
-    throw new BadInput([`options: ${(error as Error).message.split(". ")[0]}; allowed: see --help`]);
-  }
-}
-
-function parsed(file: string, name: string): unknown {
-  let text: string;
-  try {
-    text = readFileSync(file === "-" ? 0 : file, "utf8");
-  } catch (error) {
-    throw new BadInput([
-      `${name}: cannot be read (${(error as NodeJS.ErrnoException).code}); allowed: a JSON file, or "-" for standard input`,
-    ]);
-  }
-  try {
-    return JSON.parse(text.replace(/^\uFEFF/, ""));
-  } catch (error) {
-    throw new BadInput([
-      `${name}: is not JSON (${(error as Error).message}); allowed: findings, a FHIR Bundle or a QuestionnaireResponse in JSON`,
-    ]);
-  }
-}
+const options = (words: readonly string[]) =>
+  optionsOf(words, {
+    schema: { type: "boolean" },
+    explain: { type: "boolean" },
+    policy: { type: "string" },
+    help: { type: "boolean", short: "h" },
+  });
+const HOLDS = "findings, a FHIR Bundle or a QuestionnaireResponse in JSON";
 
 function policyFrom(file: string | undefined): SitePolicy {
-  const read = readSitePolicy(file === undefined ? undefined : parsed(file, file));
+  const read = readSitePolicy(file === undefined ? undefined : readJson(file, HOLDS).json);
   if (!read.ok)
     throw new BadInput(
       read.problems.map((p) => `${file}: ${p.path || "the file"} ${p.problem}; allowed: ${p.allowed}`),
@@ -138,11 +104,4 @@ function withReasons(pathway: Pathway, record: CaseRecord, assessment: CaseAsses
 
 const json = (value: object) => `${JSON.stringify(value, null, 2)}\n`;
 
-try {
-  const output = main(process.argv.slice(2));
-  process.stdout.write(output);
-} catch (error) {
-  if (!(error instanceof BadInput)) throw error;
-  for (const problem of error.problems) process.stderr.write(`${problem}\n`);
-  process.exitCode = 2;
-}
+run(main);

@@ -1,6 +1,6 @@
 /** The only door into the clinical rules. */
 import { POLICY_DEFINITIONS } from "./modules.ts";
-import { checkSitePolicy, type PolicyReading } from "./policy/site-policy.ts";
+import { checkSitePolicy, type PolicyReading, schemaOf } from "./policy/site-policy.ts";
 
 export { askNext } from "./ask.ts";
 export { assessCase, assessDigit, moreUrgent, type Pathway, pathwayFor } from "./assess.ts";
@@ -15,7 +15,7 @@ export { URGENCIES } from "./hand/effects.ts";
 export type * from "./module.ts";
 export { FINDING_DEFINITIONS, MODULES, POLICY_DEFINITIONS } from "./modules.ts";
 export type { PolicyDefinitions, PolicyValue, SitePolicy } from "./policy/policy-value.ts";
-export type { PolicyProblem, PolicyReading } from "./policy/site-policy.ts";
+export { allowedFor, type PolicyProblem, type PolicyReading } from "./policy/site-policy.ts";
 export { makeReady } from "./possible.ts";
 export type {
   ChoiceFinding,
@@ -30,4 +30,6 @@ export { KNOWLEDGE_VERSION } from "./version.ts";
 
 /** Checks a site's policy file against everything the pathway lets a site set; undefined gives the defaults. See `checkSitePolicy`. */
 export const readSitePolicy = (json: unknown): PolicyReading => checkSitePolicy(POLICY_DEFINITIONS, json);
+/** The form of a site's policy file, for a published schema. A function, so that no page builds what only a command asks for. */
+export const sitePolicySchema = () => schemaOf(POLICY_DEFINITIONS);
 export { type UrgencyWords, urgencyWords } from "./hand/urgency-words.ts";

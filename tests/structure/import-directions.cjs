@@ -11,6 +11,8 @@ const within = (name, room, mayImport, comment) => ({
 const PATHWAY = "src/pathway/(?:index|(?:all-)?asked)[.]ts$";
 /** The texts of the sources are many: who shows them may load them later than the rules. */
 const SOURCE_TEXTS = "src/pathway/evidence/sources[.]ts$";
+/** The book for reviewers: a door for commands alone, so that no browser ever loads it. */
+const BOOK = "src/pathway/book/index[.]ts$";
 const SHARED = "(?:reasoning|evidence|policy|hand)";
 
 module.exports = {
@@ -34,7 +36,7 @@ module.exports = {
     within(
       "cli-is-beside-the-app",
       "src/cli/",
-      [PATHWAY, SOURCE_TEXTS, "src/scheduling/", "src/coding/", "src/fhir/"],
+      [PATHWAY, BOOK, SOURCE_TEXTS, "src/scheduling/", "src/coding/", "src/fhir/"],
       "Commands use the same doors as the screens, and neither session nor screen.",
     ),
     within(
@@ -64,6 +66,13 @@ module.exports = {
       severity: "error",
       from: { path: "^src/pathway/(?:reasoning|evidence|policy)/" },
       to: { path: "^src/pathway/hand/" },
+    },
+    {
+      name: "book-is-for-reviewers",
+      comment: "The book reads every rule; no rule and no screen reads the book.",
+      severity: "error",
+      from: { path: "^src/", pathNot: "^src/(cli|pathway/book)/" },
+      to: { path: "^src/pathway/book/" },
     },
     {
       name: "pathway-packages",

@@ -1,8 +1,10 @@
 import { cite, commonPractice } from "../evidence/citation.ts";
 import type { Effect } from "../hand/effects.ts";
 import { ADULT_YEARS } from "../hand/index.ts";
+import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { type Table, table, under } from "../reasoning/table.ts";
 import { task, today, visit } from "./effects-in-short.ts";
+import { DISTAL_PHALANX_POLICY } from "./policy.ts";
 import type { DistalPhalanxFacts } from "./signs.ts";
 
 const quality = (blocks: boolean, say: string): Effect => ({ kind: "quality", say, blocks });
@@ -10,8 +12,9 @@ const NOT_TESTED_VISIT = [3, 4, 5] as const;
 const FROM_NOW = { countFrom: "treatment" } as const;
 
 /** What is missing, not judged or contradictory, and what follows from that. */
-export const dataQualityTable = (): Table<DistalPhalanxFacts, readonly Effect[]> =>
-  table<DistalPhalanxFacts>()<readonly Effect[]>({
+export const dataQualityTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
+  const oblique = policyOf(DISTAL_PHALANX_POLICY, policy)["distalPhalanx.obliqueView"] === "ask";
+  return table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "data-quality",
     question: "Is what is known good enough to decide?",
     answers: "every",
@@ -98,13 +101,14 @@ export const dataQualityTable = (): Table<DistalPhalanxFacts, readonly Effect[]>
         when: { filmTaken: "no" },
         then: [
           quality(true, "No film yet: no class."),
-          today("imaging", "Film of this digit: posterior-anterior and true lateral, oblique too."),
+          today("imaging", `Film of this digit: posterior-anterior and true lateral${oblique ? ", oblique too" : ""}.`),
         ],
         because: "A film of the hurt part is the first imaging.",
         sources: [cite("ACR19", "G"), cite("AAFP22", "C")],
       },
     ],
   });
+};
 
 /** Answers that cannot both be true. */
 export const contradictionTable = (): Table<DistalPhalanxFacts, readonly Effect[]> =>

@@ -34,7 +34,7 @@ export const distalPhalanx: InjuryModule = {
   ],
   tables: (policy: SitePolicy): readonly EffectTable[] => [
     ...handTables(policy),
-    dataQualityTable(),
+    dataQualityTable(policy),
     { ...contradictionTable(), checks: true },
     classTable(policy),
     malletNameTable(),

@@ -20,10 +20,12 @@ const number = (
 });
 const days = (value: number, min: number, max: number, note: string, ...sources: Sources) =>
   number("days", value, min, max, note, ...sources);
+/** Bounds that overlap those of another value: whatever a site chooses, it stays at or below that one. */
+const upTo = (notAbove: string, value: PolicyNumber): PolicyNumber => ({ ...value, notAbove });
 
 /**
- * Values a site may set for the distal phalanx. Bounds of a pair never cross, so "from" stays below "to" and the smaller
- * share below the larger whatever a site chooses.
+ * Values a site may set for the distal phalanx. "From" stays at or below "to" and the smaller share at or below the
+ * larger, whatever a site chooses: their bounds do not cross, or `upTo` holds them.
  */
 export const DISTAL_PHALANX_POLICY = {
   "distalPhalanx.displacedMm": number(
@@ -98,31 +100,38 @@ export const DISTAL_PHALANX_POLICY = {
     cite("RADREF-M", "C"),
     cite("TEXT-THUMB", "C", "2 to 3 mm"),
   ),
-  "distalPhalanx.mallet.bonyFromDays": days(
-    42,
-    42,
-    49,
-    "Bony mallet: shortest time in the splint.",
-    cite("FV-MAL", "C"),
-    cite("MKUH", "C"),
-    against("AAFP22", "C", "8 weeks"),
+  "distalPhalanx.mallet.bonyFromDays": upTo(
+    "distalPhalanx.mallet.toDays",
+    days(
+      42,
+      42,
+      56,
+      "Bony mallet: shortest time in the splint.",
+      cite("FV-MAL", "C"),
+      cite("MKUH", "C"),
+      against("AAFP22", "C", "8 weeks"),
+    ),
   ),
-  "distalPhalanx.mallet.tendinousFromDays": days(
-    56,
-    42,
-    56,
-    "Tendinous mallet: shortest time in the splint.",
-    cite("AAFP22", "C"),
-    cite("MKUH", "C"),
-    against("SALAZAR16", "C", "6 to 8 weeks"),
+  "distalPhalanx.mallet.tendinousFromDays": upTo(
+    "distalPhalanx.mallet.toDays",
+    days(
+      56,
+      42,
+      56,
+      "Tendinous mallet: shortest time in the splint.",
+      cite("AAFP22", "C"),
+      cite("MKUH", "C"),
+      against("SALAZAR16", "C", "6 to 8 weeks"),
+    ),
   ),
   "distalPhalanx.mallet.toDays": days(
     56,
+    42,
     56,
-    70,
     "Mallet: splint full time until.",
     cite("AAFP22", "C"),
     cite("SALAZAR16", "C"),
+    against("FV-MAL", "C", "6 weeks"),
   ),
   "distalPhalanx.mallet.nightDays": days(
     14,
@@ -184,13 +193,22 @@ export const DISTAL_PHALANX_POLICY = {
     cite("ORTHONET", "C"),
     against("AAFP22", "C", "4 to 6 weeks"),
   ),
-  "distalPhalanx.tuft.woundedFromDays": days(
-    21,
-    14,
-    21,
-    "Comminuted or open tuft: cap off from.",
-    cite("ORTHONET", "C"),
+  "distalPhalanx.tuft.woundedFromDays": upTo(
+    "distalPhalanx.tuft.toDays",
+    days(21, 21, 28, "Comminuted or open tuft: cap off from.", cite("ORTHONET", "C")),
   ),
+  "distalPhalanx.tuft.motionFromDays": upTo(
+    "distalPhalanx.tuft.motionToDays",
+    days(7, 7, 14, "Simple tuft: end joint moves from.", cite("EATON", "C", "from week 1"), commonPractice),
+  ),
+  "distalPhalanx.tuft.motionToDays": days(14, 7, 14, "Simple tuft: end joint moves by.", commonPractice),
+  "distalPhalanx.obliqueView": {
+    type: "choice",
+    value: "ask",
+    options: ["ask", "leave"],
+    sources: [cite("AAFP22", "C"), against("AO-T", "C", "two views")],
+    note: "Whether an oblique view is asked for beside the two planes.",
+  },
   "distalPhalanx.tuft.childFromDays": days(
     14,
     10,

@@ -365,7 +365,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           "Over the tip only",
           [p["distalPhalanx.tuft.fromDays"], tuftTo],
           "Until the tip is no longer tender",
-          "Cap, hairpin or aluminium strip (dorsal or volar) over the tip, for comfort. Middle joint free from day 0, end joint moving from day 7 to 14.",
+          `Cap, hairpin or aluminium strip (dorsal or volar) over the tip, for comfort. Middle joint free from day 0, end joint moving from day ${p["distalPhalanx.tuft.motionFromDays"]} to ${p["distalPhalanx.tuft.motionToDays"]}.`,
         ),
         "It protects a tender tip; the nail already holds the bone.",
         cite("EATON", "C", "must not cross the joint; motion from week 1"),

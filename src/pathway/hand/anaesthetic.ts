@@ -54,7 +54,8 @@ export function handFigures(facts: Facts, policy: SitePolicy): Figures {
   // Until each reason against a block is excluded there is no figure; those questions are asked through their own rules.
   if (facts.blockForbidden !== "no" || typeof age !== "number" || typeof kg !== "number")
     return { anaesthetic: practice, needs };
-  const mixture = facts.epinephrineRisk === "no";
+  const mixture =
+    facts.epinephrineRisk === "no" && policyOf(HAND_POLICY, policy)["hand.epinephrineInFinger"] === "allow";
   return { anaesthetic: [...ceilings(kg, age, policy, mixture), ...practice], needs };
 }
 
@@ -169,8 +170,14 @@ function nerves(digit: Facts[string]): Line[] {
   return [];
 }
 
-/** Epinephrine in the finger: allowed, but never where the blood supply is in doubt. */
-export const epinephrine = (_policy: SitePolicy): HandTable => ({
+const nothingAgainst = {
+  blockLikely: "yes",
+  blockForbidden: "no",
+  epinephrineRisk: "no",
+  ageYears: from(LIDOCAINE.childYears),
+} as const;
+/** Epinephrine in the finger: allowed unless the site avoids it, but never where the blood supply is in doubt. */
+export const epinephrine = (policy: SitePolicy): HandTable => ({
   id: "LA-E",
   question: "May the anaesthetic contain epinephrine?",
   // Silent while no block is planned or allowed. For children only "no": the ceiling of the mixture is for adults.
@@ -195,27 +202,41 @@ export const epinephrine = (_policy: SitePolicy): HandTable => ({
         commonPractice,
       ],
     },
-    {
-      id: "LA-E2",
-      when: {
-        blockLikely: "yes",
-        blockForbidden: "no",
-        epinephrineRisk: "no",
-        ageYears: from(LIDOCAINE.childYears),
-      },
-      then: [
-        { kind: "epinephrine", allow: true, say: "Epinephrine 1:100,000 to 1:200,000 is allowed in this finger." },
-      ],
-      because:
-        "A review of 16 papers judged commercial mixtures safe, and none of 59 fingers injected with 1:1000 by accident was lost.",
-      sources: [
-        cite("EPI-BET", "C"),
-        cite("EPI-HIGH", "C", "abstract"),
-        against("DOSREIS16", "C", "a review advises against it"),
-        against("RAYN22", "C", "abstract: fingers with primary Raynaud were lost; they are left out here"),
-        against("LIDO-LABEL", "G", "labels still warn"),
-      ],
-    },
+    policyOf(HAND_POLICY, policy)["hand.epinephrineInFinger"] === "avoid"
+      ? ({
+          id: "LA-E3",
+          when: nothingAgainst,
+          then: [
+            {
+              kind: "epinephrine",
+              allow: false,
+              say: "This site uses no epinephrine in a finger: plain lidocaine.",
+            },
+          ],
+          because: "Reviews disagree, and the site has chosen the cautious side.",
+          sources: [
+            cite("DOSREIS16", "C", "a review advises against it"),
+            cite("LIDO-LABEL", "G", "labels still warn"),
+            against("EPI-BET", "C"),
+            against("EPI-HIGH", "C", "abstract"),
+          ],
+        } as const)
+      : ({
+          id: "LA-E2",
+          when: nothingAgainst,
+          then: [
+            { kind: "epinephrine", allow: true, say: "Epinephrine 1:100,000 to 1:200,000 is allowed in this finger." },
+          ],
+          because:
+            "A review of 16 papers judged commercial mixtures safe, and none of 59 fingers injected with 1:1000 by accident was lost.",
+          sources: [
+            cite("EPI-BET", "C"),
+            cite("EPI-HIGH", "C", "abstract"),
+            against("DOSREIS16", "C", "a review advises against it"),
+            against("RAYN22", "C", "abstract: fingers with primary Raynaud were lost; they are left out here"),
+            against("LIDO-LABEL", "G", "labels still warn"),
+          ],
+        } as const),
   ],
 });
 

@@ -17,6 +17,17 @@ export const HAND_POLICY = {
     sources: [cite("MSD-TET", "G", "table"), cite("OUH-TET", "G"), cite("RCH-TET", "G")],
     note: "Whose tetanus grid is used. They differ: a dose 7 years ago and an open crush needs a booster in the US and Australia, none in the UK.",
   },
+  "hand.epinephrineInFinger": {
+    type: "choice",
+    value: "allow",
+    options: ["allow", "avoid"],
+    sources: [
+      cite("EPI-BET", "C"),
+      cite("EPI-HIGH", "C", "abstract"),
+      against("DOSREIS16", "C", "a review advises against it"),
+    ],
+    note: "Epinephrine in a finger that nothing speaks against. It is always avoided where the blood supply is in doubt.",
+  },
   "hand.openShaftAntibiotic": {
     type: "choice",
     value: "never",

@@ -32,7 +32,8 @@ export function checkSitePolicy(definitions: PolicyDefinitions, json: unknown): 
   return { ok: true, policy: { site, approvedBy, approvedOn, values } };
 }
 
-const schemaOf = (definitions: PolicyDefinitions) =>
+/** What a policy file must look like; the order between two values is checked after it. */
+export const schemaOf = (definitions: PolicyDefinitions) =>
   z.strictObject({
     site: z.string().check(z.minLength(1)),
     approvedBy: z.string().check(z.minLength(1)),

@@ -167,6 +167,14 @@ describe("epinephrine in the finger", () => {
     expect(allowed({ ...CLEAN_OPEN, ...findings })).toEqual([false]);
     expect(ceilings({ ...CLEAN_OPEN, ...findings }).length).toBeGreaterThan(0);
   });
+  it("a site that avoids it in fingers is told plain lidocaine, and no ceiling of the mixture is printed", () => {
+    const avoiding = handPolicy({ "hand.epinephrineInFinger": "avoid" });
+    expect(sureEffects(handRules(avoiding)(CLEAN_OPEN), "epinephrine").map((e) => e.allow)).toEqual([false]);
+    const mixture = (policy: typeof avoiding) =>
+      figures(CLEAN_OPEN, policy).anaesthetic.filter((l) => /with epinephrine, US label/.test(l.text));
+    expect(mixture(avoiding)).toEqual([]);
+    expect(mixture(handPolicy())).toHaveLength(1);
+  });
   it("a cut artery with living tissue is no reason for an antibiotic", () =>
     expect(rules({ ...CLEAN_OPEN, devitalised: "artery-cut" }).signs.woundNeedsAntibiotic).toBe("no"));
   it("stays open while Raynaud has not been asked about", () => {
