@@ -2,7 +2,7 @@ import type { DecidedPart, Override } from "../fhir/draft-item.ts";
 import type { Answers, CaseRecord, Scope } from "../pathway/index.ts";
 
 /** Dates that stand behind a number the rules read; the record keeps the date, the rules derive the number. */
-export const CASE_DATES = ["birthDate", "injuredAt", "lastTetanusDoseOn"] as const;
+export const CASE_DATES = ["birthDate", "injuredAt", "operatedOn", "lastTetanusDoseOn"] as const;
 export type CaseDate = (typeof CASE_DATES)[number];
 
 /** The clinician's own way where it differs from a suggestion. */
@@ -94,7 +94,13 @@ export function caseReducer(state: CaseState, action: CaseAction): CaseState {
       return withAnswer(state, action.finding, action.scope, action.digit, undefined);
     case "date": {
       const { [action.date]: _, ...others } = state.dates;
-      return { ...state, dates: action.value ? { ...others, [action.date]: action.value } : others };
+      const dates: CaseState["dates"] = action.value ? { ...others, [action.date]: action.value } : others;
+      // Nobody is operated before the accident: a day that a corrected injury overtakes is asked again.
+      if (dates.operatedOn && dates.injuredAt && dates.operatedOn < dates.injuredAt.slice(0, 10)) {
+        const { operatedOn: _overtaken, ...rest } = dates;
+        return { ...state, dates: rest };
+      }
+      return { ...state, dates };
     }
     case "add-digit":
       return { ...state, digits: [...state.digits, {}], active: state.digits.length };

@@ -1,10 +1,13 @@
 import type { Chart, EarlierPlan } from "../fhir/chart.ts";
 import type { AnswerOrigins } from "../fhir/drafts.ts";
+import { writtenBy } from "../fhir/earlier.ts";
 import type { Answers, AskedInjury } from "../pathway/asked.ts";
 import type { Scope } from "../pathway/index.ts";
 import { CASE_DATES, type CaseState } from "./case-state.ts";
+import { plainText } from "./plain-text.ts";
 import { NO_WORDS, NONE, type Proposals } from "./proposals.ts";
 import { sayAllergy } from "./say-allergy.ts";
+import { sayShortDay } from "./say-date.ts";
 import type { Proposed } from "./value-state.ts";
 
 /**
@@ -64,10 +67,10 @@ export function proposalsFrom(
     }
 
   if (continued && back) {
-    const written = continued.signed ? ("signed" as const) : ("draft" as const);
+    const { written, label } = writtenBy(continued);
     const findings = continued.items.find((i) => i.type === "QuestionnaireResponse");
     const from = {
-      label: continued.signed ? "The saved plan" : "Your saved draft",
+      label,
       reference: findings?.reference ?? `plan ${continued.planId}`,
       ...(continued.written ? { date: continued.written } : {}),
     };
@@ -110,6 +113,8 @@ export function proposalsFrom(
   };
 }
 
+const sayOrigin = ({ label, date }: Proposed["from"]): string =>
+  `${plainText(label)}${date ? `, ${sayShortDay(date)}` : ""}`;
 /** For each answer: given by the clinician alone, agreed with the chart or an earlier record of ours, or changed against it. */
 export function originsOf(state: CaseState, proposals: Proposals): AnswerOrigins {
   const origins: Record<string, AnswerOrigins[string]> = {};
@@ -118,10 +123,12 @@ export function originsOf(state: CaseState, proposals: Proposals): AnswerOrigins
     if (!first) return;
     const agreeing = proposed.find((p) => p.value === value);
     const { from, written, value: said } = agreeing ?? first;
-    const whose = written === "draft" ? "draft" : written === "signed" ? "earlier" : "chart";
+    const whose = written === "signed" ? "earlier" : (written ?? "chart");
+    const { reference } = from;
+    const entry = { reference, ...(written === "others-draft" ? { label: sayOrigin(from) } : {}) };
     origins[path] = agreeing
-      ? { kind: `${whose}-confirmed`, reference: from.reference }
-      : { kind: `${whose}-changed`, reference: from.reference, chartSaid: String(said) };
+      ? { kind: `${whose}-confirmed`, ...entry }
+      : { kind: `${whose}-changed`, ...entry, chartSaid: String(said) };
   };
   const all = (answers: Answers, path: string, digit: number) => {
     for (const [finding, value] of Object.entries(answers))

@@ -25,7 +25,6 @@ export const loadSources = (): Promise<CitedSources> =>
 
 /** The short form of a citation, before or without its full text. */
 export function shortSource({ source, at }: Citation): string {
-  if (source === "COMMON-PRACTICE") return "Common practice";
-  if (source === "FROM-MEMORY") return "Not looked up";
-  return at ? `${source}, ${at}` : source;
+  const name = source === "COMMON-PRACTICE" ? "Common practice" : source === "FROM-MEMORY" ? "Not looked up" : source;
+  return at ? `${name}, ${at}` : name;
 }

@@ -67,6 +67,7 @@ export default function DecidedSteps({ step, session, pathway, proposals, go, on
     return (
       <PlanScreen
         {...{ pathway, state, dispatch, facts, assessment, undecided, moved, text }}
+        operations={proposals.date("operatedOn")}
         onBack={() => go("findings")}
         onDone={() => go("sign")}
       />
@@ -103,6 +104,7 @@ function reasonsOf(pathway: Pathway, facts: readonly Facts[], assessment: CaseAs
       ...d.warnings,
       ...d.advice,
       ...d.tasks,
+      ...d.later,
     ];
     for (const { rule } of lines) if (known.has(rule)) reasons[rule] ??= explain(pathway, facts[i] ?? {}, rule);
   });

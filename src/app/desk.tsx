@@ -69,10 +69,11 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
         patientId: owner.patientId,
         today,
         base: owner.base,
+        user: session.user.reference,
         ...(owner.encounterId ? { encounterId: owner.encounterId } : {}),
         modules: [module],
       }),
-    [chartRoom, parts, owner, today, module],
+    [chartRoom, parts, owner, today, module, session],
   );
   const { assessedAt, dates, patient, injury, digits } = state;
   const fingers = JSON.stringify(digits.map((d) => d.digit ?? null));

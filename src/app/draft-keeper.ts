@@ -11,6 +11,7 @@ const answers = z.record(z.string(), z.union([z.string(), z.number()]));
 const dates = z.object({
   birthDate: z.optional(z.string()),
   injuredAt: z.optional(z.string()),
+  operatedOn: z.optional(z.string()),
   lastTetanusDoseOn: z.optional(z.string()),
 });
 const decision = z.object({

@@ -1,5 +1,5 @@
 import { asDecided, decisionWords, type Override, standing } from "../fhir/drafts.ts";
-import { visitCheck, weekendNote } from "../fhir/visit-words.ts";
+import { awaitsOperation, PURPOSE_WORDS, visitCheck, weekendNote } from "../fhir/visit-words.ts";
 import {
   type CaseAssessment,
   type CaseRecord,
@@ -9,7 +9,6 @@ import {
   urgencyWords,
 } from "../pathway/index.ts";
 import { sayDay } from "./say-date.ts";
-import { PURPOSE_WORDS } from "./tasks/see-advice/words.ts";
 import type { Undecided } from "./undecided.ts";
 import { sayDigit } from "./which-questions.ts";
 import { upper } from "./words.ts";
@@ -41,6 +40,7 @@ export function planText({
   const assessment = asDecided(proposed, decisions);
   const out: string[] = [`${module.title}: plan`, `Patient: ${patient}`, `Assessed: ${sayDay(record.assessedAt)}`];
   if (record.injuredAt) out.push(`Injured: ${sayDay(record.injuredAt)}`);
+  if (record.operatedOn) out.push(`Operated: ${sayDay(record.operatedOn)}`);
   const { level, open, words: said } = assessment.urgency;
   out.push(
     `Urgency: ${level ? (said ?? urgencyWords(level, policy)).title : "cannot decide yet"}${level && open ? " (open answers remain)" : ""}`,
@@ -122,6 +122,10 @@ export function planText({
       "To do",
       digit.tasks.map((l) => l.text),
     );
+    part(
+      "Later: what to look for",
+      digit.later.map((l) => l.text),
+    );
   });
   part(
     "Visits",
@@ -129,7 +133,9 @@ export function planText({
       const what = `${PURPOSE_WORDS[v.purpose]}, ${v.who}`;
       const when = v.dates
         ? `aim for ${sayDay(v.dates.ideal)} (${sayDay(v.dates.earliest)} to ${sayDay(v.dates.latest)})`
-        : `day ${v.ideal} (${v.earliest} to ${v.latest})`;
+        : awaitsOperation(v)
+          ? `aim for day ${v.ideal} after the operation`
+          : `day ${v.ideal} (${v.earliest} to ${v.latest})`;
       return [`${what}: ${when}.`, visitCheck(v), v.dates ? weekendNote(v.dates.ideal) : ""].filter(Boolean).join(" ");
     }),
   );

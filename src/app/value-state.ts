@@ -1,4 +1,4 @@
-import type { Origin } from "../fhir/chart.ts";
+import type { Origin, Written } from "../fhir/chart.ts";
 
 /** A proposed answer, as far as the screens need it. */
 export interface Proposed {
@@ -10,10 +10,10 @@ export interface Proposed {
   readonly onlyShown?: boolean;
   readonly note?: string;
   /** It comes back from a draft or a signed plan of this program. */
-  readonly written?: "draft" | "signed";
+  readonly written?: Written;
 }
-/** Whose word a proposal is: the chart's, or the clinician's own from before. */
-export type Whose = "chart" | "draft" | "signed";
+/** Whose word a proposal is: the chart's, or that of an earlier draft or plan. */
+export type Whose = "chart" | Written;
 export const whoseIs = (proposed: Proposed | undefined): Whose => proposed?.written ?? "chart";
 
 /** Three states of a value, one for disagreement within the chart, one for an earlier finding, one for nothing known. */

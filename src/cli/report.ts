@@ -1,3 +1,4 @@
+import { awaitsOperation, PURPOSE_WORDS } from "../fhir/visit-words.ts";
 import { READ_WORDS, SOURCES, type SourceRecord } from "../pathway/evidence/sources.ts";
 import {
   type CaseAssessment,
@@ -181,8 +182,10 @@ function digitReport(pathway: Pathway, record: CaseRecord, a: DigitAssessment, d
 function visitWords(visit: VisitWindow): string {
   const when = visit.dates
     ? `${visit.dates.earliest} to ${visit.dates.latest}, best ${visit.dates.ideal}`
-    : `day ${visit.earliest} to ${visit.latest}, best day ${visit.ideal} (no dates: the day of the ${visit.countFrom === "operation" ? "operation" : "injury"} is not known)`;
-  return `${visit.purpose}, ${visit.who}: ${when}. ${visit.check}`;
+    : awaitsOperation(visit)
+      ? `day ${visit.earliest} to ${visit.latest} after the operation, best day ${visit.ideal} (no dates: its day is not known)`
+      : `day ${visit.earliest} to ${visit.latest}, best day ${visit.ideal} (no dates: the day of the injury is not known)`;
+  return `${PURPOSE_WORDS[visit.purpose]}, ${visit.who}: ${when}. ${visit.check}`;
 }
 
 function why(module: InjuryModule, line: Line | VisitWindow, reason: Reason | undefined): string[] {
@@ -195,11 +198,12 @@ function why(module: InjuryModule, line: Line | VisitWindow, reason: Reason | un
   ];
 }
 
-function citationWords(citation: Citation): string {
+/** A citation in one line: who and where, how strong, how it was read. */
+export function citationWords(citation: Citation): string {
   const record = sourceOf(citation);
   const strength = STRENGTH_WORDS[citation.strength];
-  if (!record) return strength;
   const at = citation.at ? `, ${citation.at}` : "";
+  if (!record) return `${strength}${at}`;
   return `${record.citation.replace(/\.$/, "")}${at} (${strength}; ${READ_WORDS[record.read]})`;
 }
 

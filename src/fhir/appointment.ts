@@ -1,24 +1,11 @@
 import type { Appointment } from "fhir/r4";
-import type { VisitPurpose, VisitWindow } from "../pathway/index.ts";
+import type { VisitWindow } from "../pathway/index.ts";
 import { BASE, coding, ownExtension, planItem } from "./codings.ts";
 import { dateWords } from "./dates.ts";
 import { checkText, type DraftInput, patientReference, ruleBasis, type Writer } from "./draft-item.ts";
 import { changedPeriod } from "./service-request.ts";
-import { visitCheck, weekendNote } from "./visit-words.ts";
+import { PURPOSE_WORDS, visitCheck, weekendNote } from "./visit-words.ts";
 
-export const PURPOSE_WORDS: { readonly [P in VisitPurpose]: string } = {
-  "wound-check": "Wound check",
-  film: "Check film",
-  "film-true-lateral": "Check film, true lateral",
-  "stitches-out": "Stitches out",
-  "wire-out": "Wire out",
-  "splint-review": "Splint review",
-  therapy: "Hand therapy",
-  clinic: "Clinic review",
-  "physis-film": "Growth plate film",
-  "discharge-check": "Discharge check",
-  "surgeon-review": "Surgeon review",
-};
 const PURPOSE = `${BASE}/CodeSystem/visit-purpose`;
 const IDEAL = ownExtension("ideal-day");
 const DAYS = ownExtension("days-after-injury");

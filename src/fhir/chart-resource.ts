@@ -153,6 +153,9 @@ export const typeOf = (raw: unknown): string | undefined => {
   return typeof type === "string" ? type : undefined;
 };
 
+/** A plan of this program: the own draft of who is signed in, a draft of somebody else, or a signed plan. */
+export type Written = "draft" | "others-draft" | "signed";
+
 export interface Proposal {
   readonly finding: string;
   readonly scope: "patient" | "injury" | "digit";
@@ -164,8 +167,8 @@ export interface Proposal {
   readonly note?: string;
   /** The digit that its entry names, where separate entries name different digits. */
   readonly ofDigit?: string;
-  /** It comes back from what this program wrote: a draft nobody signed, or a signed plan. Absent: others wrote it. */
-  readonly written?: "draft" | "signed";
+  /** It comes back from what this program wrote. Absent: it was written elsewhere. */
+  readonly written?: Written;
 }
 export interface DateProposal {
   readonly field: "birthDate" | "injuredAt" | "lastTetanusDoseOn";

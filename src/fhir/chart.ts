@@ -12,7 +12,7 @@ import { type PatientSummary, readPatient } from "./patient.ts";
 import { CHART_PARTS, type ChartPartName } from "./searches.ts";
 import { readEncounter, readWeight } from "./weight-encounter.ts";
 
-export type { ChartProblem, DateProposal, Origin, Proposal } from "./chart-resource.ts";
+export type { ChartProblem, DateProposal, Origin, Proposal, Written } from "./chart-resource.ts";
 export type { ConditionLine } from "./condition.ts";
 export type { EarlierItem, EarlierPlan } from "./earlier.ts";
 export type { FindingsBack } from "./findings-back.ts";
@@ -30,6 +30,8 @@ export interface ChartContext {
   readonly zone?: string;
   /** FHIR base, to recognise absolute references. */
   readonly base?: string;
+  /** Who is signed in, "Practitioner/12": only this person's draft is called their own. */
+  readonly user?: string | undefined;
   /** Encounter of the launch context. */
   readonly encounterId?: string;
   /** Default: every injury this program knows. */
@@ -99,7 +101,7 @@ export function chartFrom(parts: { readonly [part in ChartPartName]?: PartResult
   const medications = readMedications(of("medications"), reading);
   const immunizations = readImmunizations(of("immunizations"), reading);
   const weight = readWeight(of("weight"), reading);
-  const earlier = readEarlier(of("earlier"), reading, modules);
+  const earlier = readEarlier(of("earlier"), reading, modules, context.user);
 
   const mayPropose = new Set(
     modules.flatMap((m) => m.questions.filter((q) => q.chartMayPropose).map((q) => q.finding)),

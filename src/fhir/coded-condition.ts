@@ -173,6 +173,9 @@ const factsOfCondition = (condition: Condition): FractureFacts | undefined => {
   return kept ? (Object.fromEntries(kept.map((e) => [e.url, e.valueCode])) as unknown as FractureFacts) : undefined;
 };
 
+/** Without a film the diagnosis stays provisional even when it is signed. */
+const stays = (condition: Condition): boolean => condition.extension?.some((e) => e.url === PENDING) ?? false;
+
 export const conditionWriter: Writer<Condition> = {
   words(condition) {
     const icd = condition.code?.coding?.find((c) => c.system === ICD10CM);
@@ -185,7 +188,9 @@ export const conditionWriter: Writer<Condition> = {
         : ["Time of injury not known."]),
       condition.verificationStatus?.coding?.[0]?.code === "confirmed"
         ? "Recorded as confirmed."
-        : "Recorded as provisional.",
+        : stays(condition)
+          ? "Provisional, also once it is signed: the fracture is not confirmed."
+          : "Provisional as a draft, confirmed when you sign.",
     ];
   },
   edits(condition) {
@@ -245,8 +250,7 @@ export const conditionWriter: Writer<Condition> = {
     return undefined;
   },
   perform(condition, context) {
-    // Without a film the diagnosis stays provisional even when it is signed.
-    const sure = !condition.extension?.some((e) => e.url === PENDING);
+    const sure = !stays(condition);
     condition.verificationStatus = {
       coding: [hl7("condition-ver-status", context.act === "sign" && sure ? "confirmed" : "provisional")],
     };

@@ -39,9 +39,11 @@ export const DECIDED_PARTS = ["urgency", "management", "splint", "antibiotic", "
 export type DecidedPart = (typeof DECIDED_PARTS)[number];
 /** Where a confirmed answer came from; path "patient.diabetes", "injury.mechanism" or "digit.0.side". */
 export interface AnswerOrigin {
-  /** "draft": the clinician's own unsigned draft; "earlier": a signed plan of this program. */
-  readonly kind: "clinician" | `${"chart" | "draft" | "earlier"}-${"confirmed" | "changed"}`;
+  /** "draft": the clinician's own unsigned draft; "others-draft": one of somebody else; "earlier": a signed plan of this program. */
+  readonly kind: "clinician" | `${"chart" | "draft" | "others-draft" | "earlier"}-${"confirmed" | "changed"}`;
   readonly reference?: string;
+  /** Whose draft it was: "Draft by Dr Ada Okafor, 9 Mar 2026". */
+  readonly label?: string;
   /** What the chart or the earlier record said, when the clinician changed it. */
   readonly chartSaid?: string;
 }

@@ -1,5 +1,5 @@
 import type { Appointment, Bundle, Condition } from "fhir/r4";
-import { draftVisit, PURPOSE_WORDS, visitWriter } from "./appointment.ts";
+import { draftVisit, visitWriter } from "./appointment.ts";
 import { draftCarePlan, planWriter } from "./care-plan.ts";
 import { conditionKey, conditionWriter, draftCondition } from "./coded-condition.ts";
 import { type Act, EPISODE, metaOf } from "./codings.ts";
@@ -16,6 +16,7 @@ import {
 import { findingsResponse, findingsWriter } from "./findings-record.ts";
 import { changesOf, draftProvenance, provenanceWriter } from "./provenance.ts";
 import { draftRequest, requestsOf, requestWriter } from "./service-request.ts";
+import { PURPOSE_WORDS } from "./visit-words.ts";
 
 export { asDecided, decisionWords, standing } from "./decided.ts";
 export {

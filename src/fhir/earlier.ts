@@ -1,6 +1,6 @@
 import * as z from "zod/mini";
 import type { AskedInjury } from "../pathway/asked.ts";
-import { type Origin, originOf, type Proposal, type Reading } from "./chart-resource.ts";
+import { type Origin, originOf, type Proposal, type Reading, type Written } from "./chart-resource.ts";
 import { ACT_TAG, PLAN_ITEM } from "./codings.ts";
 import { type FindingsBack, findingsBack, proposalsOf, responseShape } from "./findings-back.ts";
 import { codingShape, identifierShape, referenceShape } from "./shapes.ts";
@@ -21,8 +21,24 @@ export interface EarlierPlan {
   readonly status: string;
   readonly written?: string | undefined;
   readonly signed: boolean;
+  /** Who wrote the findings, as far as the record says. */
+  readonly author?: Author | undefined;
   readonly items: readonly EarlierItem[];
   readonly findings?: FindingsBack | undefined;
+}
+interface Author {
+  /** True only where the record names the person who is signed in. */
+  readonly own: boolean;
+  readonly name?: string | undefined;
+}
+/** Whose plan it is, and what a clinician reads of it: nobody is told that a colleague's draft is their own. */
+export function writtenBy({ signed, author }: Pick<EarlierPlan, "signed" | "author">): {
+  written: Written;
+  label: string;
+} {
+  if (signed) return { written: "signed", label: "The saved plan" };
+  if (author?.own) return { written: "draft", label: "Your saved draft" };
+  return { written: "others-draft", label: `Draft by ${author?.name ?? "somebody not named"}` };
 }
 
 const common = {
@@ -43,6 +59,7 @@ export function readEarlier(
   resources: readonly unknown[],
   reading: Reading,
   modules: readonly AskedInjury[],
+  user: string | undefined,
 ): { plans: EarlierPlan[]; proposals: Omit<Proposal, "conflict">[] } {
   const plans = new Map<
     string,
@@ -52,6 +69,7 @@ export function readEarlier(
       status?: string;
       written?: string;
       signed: boolean;
+      author?: Author;
       findings?: FindingsBack;
       findingsFrom?: Origin;
     }
@@ -95,7 +113,8 @@ export function readEarlier(
     if (type === "QuestionnaireResponse") {
       const back = findingsBack(data as z.infer<typeof response>, modules, reading.zone);
       if (back) plan.findings = back;
-      const authored = (data as z.infer<typeof response>).authored;
+      const { authored, author } = data as z.infer<typeof response>;
+      if (author) plan.author = { own: user !== undefined && author.reference === user, name: author.display };
       plan.findingsFrom = originOf({ reference, version }, "Earlier findings", authored);
     }
   }
@@ -104,12 +123,13 @@ export function readEarlier(
     .sort((a, b) => (b.written ?? "").localeCompare(a.written ?? ""));
   const newest = sorted.find((p) => p.findings && p.findingsFrom);
   return {
-    plans: sorted.map(({ planId, title, status, written, signed, items, findings }) => ({
+    plans: sorted.map(({ planId, title, status, written, signed, author, items, findings }) => ({
       planId,
       title: title ?? "Earlier plan",
       status: status ?? items[0]?.status ?? "unknown",
       written,
       signed,
+      author,
       items,
       findings,
     })),
@@ -118,8 +138,8 @@ export function readEarlier(
       newest?.findings && newest.findingsFrom
         ? proposalsOf(
             { ...newest.findings, injury: {}, digits: [] },
-            newest.signed ? newest.findingsFrom : { ...newest.findingsFrom, label: "Your saved draft" },
-          ).map((p) => ({ ...p, written: newest.signed ? "signed" : "draft" }) as const)
+            newest.signed ? newest.findingsFrom : { ...newest.findingsFrom, label: writtenBy(newest).label },
+          ).map((p) => ({ ...p, written: writtenBy(newest).written }))
         : [],
   };
 }

@@ -11,6 +11,7 @@ export { questionnaireUrl } from "./codings.ts";
 export interface FindingsBack {
   readonly birthDate?: string;
   readonly injuredAt?: string;
+  readonly operatedOn?: string;
   readonly lastTetanusDoseOn?: string;
   readonly assessedAt?: string;
   readonly patient: Answers;
@@ -34,10 +35,11 @@ export const responseShape = z.object({
   status: z.string(),
   subject: z.optional(z.object({ reference: z.optional(z.string()) })),
   authored: z.optional(z.string()),
+  author: z.optional(z.object({ reference: z.optional(z.string()), display: z.optional(z.string()) })),
   item: z.optional(z.array(z.object({ linkId: z.string(), item: z.optional(z.array(itemShape)) }))),
 });
 
-const DATES = ["birthDate", "injuredAt", "lastTetanusDoseOn", "assessedAt"] as const;
+const DATES = ["birthDate", "injuredAt", "operatedOn", "lastTetanusDoseOn", "assessedAt"] as const;
 
 /** The findings of one QuestionnaireResponse of ours; undefined when it is none of ours or of another injury. */
 export function findingsBack(

@@ -7,7 +7,16 @@ import type {
   QuestionnaireResponseItemAnswer,
 } from "fhir/r4";
 import { type Answers, type InjuryModule, isAbsent, KNOWLEDGE_VERSION, type Question } from "../pathway/index.ts";
-import { coding, DATA_ABSENT, FINDING_SYSTEM, ownExtension, planItem, questionnaireUrl, UCUM } from "./codings.ts";
+import {
+  coding,
+  DATA_ABSENT,
+  digitWords,
+  FINDING_SYSTEM,
+  ownExtension,
+  planItem,
+  questionnaireUrl,
+  UCUM,
+} from "./codings.ts";
 import { dateWords, machineZone, zonedOf } from "./dates.ts";
 import {
   type AnswerOrigin,
@@ -34,6 +43,7 @@ const DATE_ITEMS = {
   ],
   injury: [
     { linkId: "injuredAt", text: "Time of the injury", type: "dateTime" },
+    { linkId: "operatedOn", text: "Day of the operation", type: "date" },
     { linkId: "assessedAt", text: "Time of the assessment", type: "dateTime" },
   ],
   digit: [],
@@ -128,11 +138,20 @@ export function findingsResponse(input: DraftInput): QuestionnaireResponse {
   };
 }
 
-const originOf = ({ kind, reference, chartSaid }: AnswerOrigin = { kind: "clinician" }): Extension[] => [
+const originOf = ({ kind, reference, label, chartSaid }: AnswerOrigin = { kind: "clinician" }): Extension[] => [
   { url: ORIGIN, valueCode: kind },
-  ...(reference ? [{ url: ORIGIN_ENTRY, valueReference: { reference } }] : []),
+  ...(reference ? [{ url: ORIGIN_ENTRY, valueReference: { reference, ...(label ? { display: label } : {}) } }] : []),
   ...(chartSaid ? [{ url: CHART_SAID, valueString: chartSaid }] : []),
 ];
+/** " (from the draft by Dr Ada Okafor, 9 Mar 2026)"; empty for an answer that nothing else bears on. */
+function originWords(extensions: readonly Extension[] | undefined): string {
+  const kind = extensions?.find((e) => e.url === ORIGIN)?.valueCode ?? "";
+  const entry = extensions?.find((e) => e.url === ORIGIN_ENTRY)?.valueReference?.display ?? "Draft by somebody else";
+  const whose = `the ${entry.charAt(0).toLowerCase()}${entry.slice(1)}`;
+  if (kind === "others-draft-confirmed") return ` (from ${whose})`;
+  if (kind === "others-draft-changed") return ` (changed by the clinician; ${whose} says otherwise)`;
+  return ORIGIN_WORDS[kind] ?? "";
+}
 const ORIGIN_WORDS: Record<string, string> = {
   "chart-confirmed": " (from the chart, confirmed)",
   "chart-changed": " (changed by the clinician; the chart says otherwise)",
@@ -142,12 +161,22 @@ const ORIGIN_WORDS: Record<string, string> = {
   "earlier-changed": " (changed by the clinician; an earlier signed plan says otherwise)",
 };
 
+/** "Left ring finger", as the group itself answers it; two groups of answers could not be told apart otherwise. */
+function fingerOf(group: QuestionnaireResponseItem): string {
+  const said = (finding: string) =>
+    group.item?.find((i) => i.linkId === finding)?.answer?.[0]?.valueCoding?.code?.slice(finding.length + 1);
+  const words = digitWords(said("digit"), said("side"));
+  return words.charAt(0).toUpperCase() + words.slice(1);
+}
+
 export const findingsWriter: Writer<QuestionnaireResponse> = {
   words(response) {
-    return (response.item ?? []).flatMap((group) =>
-      (group.item ?? []).map(({ text, linkId, answer }) => {
+    const groups = response.item ?? [];
+    const several = groups.filter((g) => g.linkId === "digit").length > 1;
+    return groups.flatMap((group) => {
+      const whose = several && group.linkId === "digit" ? `${fingerOf(group)}: ` : "";
+      return (group.item ?? []).map(({ text, linkId, answer }) => {
         const given = answer?.[0];
-        const kind = given?.extension?.find((e) => e.url === ORIGIN)?.valueCode ?? "";
         const quantity = given?.valueQuantity;
         const date = given?.valueDate ?? given?.valueDateTime;
         const value = date
@@ -155,9 +184,9 @@ export const findingsWriter: Writer<QuestionnaireResponse> = {
           : quantity?.value !== undefined
             ? `${quantity.value} ${quantity.unit}`
             : (given?.valueCoding?.display ?? given?.valueCoding?.code);
-        return `${(text ?? linkId).replace(/\?$/, "")}: ${value ?? "cannot tell"}${ORIGIN_WORDS[kind] ?? ""}`;
-      }),
-    );
+        return `${whose}${(text ?? linkId).replace(/\?$/, "")}: ${value ?? "cannot tell"}${originWords(given?.extension)}`;
+      });
+    });
   },
   // Findings are changed where they are asked, so that the assessment follows.
   edits: () => [],

@@ -25,7 +25,7 @@ import {
   type Writer,
   wordsOfDigit,
 } from "./draft-item.ts";
-import { awaitsOperation, visitCheck } from "./visit-words.ts";
+import { awaitsOperation, purposeNames, visitCheck } from "./visit-words.ts";
 
 export type RequestKind = "referral" | "imaging" | "therapy" | "follow-up";
 export interface RequestPlan {
@@ -59,18 +59,18 @@ const REFERS: readonly ManagementCall[] = ["must-refer", "operative", "discuss"]
 const MOST_URGENT = ["stat", "asap", "urgent", "routine"];
 
 /** What may be asked together: visits of one family with one clinic, as long as they lie within a few weeks of each other. */
-const FAMILIES: { readonly [P in VisitPurpose]: readonly [kind: RequestKind, family: string, what: string] } = {
-  film: ["imaging", "film-check", "Check film"],
-  "film-true-lateral": ["imaging", "film-check", "Check film"],
-  "physis-film": ["imaging", "film-growth-plate", "Growth plate film"],
-  therapy: ["therapy", "therapy", "Hand therapy"],
-  "wound-check": ["follow-up", "wound", "Wound and stitches"],
-  "stitches-out": ["follow-up", "wound", "Wound and stitches"],
-  "splint-review": ["follow-up", "splint", "Splint review"],
-  "wire-out": ["follow-up", "wire", "Wire out"],
-  clinic: ["follow-up", "review", "Review"],
-  "discharge-check": ["follow-up", "last-check", "Last check"],
-  "surgeon-review": ["referral", "surgeon-review", "Surgeon review"],
+const FAMILIES: { readonly [P in VisitPurpose]: readonly [kind: RequestKind, family: string] } = {
+  film: ["imaging", "film-check"],
+  "film-true-lateral": ["imaging", "film-check"],
+  "physis-film": ["imaging", "film-growth-plate"],
+  therapy: ["therapy", "therapy"],
+  "wound-check": ["follow-up", "wound"],
+  "stitches-out": ["follow-up", "wound"],
+  "splint-review": ["follow-up", "splint"],
+  "wire-out": ["follow-up", "wire"],
+  clinic: ["follow-up", "review"],
+  "discharge-check": ["follow-up", "last-check"],
+  "surgeon-review": ["referral", "surgeon-review"],
 };
 /** Days from the first to the last of the visits that one order covers. [common practice, no source] */
 const ONE_ORDER_DAYS = 42;
@@ -137,7 +137,7 @@ export function requestsOf({ assessment, record }: DraftInput): RequestPlan[] {
   const every = record.digits.map((_, i) => i);
   for (const visit of [...assessment.visits].sort((a, b) => a.earliest - b.earliest)) {
     const line: Line = { rule: visit.rule, text: visitCheck(visit), because: visit.because, sources: visit.sources };
-    const [kind, family, title] = FAMILIES[visit.purpose];
+    const [kind, family] = FAMILIES[visit.purpose];
     const referral = plans.get("referral-hand-surgery");
     if (family === "surgeon-review" && referral && visit.latest <= FIRST_WEEK) {
       add("referral-hand-surgery", { ...referral, priority: reviewPriority(visit) }, line).visits.push(visit);
@@ -146,9 +146,11 @@ export function requestsOf({ assessment, record }: DraftInput): RequestPlan[] {
     // What waits for an operation has no date: it is asked for by itself, so that no other visit's dates stand over it.
     const later = awaitsOperation(visit) ? AFTER_OPERATION : { key: "", words: "" };
     const base = `${kind === "follow-up" ? `follow-up-${slug(visit.who)}-${family}` : family}${later.key}`;
-    const what = `${kind === "imaging" || kind === "therapy" ? title : `${title}: ${visit.who}`}${later.words}`;
     const priority = family === "surgeon-review" ? reviewPriority(visit) : "routine";
-    add(roomFor(visit, base, plans), { kind, who: visit.who, what, priority }, line).visits.push(visit);
+    const plan = add(roomFor(visit, base, plans), { kind, who: visit.who, what: "", priority }, line);
+    plan.visits.push(visit);
+    const names = purposeNames(plan.visits);
+    plan.what = `${kind === "imaging" || kind === "therapy" ? names : `${names}: ${visit.who}`}${later.words}`;
   }
   return [...plans.values()].map((p) => ({ ...p, digits: p.digits.length ? p.digits : every }));
 }

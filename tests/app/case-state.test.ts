@@ -24,6 +24,16 @@ describe("the case as the clinician has told it", () => {
     expect(answerOf(state, "openness", "digit", 0)).toBeUndefined();
     expect(answerOf(state, "openness", "digit", 1)).toBe("closed");
   });
+  it("keeps the day of the operation, until a corrected day of injury lies after it: then it is asked again", () => {
+    const operated = told(
+      { act: "date", date: "injuredAt", value: "2026-03-01T08:15" },
+      { act: "date", date: "operatedOn", value: "2026-03-01" },
+    );
+    expect(recordOf(operated).operatedOn).toBe("2026-03-01");
+    const corrected = caseReducer(operated, { act: "date", date: "injuredAt", value: "2026-03-02" });
+    expect(recordOf(corrected)).toMatchObject({ injuredAt: "2026-03-02" });
+    expect(recordOf(corrected)).not.toHaveProperty("operatedOn");
+  });
   it("takes an answer back to not asked, not to a healthy value", () => {
     const state = told(answer("openness", "digit", "open-skin"), {
       act: "clear",

@@ -52,8 +52,14 @@ export const conditionsOf = (...entries: (readonly [icd: string, text: string, o
       code: { text, coding: [{ system: "http://hl7.org/fhir/sid/icd-10-cm", code: icd }] },
     })),
   );
+/** Who is signed in. */
+const DOCTOR = { reference: "Practitioner/9", name: "Dr Tamsin Orrery" };
 /** What this program wrote of an earlier visit: a plan with the findings behind it. */
-export const earlierPlan = (act: "draft" | "signed", answers: { [finding: string]: string }): PartResult => {
+export const earlierPlan = (
+  act: "draft" | "signed",
+  answers: { [finding: string]: string },
+  author: object | undefined = { reference: DOCTOR.reference, display: DOCTOR.name },
+): PartResult => {
   const item = (key: string) => ({ system: "https://fingerpost.example/plan-item", value: `plan-1:${key}` });
   const lastUpdated = "2026-03-09T10:00:00Z";
   return found(
@@ -72,6 +78,7 @@ export const earlierPlan = (act: "draft" | "signed", answers: { [finding: string
       questionnaire: "https://fingerpost.example/fhir/Questionnaire/practice-bone-findings",
       status: "completed",
       authored: lastUpdated,
+      author,
       subject: { reference: "Patient/p1" },
       identifier: item("findings"),
       meta: { lastUpdated },
@@ -126,8 +133,8 @@ export const sessionFor = (changes: Partial<Session> = {}): Session =>
     granted: [],
     can: () => true,
     lost: [],
-    user: {},
-    signer: () => Promise.resolve({ ok: true, reference: "Practitioner/9", name: "Dr Tamsin Orrery" }),
+    user: DOCTOR,
+    signer: () => Promise.resolve({ ok: true, ...DOCTOR }),
     state: () => ({ kind: "open" }),
     lastsFor: () => Promise.resolve(true),
     onChange: () => () => undefined,

@@ -194,9 +194,16 @@ describe("a chart with two entries for different fingers", () => {
 });
 
 describe("an answer that comes back from the clinician's own saved draft", () => {
-  async function continued(act: "draft" | "signed", parts = {}) {
-    const earlier = earlierPlan(act, { digit: "ring", side: "right" });
-    const opened = await open({ reading: slowReading({ ...EMPTY_PARTS, ...parts, earlier }) });
+  interface Written {
+    readonly author?: object;
+    readonly session?: ReturnType<typeof sessionFor>;
+  }
+  async function continued(act: "draft" | "signed", parts = {}, { author, session }: Written = {}) {
+    const earlier = earlierPlan(act, { digit: "ring", side: "right" }, author);
+    const opened = await open({
+      reading: slowReading({ ...EMPTY_PARTS, ...parts, earlier }),
+      ...(session ? { session } : {}),
+    });
     await goTo("record");
     await opened.user.click(await screen.findByRole("button", { name: "Continue from this plan" }));
     await screen.findByRole("heading", { name: "What do you find?" });
@@ -224,6 +231,25 @@ describe("an answer that comes back from the clinician's own saved draft", () =>
     await user.click(group("Which digit?").getByRole("radio", { name: "middle" }));
     expect(screen.getByText(/^Your saved draft, 9 Mar 2026.*: ring$/)).toBeTruthy();
     expect(screen.queryByText(/Chart says/)).toBeNull();
+  });
+  const COLLEAGUE = { author: { reference: "Practitioner/4", display: "Dr Ines Halvorsen" } };
+  it("written by a colleague is told with name and day, before and after it is confirmed, and never called one's own", async () => {
+    const { user } = await continued("draft", {}, COLLEAGUE);
+    expect(group("Which digit?").getByRole("radio", { name: /ring.*from a saved draft/ })).toBeTruthy();
+    expect(
+      screen.getByRole("region", { name: /^Draft by Dr Ines Halvorsen, 9 Mar 2026.*, says:$/ }).textContent,
+    ).toContain("right ring finger");
+    await user.click(screen.getByRole("button", { name: "These are right" }));
+    expect(screen.getAllByText(/^As in the draft by Dr Ines Halvorsen, 9 Mar 2026/)).toHaveLength(2);
+    expect(screen.queryByText(/your (saved )?draft/i)).toBeNull();
+  });
+  it.each([
+    ["nobody is known to be signed in", { session: sessionFor({ user: {} }) }, "Dr Tamsin Orrery"],
+    ["the draft names no author", { author: {} }, "somebody not named"],
+  ])("is not called one's own when %s", async (_, written, name) => {
+    await continued("draft", {}, written);
+    expect(screen.getByRole("region", { name: new RegExp(`^Draft by ${name}, 9 Mar 2026.*, says:$`) })).toBeTruthy();
+    expect(screen.queryByText(/your (saved )?draft/i)).toBeNull();
   });
   it("where chart and draft both say so, both are named", async () => {
     const { user } = await continued("draft", { conditions: RING });
@@ -478,7 +504,7 @@ describe("signing", () => {
     expect(confirm.textContent).toMatch(
       /Ysolde Quillfeather, born Friday,? 1 June 1990: right ring finger, Straight practice bone/,
     );
-    expect(confirm.textContent).toMatch(/Urgency: within one to two weeks\. First visit: clinic visit, due \w+day/);
+    expect(confirm.textContent).toMatch(/Urgency: within one to two weeks\. First visit: clinic review, due \w+day/);
     expect(within(confirm).getByRole("button").textContent).toMatch(/^Sign and write \d+ items to the chart$/);
     expect(write.writeBack).not.toHaveBeenCalled();
   });

@@ -12,6 +12,11 @@ describe("a draft kept in the tab", () => {
     keepDraft(OWNER, STATE);
     expect(keptDraftOf(OWNER)).toEqual(STATE);
   });
+  it("keeps the day of the operation with the other dates", () => {
+    const operated = { ...STATE, dates: { injuredAt: "2026-03-01", operatedOn: "2026-03-04" } };
+    keepDraft(OWNER, operated);
+    expect(keptDraftOf(OWNER)?.dates).toEqual(operated.dates);
+  });
   it("is never shown for another patient or another server", () => {
     keepDraft(OWNER, STATE);
     expect(keptDraftOf({ ...OWNER, patientId: "p2" })).toBeUndefined();

@@ -91,29 +91,40 @@ describe("what the chart says of several fingers", () => {
 });
 
 describe("an answer that comes back from the clinician's own draft", () => {
-  const back = (signed: boolean): EarlierPlan => ({
+  const MINE = { own: true, name: "Dr Tamsin Orrery" };
+  const back = (signed: boolean, author: EarlierPlan["author"] = MINE): EarlierPlan => ({
     planId: "p",
     title: "Plan",
     status: signed ? "active" : "draft",
     signed,
+    author,
+    written: "2026-03-09T10:00:00Z",
     items: [],
     findings: { patient: { penicillinAllergy: "none" }, injury: {}, digits: [{ bendDegrees: 10 }], notUnderstood: [] },
   });
-  const kinds = (signed: boolean) => {
-    const proposals = proposalsFrom(chartOf(), practiceBone, back(signed));
+  const origins = (plan: EarlierPlan) => {
+    const proposals = proposalsFrom(chartOf(), practiceBone, plan);
     const state = {
       ...freshCase("p", "2026-03-10T14:30"),
       patient: { penicillinAllergy: "none" },
       digits: [{ bendDegrees: 12 }],
     };
-    return Object.fromEntries(Object.entries(originsOf(state, proposals)).map(([path, o]) => [path, o.kind]));
+    return originsOf(state, proposals);
   };
+  const kinds = (signed: boolean) =>
+    Object.fromEntries(Object.entries(origins(back(signed))).map(([path, o]) => [path, o.kind]));
   it("is told as that, not as something the chart says", () => {
     expect(kinds(false)).toEqual({
       "patient.penicillinAllergy": "draft-confirmed",
       "digit.0.bendDegrees": "draft-changed",
     });
     expect(kinds(true)["patient.penicillinAllergy"]).toBe("earlier-confirmed");
+  });
+  it("goes on record as a colleague's, with name and day, where somebody else wrote the draft", () => {
+    expect(origins(back(false, { own: false, name: "Dr Ines Halvorsen" }))["patient.penicillinAllergy"]).toMatchObject({
+      kind: "others-draft-confirmed",
+      label: expect.stringMatching(/^Draft by Dr Ines Halvorsen, 9 Mar 2026/),
+    });
   });
 });
 

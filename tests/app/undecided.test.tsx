@@ -37,7 +37,9 @@ const screenProps = (record: CaseRecord, assessment: CaseAssessment = assessCase
   return { ...common, onBack: () => undefined, record };
 };
 const plan = (record: CaseRecord, assessment?: CaseAssessment) =>
-  render(<PlanScreen {...screenProps(record, assessment)} pathway={pathway} onDone={() => undefined} />);
+  render(
+    <PlanScreen {...screenProps(record, assessment)} pathway={pathway} operations={[]} onDone={() => undefined} />,
+  );
 const DOSES = /cannot decide, needs: .*tetanus/i;
 
 describe("tetanus of an open crush when the doses were not asked", () => {

@@ -66,6 +66,31 @@ describe("every screen, at every size and in every scheme", () => {
     },
   );
 
+  it.each([700, 320])(
+    "with two fingers the bar at the foot of a %i px screen names the one that is asked about",
+    async (width) => {
+      const { page, context } = await openVisit(stage, { viewport: { width, height: 900 } });
+      await launched(stage, page, TWO_FINGERS);
+      await press(page, "Both are injured");
+      const bar = page.getByRole("complementary", { name: "Assessment so far" });
+      const fingers = page.getByRole("region", { name: "Injured fingers" }).getByRole("button", { pressed: true });
+      await fingers.waitFor();
+      const seen: string[] = [];
+      for (const other of await page.locator(".digits button[aria-pressed]").all()) {
+        await other.click();
+        const shown = bar.locator(".finger");
+        await expect.poll(() => shown.textContent()).toBe(await fingers.textContent());
+        expect(await shown.isVisible()).toBe(true);
+        seen.push(await shown.innerText());
+      }
+      expect(new Set(seen).size).toBe(2);
+      await page.screenshot({ path: join(PICTURES, `bar-two-fingers-${width}.png`) });
+      expect(await axeViolations(page)).toEqual([]);
+      expect(await sidewaysScroll(page)).toBe(0);
+      await context.close();
+    },
+  );
+
   it("safe-stop screens have no accessibility violation", async () => {
     const { page, context } = await openVisit(stage);
     await page.goto(stage.practice.pluginUrl);

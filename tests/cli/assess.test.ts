@@ -177,6 +177,39 @@ describe("a chart in FHIR R4 with the findings as a QuestionnaireResponse", () =
     expect(used).not.toContain('"severe"');
     expect(used).not.toContain("71.5");
   });
+  it("with a day of operation counts from it what follows the operation; without it, the days are said and no date", () => {
+    const torn = (operatedOn?: string) =>
+      chart(({ QuestionnaireResponse: response }) => {
+        const items = response!.item as { linkId: string; item: { linkId: string; answer: object[] }[] }[];
+        const digit = items.find((i) => i.linkId === "digit")!.item;
+        const put = (finding: string, value: string) => {
+          const coding = { system: "https://fingerpost.example/fhir/CodeSystem/finding", code: `${finding}.${value}` };
+          const at = digit.findIndex((i) => i.linkId === finding);
+          digit.splice(at < 0 ? digit.length : at, 1, { linkId: finding, answer: [{ valueCoding: coding }] });
+        };
+        put("activeFlexion", "absent");
+        put("volarFragmentAt", "none");
+        put("restOfPhalanx", "intact");
+        const injury = items.find((i) => i.linkId === "injury")!.item;
+        if (operatedOn) injury.push({ linkId: "operatedOn", answer: [{ valueDate: operatedOn }] });
+      });
+    const afterOperation = (input: string): { earliest: number; dates?: { earliest: string } }[] =>
+      JSON.parse(assess([], input).out).visits.filter((v: { countFrom: string }) => v.countFrom === "operation");
+    const waiting = afterOperation(torn());
+    expect(waiting.length).toBeGreaterThan(0);
+    expect(waiting.filter((v) => v.dates)).toEqual([]);
+    expect(assess(["--explain"], torn()).out).toMatch(/day \d+ to \d+ after the operation, best day \d+/);
+    const day = findings(MALLET).assessedAt.slice(0, 10);
+    const dated = afterOperation(torn(day));
+    const from = (days: number) => new Date(Date.parse(day) + days * 86_400_000).toISOString().slice(0, 10);
+    expect(dated.map((v) => v.dates?.earliest)).toEqual(dated.map((v) => from(v.earliest)));
+    expect(refused(assess([], torn("2001-02-03")))).toEqual([
+      expect.stringMatching(/operatedOn: 2001-02-03 is before the injury; allowed: not earlier than /),
+    ]);
+    expect(refused(assess([], torn("2026-02-31")))).toEqual([
+      expect.stringMatching(/operatedOn: is not a real date; allowed: a real date: yyyy-MM-dd/),
+    ]);
+  });
   it("may be the QuestionnaireResponse alone", () => {
     const response = findings(CHART).entry.find(
       (e: { resource: { resourceType: string } }) => e.resource.resourceType === "QuestionnaireResponse",

@@ -25,7 +25,9 @@ import {
   signedDifferences,
   withReferences,
 } from "../../src/fhir/drafts.ts";
-import { factsOf } from "../../src/pathway/index.ts";
+import { findingsBack } from "../../src/fhir/findings-back.ts";
+import { purposeNames } from "../../src/fhir/visit-words.ts";
+import { type CaseRecord, factsOf } from "../../src/pathway/index.ts";
 import {
   AT,
   anyRecord,
@@ -507,6 +509,45 @@ describe("what is asked of whom, by when", () => {
   });
 });
 
+describe("the diagnosis card", () => {
+  const card = (record: CaseRecord) => draftPlan(inputFor(record)).find((i) => i.kind === "condition")!;
+  const standing = (record: CaseRecord, act: "draft" | "sign") =>
+    one<Condition>(bundleOf(draftPlan(inputFor(record)), act, CONTEXT), "Condition").verificationStatus?.coding?.[0]
+      ?.code;
+  it("says what the act does: provisional as a draft, confirmed by signing", () => {
+    expect(card(MALLET).words).toContain("Provisional as a draft, confirmed when you sign.");
+    expect([standing(MALLET, "draft"), standing(MALLET, "sign")]).toEqual(["provisional", "confirmed"]);
+  });
+  it("promises no confirmation while no film shows the fracture", () => {
+    const unfilmed = { ...MALLET, digits: [{ digit: "ring", side: "left", filmTaken: "no" }] } as const;
+    expect(card(unfilmed).words).toContain("Provisional, also once it is signed: the fracture is not confirmed.");
+    expect(standing(unfilmed, "sign")).toBe("provisional");
+  });
+});
+
+describe("a visit has one name", () => {
+  it("in its own title, in what the clinic reads and in the order it belongs to", () => {
+    const items = draftPlan(inputFor(MALLET));
+    const visits = items.filter((i) => i.kind === "visit");
+    const orders = items.flatMap((i) => (i.kind === "request" ? [i.title.toLowerCase()] : []));
+    expect(visits.map((v) => v.title)).toContain("Visit: True lateral film");
+    for (const visit of visits) {
+      const name = visit.title.replace("Visit: ", "");
+      const { description, serviceType } = visit.resource as Appointment;
+      expect(description).toMatch(new RegExp(`^${name}, `));
+      expect(serviceType?.[0]?.coding?.[0]?.display).toBe(name);
+      expect(
+        orders.some((o) => o.includes(name.toLowerCase())),
+        name,
+      ).toBe(true);
+    }
+  });
+  it("where one order asks for several, it names each of them once", () => {
+    const purposes = ["wound-check", "stitches-out", "wound-check"] as const;
+    expect(purposeNames(purposes.map((purpose) => ({ purpose })))).toBe("Wound check, stitches out");
+  });
+});
+
 describe("visits in words", () => {
   const visitWith = (more: object) => {
     const input = inputFor(MALLET);
@@ -850,6 +891,43 @@ describe("findings there and back", () => {
       { numRuns: 40 },
     );
   });
+  it("the day of an operation is stored as a date and comes back with the others", () => {
+    const bundle = bundleOf(draftPlan(inputFor({ ...MALLET, operatedOn: "2026-11-25" })), "sign", CONTEXT);
+    const response = one<QuestionnaireResponse>(bundle, "QuestionnaireResponse");
+    const injury = response.item!.find((i) => i.linkId === "injury")!;
+    expect(injury.item).toContainEqual({
+      linkId: "operatedOn",
+      text: "Day of the operation",
+      answer: [{ valueDate: "2026-11-25" }],
+    });
+    const back = findingsBack(response, [pathway.module], "Europe/Berlin");
+    expect(back).toMatchObject({ injuredAt: MALLET.injuredAt, operatedOn: "2026-11-25", notUnderstood: [] });
+  });
+  it("of two fingers each line says whose it is; of one finger none does", () => {
+    const lines = (record: CaseRecord) => item(draftPlan(inputFor(record)), "findings").words;
+    const begin = (record: CaseRecord, finger: string) =>
+      lines(record).filter((w) => w.startsWith(`${finger}: `)).length;
+    TWO_DIGITS.digits.forEach((answers, i) => {
+      expect(begin(TWO_DIGITS, ["Right index finger", "Right middle finger"][i]!)).toBe(Object.keys(answers).length);
+    });
+    expect(lines(MALLET).some((w) => w.includes("finger: "))).toBe(false);
+  });
+  it("from a colleague's draft say whose it was, and never that it was the reader's own", () => {
+    const label = "Draft by Dr Ines Halvorsen, 9 Mar 2026";
+    const origins = {
+      "patient.diabetes": { kind: "others-draft-confirmed", reference: "QuestionnaireResponse/q1", label },
+      "patient.smoker": {
+        kind: "others-draft-changed",
+        reference: "QuestionnaireResponse/q1",
+        label,
+        chartSaid: "yes",
+      },
+    } as const;
+    const words = item(draftPlan(inputFor(MALLET, { origins })), "findings").words.join("\n");
+    expect(words).toContain("(from the draft by Dr Ines Halvorsen, 9 Mar 2026)");
+    expect(words).toContain("(changed by the clinician; the draft by Dr Ines Halvorsen, 9 Mar 2026 says otherwise)");
+    expect(words).not.toContain("your");
+  });
   it("says of each answer whether the clinician gave it or confirmed it from the chart", () => {
     const origins = {
       "digit.0.side": { kind: "chart-confirmed", reference: "Condition/c1" },
@@ -860,6 +938,20 @@ describe("findings there and back", () => {
     expect(words.filter((w) => w.includes("(from the chart, confirmed)")).length).toBe(1);
     expect(words.filter((w) => w.includes("the chart says otherwise")).length).toBe(1);
     expect(words.filter((w) => w.includes("(from your saved draft)")).length).toBe(1);
+  });
+  it.each([
+    ["the one who is signed in", SIGNER.reference, "draft", "Your saved draft"],
+    ["a colleague", "Practitioner/other", "others-draft", `Draft by ${SIGNER.display}`],
+    ["somebody, and nobody is known to be signed in", undefined, "others-draft", `Draft by ${SIGNER.display}`],
+  ] as const)("of a draft written by %s are proposed under the right name", (_, user, written, label) => {
+    const bundle = bundleOf(draftPlan(inputFor(MALLET)), "draft", CONTEXT);
+    const response = one<QuestionnaireResponse>(bundle, "QuestionnaireResponse");
+    const { proposals } = chartFrom(
+      { earlier: { state: "found", resources: [{ ...response, id: "q1" }], more: false } },
+      { patientId: "p1", today: "2026-12-10", user },
+    );
+    expect(proposals.length).toBeGreaterThan(0);
+    for (const p of proposals) expect([p.written, p.from.label, p.from.date]).toEqual([written, label, AT]);
   });
   it("an answer that this version does not know is named and not used", () => {
     const response = structuredClone(

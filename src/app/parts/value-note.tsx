@@ -6,8 +6,11 @@ import { type Proposed, type ValueState, whoseIs } from "../value-state.ts";
 /** "Condition: Broken ring finger, 10 Mar 2026 (not confirmed in the chart)". */
 export const sayOrigin = ({ from, note }: Proposed): string =>
   `${plainText(from.label)}${from.date ? `, ${sayShortDay(from.date)}` : ""}${note ? ` (${note})` : ""}`;
-/** The same within a sentence, for what the clinician wrote before: "your saved draft, 10 Mar 2026". */
-const withinSentence = (origin: string) => origin.charAt(0).toLowerCase() + origin.slice(1);
+/** The same within a sentence, for what was written here before: "your saved draft, 10 Mar 2026", "the draft by Dr Okafor, 10 Mar 2026". */
+function withinSentence(proposed: Proposed): string {
+  const origin = sayOrigin(proposed);
+  return `${whoseIs(proposed) === "others-draft" ? "the " : ""}${origin.charAt(0).toLowerCase()}${origin.slice(1)}`;
+}
 
 /** Where a value comes from, or what the chart says instead. */
 export function ValueNote({ state, say }: { state: ValueState; say: (value: string | number) => string }) {
@@ -28,7 +31,7 @@ export function ValueNote({ state, say }: { state: ValueState; say: (value: stri
           )}
           {own.length > 0 && (
             <p className="source">
-              {words.asIn} {own.map((p) => withinSentence(sayOrigin(p))).join("; ")}
+              {words.asIn} {own.map(withinSentence).join("; ")}
             </p>
           )}
         </>

@@ -27,8 +27,11 @@ export function AssessmentSoFar({ module, assessment, digit, finger, next, onGoT
     <aside className={`so-far${unfolded ? " unfolded" : ""}`} aria-label={words.panel}>
       <div className="headline">
         <h2>
-          {words.panel}
-          {finger && <span className="finger">: {finger}</span>}
+          <span className="panel">
+            {words.panel}
+            {finger && ": "}
+          </span>
+          {finger && <span className="finger">{finger}</span>}
         </h2>
         <p className={`urgency ${level ?? "waiting"}`}>
           <span className="what">{words.urgency}</span> <b>{said?.title ?? words.urgencyUnset}</b>

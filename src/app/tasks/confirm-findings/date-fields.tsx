@@ -141,7 +141,14 @@ export function DateOffer({ question, value, proposals, now, onDate }: DateField
   );
 }
 
-function UseProposal({ state, onDate }: { state: ReturnType<typeof valueState>; onDate: (value: string) => void }) {
+/** The one date that the chart or an earlier record of ours proposes, to be taken by a press. */
+export function UseProposal({
+  state,
+  onDate,
+}: {
+  state: ReturnType<typeof valueState>;
+  onDate: (value: string) => void;
+}) {
   if (state.is !== "from-chart" || !WHOLE_DAY.test(String(state.value))) return null;
   const value = String(state.value);
   return (

@@ -12,6 +12,7 @@ export const words = {
     chart: "The chart says:",
     draft: "Your saved draft says:",
     signed: "The saved plan says:",
+    other: (draft: string) => `${draft}, says:`,
     several: "On record:",
   },
   digitsNamed: (n: number) => `The chart names ${n === 2 ? "two" : n} digits:`,

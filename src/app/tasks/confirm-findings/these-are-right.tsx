@@ -1,9 +1,10 @@
 import { type Dispatch, useEffect, useRef } from "react";
 import type { AskedInjury, Facts, Question } from "../../../pathway/asked.ts";
 import type { CaseAction, CaseDate, CaseState } from "../../case-state.ts";
+import { sayOrigin } from "../../parts/value-note.tsx";
 import type { Proposals } from "../../proposals.ts";
 import { sayFullDay } from "../../say-date.ts";
-import { type Proposed, valueState, type Whose, whoseIs } from "../../value-state.ts";
+import { type Proposed, valueState, whoseIs } from "../../value-state.ts";
 import { sayDigit } from "../../which-questions.ts";
 import { words as late } from "./late-words.ts";
 import { words } from "./words.ts";
@@ -27,23 +28,23 @@ export function TheseAreRight({ module, state, facts, proposals, dispatch, onCon
   if (answers.length + dates.length < 2) return null;
   const named = Object.fromEntries(answers.map(({ question, value }) => [question.finding, value]));
   const finger = sayDigit(module, { ...facts, ...named }) ?? words.onlySide(String(named.side));
-  const [from, ...elsewhere] = new Set(answers.map((said) => said.whose));
+  const [from, ...elsewhere] = new Set(answers.map((said) => said.lead));
   const say = [
-    ...(from ? [{ whose: elsewhere.length > 0 ? ("several" as const) : from, text: finger }] : []),
-    ...dates.map(({ date, value, whose }) => ({
-      whose,
+    ...(from ? [{ lead: elsewhere.length > 0 ? late.theseAreRightLead.several : from, text: finger }] : []),
+    ...dates.map(({ date, value, lead }) => ({
+      lead,
       text: date === "injuredAt" ? `injured ${sayFullDay(value)}` : `born ${sayFullDay(value)}`,
     })),
   ];
-  const sources = [...new Set(say.map((said) => said.whose))];
+  const leads = [...new Set(say.map((said) => said.lead))];
   return (
-    <section className="these-are-right" aria-label={late.theseAreRightLead[sources[0]!]}>
-      {sources.map((whose) => (
-        <p key={whose}>
-          {late.theseAreRightLead[whose]}{" "}
+    <section className="these-are-right" aria-label={leads[0]}>
+      {leads.map((lead) => (
+        <p key={lead}>
+          {lead}{" "}
           <b>
             {say
-              .filter((said) => said.whose === whose)
+              .filter((said) => said.lead === lead)
               .map((said) => said.text)
               .join(", ")}
           </b>
@@ -73,10 +74,15 @@ export function TheseAreRight({ module, state, facts, proposals, dispatch, onCon
   );
 }
 
+/** "The chart says:"; a colleague's draft is named with its author and day. */
+const leadOf = (proposed: Proposed): string => {
+  const whose = whoseIs(proposed);
+  return whose === "others-draft" ? late.theseAreRightLead.other(sayOrigin(proposed)) : late.theseAreRightLead[whose];
+};
 /** What one press of "These are right" confirms: side, finger, day of injury and birth date, where the chart proposes one value and nothing is answered. */
 interface Confirmable {
-  readonly answers: readonly { question: Question; value: string | number; whose: Whose }[];
-  readonly dates: readonly { date: CaseDate; value: string; whose: Whose }[];
+  readonly answers: readonly { question: Question; value: string | number; lead: string }[];
+  readonly dates: readonly { date: CaseDate; value: string; lead: string }[];
 }
 const NAMING = ["side", "digit"];
 const DAYS: readonly CaseDate[] = ["injuredAt", "birthDate"];
@@ -84,7 +90,7 @@ const WHOLE_DAY = /^\d{4}-\d{2}-\d{2}/;
 function confirmable(state: CaseState, module: AskedInjury, proposals: Proposals, facts: Facts): Confirmable {
   const single = (proposed: readonly Proposed[]) => {
     const is = valueState(undefined, proposed);
-    return is.is === "from-chart" ? { value: is.value, whose: whoseIs(is.proposals[0]) } : undefined;
+    return is.is === "from-chart" ? { value: is.value, lead: leadOf(is.proposals[0]!) } : undefined;
   };
   return {
     answers: NAMING.flatMap((finding) => {
@@ -94,7 +100,7 @@ function confirmable(state: CaseState, module: AskedInjury, proposals: Proposals
     }),
     dates: DAYS.flatMap((date) => {
       const said = state.dates[date] === undefined ? single(proposals.date(date)) : undefined;
-      return said && WHOLE_DAY.test(String(said.value)) ? [{ date, value: String(said.value), whose: said.whose }] : [];
+      return said && WHOLE_DAY.test(String(said.value)) ? [{ date, value: String(said.value), lead: said.lead }] : [];
     }),
   };
 }

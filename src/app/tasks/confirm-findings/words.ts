@@ -2,7 +2,12 @@
 export const words = {
   heading: "What do you find?",
   intro: "Answers from the chart are proposals. They count once you choose them.",
-  fromWhom: { chart: "from chart", draft: "from your draft", signed: "from the saved plan" },
+  fromWhom: {
+    chart: "from chart",
+    draft: "from your draft",
+    "others-draft": "from a saved draft",
+    signed: "from the saved plan",
+  },
   notChosen: ", not chosen",
   chartLists: "Chart lists:",
   clear: "Clear",

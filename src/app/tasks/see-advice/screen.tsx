@@ -1,5 +1,5 @@
 import { type Dispatch, useMemo } from "react";
-import { visitCheck, weekendNote } from "../../../fhir/visit-words.ts";
+import { awaitsOperation, PURPOSE_WORDS, visitCheck, weekendNote } from "../../../fhir/visit-words.ts";
 import {
   type CaseAssessment,
   type DigitAssessment,
@@ -19,10 +19,12 @@ import { CopyText } from "../../parts/copy-text.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
 import { dayAfter, sayDay } from "../../say-date.ts";
 import type { Undecided } from "../../undecided.ts";
+import type { Proposed } from "../../value-state.ts";
 import { sayDigit } from "../../which-questions.ts";
 import { few, list, STATE_WORDS, upper } from "../../words.ts";
 import { DecideDifferently } from "./decide-differently.tsx";
-import { CALL_WORDS, OTHER_WAYS, PURPOSE_WORDS, words } from "./words.ts";
+import { OperatedOn } from "./operated-on.tsx";
+import { CALL_WORDS, OTHER_WAYS, words } from "./words.ts";
 
 export interface PlanScreenProps {
   readonly pathway: Pathway;
@@ -32,6 +34,8 @@ export interface PlanScreenProps {
   readonly assessment: CaseAssessment;
   /** Of each digit, what open answers keep undecided. */
   readonly undecided: readonly (readonly Undecided[])[];
+  /** The day of an operation as an earlier record of ours has it. */
+  readonly operations: readonly Proposed[];
   readonly text: string;
   readonly moved: boolean;
   readonly onBack: () => void;
@@ -45,6 +49,7 @@ export default function PlanScreen({
   facts,
   assessment,
   undecided,
+  operations,
   text,
   moved,
   onBack,
@@ -88,7 +93,17 @@ export default function PlanScreen({
             />
           </GroundContext>
         ))}
-        <Visits visits={assessment.visits} dated={dayNought !== undefined} />
+        <Visits visits={assessment.visits} dated={dayNought !== undefined}>
+          {(state.dates.operatedOn !== undefined || assessment.visits.some((v) => v.countFrom === "operation")) && (
+            <OperatedOn
+              value={state.dates.operatedOn}
+              proposals={operations}
+              injured={dayNought}
+              today={state.assessedAt.slice(0, 10)}
+              onDate={(value) => dispatch({ act: "date", date: "operatedOn", value })}
+            />
+          )}
+        </Visits>
       </GroundContext>
       <p className="hint">{words.policy(assessment.policy.site, sayDay(assessment.policy.approvedOn))}</p>
       <div className="act no-print">
@@ -288,6 +303,18 @@ function DigitPlan({ name, place, digit, shown, undecided, pathway, state, dispa
       <Part title={words.redFlags} lines={redFlags} />
       <Part title={words.advice} lines={advice} />
       <Part title={words.tasks} lines={digit.tasks} />
+      {digit.later.length > 0 && (
+        <details className="later">
+          <summary>{words.later}</summary>
+          <Lines lines={digit.later}>
+            {(l) => (
+              <>
+                <b>{l.effect.find}:</b> {l.effect.say}
+              </>
+            )}
+          </Lines>
+        </details>
+      )}
       {digit.ask.length + digit.cannotTell.length > 0 && (
         <section>
           <h3>{words.open}</h3>
@@ -397,24 +424,44 @@ function SplintPlan({ line, putOn }: { line: SplintLine; putOn: string }) {
   );
 }
 
-function Visits({ visits, dated }: { visits: readonly VisitWindow[]; dated: boolean }) {
+function Visits({
+  visits,
+  dated,
+  children,
+}: {
+  visits: readonly VisitWindow[];
+  dated: boolean;
+  children: React.ReactNode;
+}) {
   if (visits.length === 0) return null;
   return (
     <section aria-labelledby="visits" className="visit-plan">
       <h2 id="visits">{words.visits}</h2>
       {!dated && <p>{words.visitsNoDay}</p>}
+      {children}
       <ol className="visits">
         {visits.map((v) => (
           <li key={`${v.rule} ${v.purpose} ${v.ideal}`}>
             <ExplainedLine line={{ ...v, text: v.check }}>
               <b>{PURPOSE_WORDS[v.purpose]}</b>, {v.who}. {words.aimFor}{" "}
-              <b>{v.dates ? sayDay(v.dates.ideal) : words.dayCount(v.ideal)}</b>.
+              <b>
+                {v.dates
+                  ? sayDay(v.dates.ideal)
+                  : awaitsOperation(v)
+                    ? words.daysAfterOperation(v.ideal)
+                    : words.dayCount(v.ideal)}
+              </b>
+              .
             </ExplainedLine>
             <p className="hint">
-              {v.dates
-                ? words.window(sayDay(v.dates.earliest), sayDay(v.dates.latest))
-                : words.window(words.dayCount(v.earliest), words.dayCount(v.latest))}
-              . {visitCheck(v)} {v.dates && weekendNote(v.dates.ideal)}
+              {/* A visit that waits for an operation says its days itself. */}
+              {!awaitsOperation(v) &&
+                `${
+                  v.dates
+                    ? words.window(sayDay(v.dates.earliest), sayDay(v.dates.latest))
+                    : words.window(words.dayCount(v.earliest), words.dayCount(v.latest))
+                }. `}
+              {visitCheck(v)} {v.dates && weekendNote(v.dates.ideal)}
             </p>
           </li>
         ))}

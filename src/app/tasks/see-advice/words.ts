@@ -1,4 +1,4 @@
-import type { ManagementCall, VisitPurpose } from "../../../pathway/index.ts";
+import type { ManagementCall } from "../../../pathway/index.ts";
 
 export const CALL_WORDS: { readonly [C in ManagementCall]: string } = {
   "non-operative": "Treat without operation",
@@ -6,19 +6,6 @@ export const CALL_WORDS: { readonly [C in ManagementCall]: string } = {
   discuss: "Discuss with hand surgery",
   operative: "Operation",
   options: "More than one way is open",
-};
-export const PURPOSE_WORDS: { readonly [P in VisitPurpose]: string } = {
-  "wound-check": "Wound check",
-  film: "Film",
-  "film-true-lateral": "True lateral film",
-  "stitches-out": "Stitches out",
-  "wire-out": "Wire out",
-  "splint-review": "Splint review",
-  therapy: "Hand therapy",
-  clinic: "Clinic visit",
-  "physis-film": "Growth plate film",
-  "discharge-check": "Last check",
-  "surgeon-review": "Hand surgeon review",
 };
 export const words = {
   heading: "The plan, and why",
@@ -46,6 +33,7 @@ export const words = {
   until: "May stop from",
   stopBy: "Stop by",
   dayCount: (days: number) => `day ${days}`,
+  daysAfterOperation: (days: number) => `day ${days} after the operation`,
   splintDay: (days: number) => `day ${days} in the splint`,
   notExcluded: "Not excluded while questions are open",
   none: "none",
@@ -63,6 +51,11 @@ export const words = {
   openIntro: "These questions can still change the plan:",
   cannotTell: "Answered as cannot tell; carried as a task:",
   tasks: "To do",
+  later: "Later: what to look for",
+  operated: "Operated on (if already operated)",
+  operatedInFuture: "The operation cannot be later than today. Enter the day on which it was done.",
+  operatedTooEarly: (injured: string) => `The operation cannot be before the injury on ${injured}. Enter a later day.`,
+  operatedWhy: "Visits that follow an operation get their dates from this day.",
   stillPossible: "What the open answers could still bring",
   differ: "I decide differently",
   differWhat: "What you decide",

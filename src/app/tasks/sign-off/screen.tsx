@@ -13,6 +13,7 @@ import {
   type Override,
   removeDraft,
 } from "../../../fhir/drafts.ts";
+import { awaitsOperation, PURPOSE_WORDS } from "../../../fhir/visit-words.ts";
 import {
   type CaseAssessment,
   type CaseRecord,
@@ -33,7 +34,6 @@ import { PART_WORDS, type Undecided } from "../../undecided.ts";
 import { APP_VERSION } from "../../version.ts";
 import { sayDigit } from "../../which-questions.ts";
 import { list } from "../../words.ts";
-import { PURPOSE_WORDS } from "../see-advice/words.ts";
 import { DraftCard } from "./draft-card.tsx";
 import { Outcome } from "./outcome.tsx";
 import { words } from "./words.ts";
@@ -311,7 +311,9 @@ function sentence(props: SignScreenProps, n: number): string {
     first: first
       ? words.firstVisit(
           PURPOSE_WORDS[first.purpose].toLowerCase(),
-          first.dates ? sayFullDay(first.dates.ideal) : `day ${first.ideal}`,
+          first.dates
+            ? sayFullDay(first.dates.ideal)
+            : `day ${first.ideal}${awaitsOperation(first) ? " after the operation" : ""}`,
         )
       : words.noVisit,
     open: stillOpen(props),
