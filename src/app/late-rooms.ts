@@ -48,6 +48,7 @@ export const useRules = (asked: AskedInjury | InjuryModule, policy: Promise<unkn
       return unusable(read.problems.map((p) => `${p.path}: ${p.problem}. Allowed: ${p.allowed}`).join("\n"));
     const module = "tables" in asked ? asked : room.MODULES.find((m) => m.id === asked.id)!;
     const pathway = room.pathwayFor(module, read.policy);
+    for (const _ of room.makingReady(pathway)) await breath();
     await breath();
     return { ok: true, room, pathway };
   });

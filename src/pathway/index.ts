@@ -16,7 +16,7 @@ export type * from "./module.ts";
 export { FINDING_DEFINITIONS, MODULES, POLICY_DEFINITIONS } from "./modules.ts";
 export type { PolicyDefinitions, PolicyValue, SitePolicy } from "./policy/policy-value.ts";
 export { allowedFor, type PolicyProblem, type PolicyReading } from "./policy/site-policy.ts";
-export { makeReady } from "./possible.ts";
+export { makeReady, makingReady } from "./possible.ts";
 export type {
   ChoiceFinding,
   FindingDefinition,

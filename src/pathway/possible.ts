@@ -69,19 +69,40 @@ export const leftBehind = (statements: Statements, tables: readonly EffectTable[
   );
 
 /** The rows and signs of a pathway as statements. */
-export const statementsOf = ({ module, signs, tables }: Pathway): Statements =>
+export function statementsOf(pathway: Pathway): Statements {
+  const statements = undefinedStatements(pathway);
+  for (const sign of pathway.signs) statements.define(sign);
+  return statements;
+}
+const undefinedStatements = ({ module, signs, tables }: Pathway) =>
   new Statements({ findings: module.findings, signs, tables }, clinicalOrder(module));
 
-/** Makes ready what the first partial record would otherwise wait for: some hundredths of a second. */
+/**
+ * Makes ready, step by step, what the first partial record would otherwise wait for: some hundredths of a second altogether. Who runs the
+ * steps may take a breath between them.
+ */
+export function* makingReady(pathway: Pathway): Generator<void, void> {
+  if (!kept.has(pathway)) kept.set(pathway, yield* building(pathway));
+}
+/** All steps at once. */
 export function makeReady(pathway: Pathway): void {
-  keptOf(pathway);
+  for (const _ of makingReady(pathway));
 }
 
 function keptOf(pathway: Pathway): Kept {
-  const known = kept.get(pathway);
-  if (known) return known;
+  makeReady(pathway);
+  return kept.get(pathway)!;
+}
+
+/** Signs or tables between two breaths. */
+const A_STEP = 10;
+function* building(pathway: Pathway): Generator<void, Kept> {
   const { module, tables } = pathway;
-  const statements = statementsOf(pathway);
+  const statements = undefinedStatements(pathway);
+  for (const [i, sign] of pathway.signs.entries()) {
+    statements.define(sign);
+    if (i % A_STEP === A_STEP - 1) yield;
+  }
   const { diagrams } = statements;
   const ordinaryHeard = diagrams.not(leftBehind(statements, tables));
   const roots: Node[] = [];
@@ -90,7 +111,8 @@ function keptOf(pathway: Pathway): Kept {
   const stands = (at: number) => standing.push(at) - 1;
   const rules: Stated[] = [];
   const gate: number[] = [];
-  tables.forEach((table, t) => {
+  for (const [t, table] of tables.entries()) {
+    if (t % A_STEP === 0) yield;
     for (const rule of table.rules as readonly AnyRule[]) {
       const row = rule.when as PlainRow;
       const node = statements.row(row);
@@ -106,11 +128,11 @@ function keptOf(pathway: Pathway): Kept {
       });
       if (table.gate) gate.push(heard);
     }
-  });
+  }
   const figures = module.figuresRead ? root(statements.row(module.figuresRead.when as PlainRow)) : -1;
   diagrams.keep();
   const heard = [...new Set(rules.filter((r) => !tables[r.table]!.checks).map((r) => r.heard))];
-  const made: Kept = {
+  return {
     statements,
     rules,
     gate,
@@ -122,8 +144,6 @@ function keptOf(pathway: Pathway): Kept {
     codes: new Uint8Array(statements.variables.length).fill(OPEN),
     narrowed: roots,
   };
-  kept.set(pathway, made);
-  return made;
 }
 
 /** Statements to narrow to a record. Answers come one by one, so the last record is the usual place to start from. */

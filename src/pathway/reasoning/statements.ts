@@ -21,7 +21,7 @@ export class Statements {
   readonly diagrams: Diagrams;
   /** The finding that each variable stands for. */
   readonly variables: readonly Column[];
-  readonly signs: ReadonlyMap<string, SignStatements>;
+  readonly signs = new Map<string, SignStatements>();
   /** Variables that may stay without an answer for good. */
   readonly mayStayOpen: ReadonlySet<number>;
   private readonly columns: ReadonlyMap<string, Column>;
@@ -42,13 +42,13 @@ export class Statements {
         return this.mayStayOpen.has(v) ? [UNKNOWN, ...codes] : codes;
       }),
     );
-    const signs = new Map<string, SignStatements>();
-    this.signs = signs;
-    for (const sign of program.signs) {
-      const rows = sign.any as readonly PlainRow[];
-      const yes = this.diagrams.any(rows.map((row) => this.row(row)));
-      signs.set(sign.name, { yes, no: this.noOf(sign, rows, yes) });
-    }
+  }
+
+  /** Takes up a sign of the program; in their order, and all of them before rows are read. */
+  define(sign: AnySign): void {
+    const rows = sign.any as readonly PlainRow[];
+    const yes = this.diagrams.any(rows.map((row) => this.row(row)));
+    this.signs.set(sign.name, { yes, no: this.noOf(sign, rows, yes) });
   }
 
   /** All cells of the row are satisfied. Cells may name any finding or sign of the program. */
