@@ -8,10 +8,12 @@ import type { Browser } from "playwright-core";
 import { startPractice } from "../../launch/start.ts";
 import { MODULES, readSitePolicy } from "../../src/pathway/index.ts";
 import { startChromium } from "../browser/chromium.ts";
+import { measureAsk } from "./ask.ts";
 import { buildReference } from "./build-reference.ts";
 import { measureEvaluation } from "./evaluation.ts";
 import { measureLaunch } from "./launch-times.ts";
 import { measurePaint } from "./paint.ts";
+import { measureQuestions } from "./questions.ts";
 import { isMissed, lineOf, type Measured } from "./report.ts";
 import { measureWeight } from "./weight.ts";
 
@@ -19,6 +21,7 @@ import { measureWeight } from "./weight.ts";
 const LATENCY_MS = 150;
 const DIST = resolve("dist");
 const TYPICAL = resolve(".cache/bench-typical");
+const ASK = resolve(".cache/bench-ask");
 const SEQUENTIAL = resolve(".cache/bench-sequential");
 
 async function evaluation(): Promise<Measured[]> {
@@ -44,6 +47,19 @@ async function inBrowser(
 
 const PARTS: readonly (readonly [title: string, measure: () => Promise<Measured[]>])[] = [
   ["rules: evaluation", evaluation],
+  ["rules: questions until settled", measureQuestions],
+  [
+    "rules: ask, the next question on a slow computer",
+    async () => {
+      await buildReference("tests/bench/ask", ["index.html"], ASK);
+      const browser = await startChromium();
+      try {
+        return await measureAsk(browser, ASK);
+      } finally {
+        await browser.close();
+      }
+    },
+  ],
   [
     "weight: scripts",
     async () => {

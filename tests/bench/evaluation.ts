@@ -4,23 +4,13 @@ import type { Facts } from "../../src/pathway/reasoning/program.ts";
 import type { Span } from "../../src/pathway/reasoning/table.ts";
 import { firedBy, genericEngine } from "./generic-engine.ts";
 import { type Measured, median } from "./report.ts";
+import { seeded } from "./seeded.ts";
 
 type CompleteRecord = Record<string, string | number>;
 const ROUNDS = 5;
 const RECORDS = 2_000;
 const COMPARED = 300;
 const MILLISECONDS_A_ROUND = 400;
-
-/** A small seeded generator, so that each run measures the same records. */
-function seeded(seed: number): () => number {
-  let state = seed;
-  return () => {
-    state = (state + 0x6d2b79f5) | 0;
-    let t = Math.imul(state ^ (state >>> 15), 1 | state);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 4_294_967_296;
-  };
-}
 
 /** Records with a value for each finding; numbers fall at, between and beyond the limits that the rules use. */
 function randomRecords(

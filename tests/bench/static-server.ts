@@ -18,7 +18,11 @@ export interface StaticServer {
 }
 
 /** Serves one folder, compressed once and never cached by the browser: the same for each page that is compared. */
-export async function serveFolder(folder: string, extra: Readonly<Record<string, string>> = {}): Promise<StaticServer> {
+export async function serveFolder(
+  folder: string,
+  extra: Readonly<Record<string, string>> = {},
+  headers: Readonly<Record<string, string>> = {},
+): Promise<StaticServer> {
   const compressed = new Map<string, Buffer>();
   const server = createServer((request, response) => {
     const path = normalize(decodeURIComponent(new URL(request.url ?? "/", "http://localhost").pathname));
@@ -30,6 +34,7 @@ export async function serveFolder(folder: string, extra: Readonly<Record<string,
     }
     if (!compressed.has(path)) compressed.set(path, brotliCompressSync(body));
     response.writeHead(200, {
+      ...headers,
       "content-type": TYPES[extname(path === "/" ? "index.html" : path)] ?? "application/octet-stream",
       "content-encoding": "br",
       "cache-control": "no-store",

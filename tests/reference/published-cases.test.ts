@@ -1,14 +1,9 @@
 import { describe, expect, it } from "vitest";
 import { assessCase, type CaseRecord, URGENCIES } from "../../src/pathway/index.ts";
 import type { Facts } from "../../src/pathway/reasoning/program.ts";
-import { distalPhalanx, HEALTHY, pathway, told } from "../pathway/distal-phalanx/records.ts";
+import { distalPhalanx, pathway, told } from "../pathway/distal-phalanx/records.ts";
+import { PUBLISHED_CASES } from "./published-cases.ts";
 
-/**
- * Cases as they were published. Only what the report states is entered; what it does not state stays unknown, and then
- * "cannot decide yet" with the right question is a right answer. Where a report describes an otherwise well patient, the
- * red flags it would have named (lost circulation, infection, missing tissue) are entered as absent.
- */
-const WELL: Facts = { ...HEALTHY };
 const asUrgentAs = (facts: Facts, urgency: (typeof URGENCIES)[number]) => {
   const { sure } = told(facts).assessment.urgency;
   expect(sure).toBeDefined();
@@ -22,22 +17,8 @@ const texts = (facts: Facts) => {
     .join(" ");
 };
 
-describe("Bedi A, conference abstract: avulsion of the deep flexor with a very large fragment", () => {
-  const facts = {
-    ...WELL,
-    ageYears: 56,
-    digit: "little",
-    side: "left",
-    mechanism: "forced-extension",
-    activeFlexion: "absent",
-    openness: "closed",
-    filmTaken: "yes",
-    trueLateral: "seen",
-    fractureSite: "base-volar",
-    volarFragmentAt: "dip-or-a4",
-    restOfPhalanx: "intact",
-    displacement: "seen",
-  };
+describe(PUBLISHED_CASES.largeFlexorAvulsion.report, () => {
+  const { facts } = PUBLISHED_CASES.largeFlexorAvulsion;
   it("is a flexor avulsion, type III provisional, operated, seen today or next working day", () => {
     const a = told(facts);
     expect(a.classes).toEqual(["JERSEY"]);
@@ -51,30 +32,8 @@ describe("Bedi A, conference abstract: avulsion of the deep flexor with a very l
     expect(told(facts).visits).toContain("wire-out 42-45"));
 });
 
-describe("Clinical Advisor teaching case: comminuted index tip of a mechanic, seen at 4 weeks", () => {
-  const facts = {
-    ...WELL,
-    ageYears: 56,
-    digit: "index",
-    side: "left",
-    mechanism: "crush",
-    workRelated: "yes",
-    hoursSinceInjury: 28 * 24,
-    openness: "closed",
-    bloodAtNailFold: "no",
-    nailPlate: "intact-seated",
-    haematoma: "none",
-    filmTaken: "yes",
-    trueLateral: "seen",
-    fractureSite: "tuft",
-    fracturePattern: "comminuted",
-    displacement: "none-seen",
-    activeExtension: "full",
-    activeFlexion: "present",
-    nailPlaneRotation: "none",
-    nailBed: "not-seen",
-    woundOverJoint: "no",
-  };
+describe(PUBLISHED_CASES.comminutedTuftAtFourWeeks.report, () => {
+  const { facts } = PUBLISHED_CASES.comminutedTuftAtFourWeeks;
   it("is a comminuted tuft: no surgery, no antibiotic, advice on work and on months of tenderness", () => {
     const a = told(facts);
     expect(a.classes).toEqual(["TUFT-C"]);
@@ -91,21 +50,8 @@ describe("Clinical Advisor teaching case: comminuted index tip of a mechanic, se
   });
 });
 
-describe("Teaching case 2015: 14-year-old, ring finger in a door, nail root above the fold, Salter-Harris II", () => {
-  const facts = {
-    ...WELL,
-    ageYears: 14,
-    digit: "ring",
-    side: "right",
-    mechanism: "crush",
-    nailPlate: "over-fold",
-    filmTaken: "yes",
-    trueLateral: "seen",
-    physis: "open",
-    salterHarris: "II",
-    fractureSite: "physis",
-    displacement: "seen",
-  };
+describe(PUBLISHED_CASES.nailRootAboveFold.report, () => {
+  const { facts } = PUBLISHED_CASES.nailRootAboveFold;
   it("is a Seymour fracture, today, with antibiotic, and never a tuft", () => {
     const a = told(facts);
     expect(a.classes).toEqual(["SEYMOUR"]);
@@ -117,16 +63,8 @@ describe("Teaching case 2015: 14-year-old, ring finger in a door, nail root abov
   });
 });
 
-describe("Barlotta KS, case report: tense red thumb pulp with a lytic distal phalanx in diabetes", () => {
-  const facts = {
-    ageYears: 55,
-    digit: "thumb",
-    side: "right",
-    diabetes: "yes",
-    infectionSigns: "tense-pulp-or-discharge",
-    lysisOrPeriostealReaction: "yes",
-    mechanism: "no-adequate-trauma",
-  };
+describe(PUBLISHED_CASES.lyticPhalanxInDiabetes.report, () => {
+  const { facts } = PUBLISHED_CASES.lyticPhalanxInDiabetes;
   it("leaves the fracture pathway for infection, same day or now, cultures before antibiotics", () => {
     const a = told(facts);
     expect(exitsOf(facts)).toEqual(["infection", "infection"]);
@@ -137,17 +75,8 @@ describe("Barlotta KS, case report: tense red thumb pulp with a lytic distal pha
   });
 });
 
-describe("Emergency teaching case: water-based paint gun, painless index finger, at work", () => {
-  const facts = {
-    ageYears: 37,
-    digit: "index",
-    side: "right",
-    mechanism: "high-pressure-injection",
-    tissueLoss: "none",
-    workRelated: "yes",
-    activeExtension: "full",
-    activeFlexion: "present",
-  };
+describe(PUBLISHED_CASES.paintGun.report, () => {
+  const { facts } = PUBLISHED_CASES.paintGun;
   it("goes to the hand surgeon now although it does not hurt, and the work injury is recorded", () => {
     const a = told(facts);
     expect(a.urgency).toBe("NOW");
@@ -156,19 +85,8 @@ describe("Emergency teaching case: water-based paint gun, painless index finger,
   });
 });
 
-describe("Sadiq S, Waseem M, Fahmy N. Internet J Orthop Surg 2005;3(2): epiphysis dislocated dorsally, 7 years, at 3 weeks", () => {
-  const facts = {
-    ...WELL,
-    ageYears: 7,
-    hoursSinceInjury: 21 * 24,
-    openness: "closed",
-    mechanism: "other",
-    physis: "open",
-    epiphysisTurned: "turned-tendon-attached",
-    filmTaken: "yes",
-    trueLateral: "seen",
-    fractureSite: "physis",
-  };
+describe(PUBLISHED_CASES.epiphysisDislocated.report, () => {
+  const { facts } = PUBLISHED_CASES.epiphysisDislocated;
   it("is mallet-equivalent type C, seen within a day, open reduction", () => {
     const a = told(facts);
     expect(a.classes).toEqual(["MALLET-EQUIVALENT-C"]);
@@ -181,15 +99,8 @@ describe("Sadiq S, Waseem M, Fahmy N. Internet J Orthop Surg 2005;3(2): epiphysi
   });
 });
 
-describe("PMC7984901 (2021): double dislocation of a little finger at basketball, 13 years", () => {
-  const facts = {
-    ...WELL,
-    ageYears: 13,
-    digit: "little",
-    mechanism: "axial-load",
-    jointDislocated: "yes-not-yet-reduced",
-    openness: "closed",
-  };
+describe(PUBLISHED_CASES.doubleDislocation.report, () => {
+  const { facts } = PUBLISHED_CASES.doubleDislocation;
   // The second dislocation, of the middle joint, lies outside this pathway.
   it("is reduced and filmed again first, splinted 2 to 3 weeks afterwards", () => {
     expect(exitsOf(facts)).toEqual(["dislocation"]);
@@ -199,15 +110,8 @@ describe("PMC7984901 (2021): double dislocation of a little finger at basketball
   });
 });
 
-describe("J Trauma Inj 2019;32(1):47-50: end joint dislocation of a little finger missed after a motorcycle crash", () => {
-  const facts = {
-    ...WELL,
-    ageYears: 26,
-    digit: "little",
-    mechanism: "other",
-    jointDislocated: "irreducible",
-    openness: "closed",
-  };
+describe(PUBLISHED_CASES.missedDislocation.report, () => {
+  const { facts } = PUBLISHED_CASES.missedDislocation;
   it("is an irreducible dislocation that goes to the hand surgeon", () => {
     const a = told(facts);
     expect(exitsOf(facts)).toEqual(["dislocation"]);
@@ -221,18 +125,8 @@ describe("J Trauma Inj 2019;32(1):47-50: end joint dislocation of a little finge
   });
 });
 
-describe("Ndegwa D, radiology case 177649: tuft fracture in a door with a small wound over the nail", () => {
-  const facts = {
-    ...WELL,
-    ageYears: 20,
-    digit: "ring",
-    mechanism: "crush",
-    openness: "uncertain",
-    bloodAtNailFold: "yes",
-    filmTaken: "yes",
-    trueLateral: "seen",
-    fractureSite: "tuft",
-  };
+describe(PUBLISHED_CASES.doorAndNailWound.report, () => {
+  const { facts } = PUBLISHED_CASES.doorAndNailWound;
   it("is a tuft fracture treated as open, the nail bed inspected, no routine wire, tetanus as for a dirty wound", () => {
     expect(told({ ...facts, fracturePattern: "simple" }).classes).toEqual(["TUFT-S"]);
     expect(texts(facts)).toMatch(/treated as open/);
@@ -259,19 +153,8 @@ describe("Ndegwa D, radiology case 177649: tuft fracture in a door with a small 
   });
 });
 
-describe("Yonso MOH, radiology case 88128: crushed middle finger at work, next day, one view only", () => {
-  const facts = {
-    ...WELL,
-    ageYears: 30,
-    digit: "middle",
-    side: "left",
-    mechanism: "crush",
-    workRelated: "yes",
-    openness: "open-skin",
-    hoursSinceInjury: 20,
-    filmTaken: "yes",
-    trueLateral: "not-taken",
-  };
+describe(PUBLISHED_CASES.oneViewOnly.report, () => {
+  const { facts } = PUBLISHED_CASES.oneViewOnly;
   it("asks for the true lateral and gives no class without knowing where the bone is broken", () => {
     const a = told(facts);
     expect(texts(facts)).toMatch(/true lateral/i);
@@ -295,19 +178,8 @@ describe("Yonso MOH, radiology case 88128: crushed middle finger at work, next d
   });
 });
 
-describe("Agarwal S, Akhtar NM. J Orthop Case Rep 2012;2(3):17-20: mallet fracture 2 weeks old with a fixed droop", () => {
-  const facts = {
-    ...WELL,
-    ageYears: 30,
-    hoursSinceInjury: 14 * 24,
-    mechanism: "other",
-    openness: "closed",
-    activeExtension: "lag",
-    passiveExtension: "blocked",
-    filmTaken: "yes",
-    trueLateral: "seen",
-    fractureSite: "base-dorsal",
-  };
+describe(PUBLISHED_CASES.fixedDroop.report, () => {
+  const { facts } = PUBLISHED_CASES.fixedDroop;
   it("is a bony mallet for the hand clinic within a week; the size of the fragment is asked for", () => {
     const a = told(facts);
     expect(a.classes).toEqual(["MALLET"]);
