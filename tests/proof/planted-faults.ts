@@ -98,7 +98,7 @@ export const PLANTED: readonly PlantedFault[] = [
   {
     kind: "contradiction",
     what: "no operation for a tuft whose wound a surgeon takes over",
-    found: (p) => contradictions(cells(p, "TUF-2", { surgeonTakesOver: undefined })),
+    found: (p) => contradictions(cells(p, "TUF-2", { closureWaits: undefined })),
   },
   {
     kind: "contradiction",

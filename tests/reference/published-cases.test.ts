@@ -139,6 +139,8 @@ describe(PUBLISHED_CASES.doorAndNailWound.report, () => {
       // not in the report: a fresh, clean wound without a complex tear or lost tissue, that can be treated here
       hoursSinceInjury: 2,
       contamination: "clean",
+      localAnaestheticAllergy: "no",
+      foreignBody: "no",
       opennessOnSecondLook: "open-skin",
       nailBed: "not-seen",
       nailPlate: "loose-distally",

@@ -4,6 +4,7 @@ import { daysInHours } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { from, type Row, type Rule, type Table, table, under } from "../reasoning/table.ts";
 import { visit } from "./effects-in-short.ts";
+import { MISSED_DAYS } from "./jersey.ts";
 import { NOT_STRAIGHTENED } from "./mallet.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
 import { type DistalPhalanxFacts, moreThan } from "./signs.ts";
@@ -88,6 +89,8 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
   const malletTo = p["distalPhalanx.mallet.toDays"];
   const repair = p["distalPhalanx.jersey.repairDays"];
   const share = p["distalPhalanx.mallet.discussSharePercent"];
+  const acceptLag = p["distalPhalanx.mallet.acceptLagDegrees"];
+  const clinicLag = p["distalPhalanx.mallet.clinicLagDegrees"];
   const largeRepair = p["distalPhalanx.jersey.largeFragmentDays"];
   const malletWire = [p["distalPhalanx.mallet.wireFromDays"], p["distalPhalanx.mallet.wireToDays"]] as const;
   const pinOut = operated(
@@ -108,6 +111,27 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       after: "wire-out",
     }),
     operated("discharge-check", CLINIC, [84, 98, 112], "union, lag, motion", WIRED),
+  ];
+  /** What a splinted mallet needs; a slipped one only if the surgeon goes on with the splint. */
+  const splinted = (more: Pick<Visit, "onlyIf"> = {}): readonly Effect[] => [
+    treated("splint-review", THERAPIST, [5, 7, 7], "Skin, fit, tip never dropped", more),
+    treated(
+      "discharge-check",
+      CLINIC,
+      [77, 84, 91],
+      `Lag: up to ${acceptLag} degrees accept; ${acceptLag} to ${clinicLag} more splint; above, or swan-neck, clinic`,
+      more,
+    ),
+  ];
+  const joined = (more: Pick<Visit, "onlyIf"> = {}): readonly Effect[] => [
+    treated("film-true-lateral", CLINIC, [bonyFrom, bonyFrom, malletTo], MALLET_END, {
+      ...more,
+      after: "splint-review",
+    }),
+    treated("therapy", THERAPIST, [bonyFrom, bonyFrom, malletTo], "Once joined: splint off, motion begins", {
+      ...more,
+      after: "film-true-lateral",
+    }),
   ];
   const pinnedSources = [
     commonPractice,
@@ -159,9 +183,16 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       },
       {
         id: "FUP-33",
-        when: { openness: ["skin-cut", "skin-burst-or-flap"], surgeonTakesOver: "no" },
+        when: { openness: ["skin-cut", "skin-burst-or-flap"], closureWaits: "no" },
         then: [treated("wound-check", "wound clinic", [2, 4, 5], INFECTION), STITCHES],
         because: "A skin wound over a closed fracture is looked at like any repaired wound.",
+        sources: [commonPractice],
+      },
+      {
+        id: "FUP-73",
+        when: { openness: ["skin-cut", "skin-burst-or-flap"], surgeonTakesOver: "no", closureWaits: "yes" },
+        then: [treated("wound-check", "wound clinic", [2, 4, 5], INFECTION), OPERATION_STITCHES],
+        because: "Stitches count from the day on which the hand team closes the wound.",
         sources: [commonPractice],
       },
       {
@@ -218,7 +249,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-5",
         when: { unstableFracture: "yes" },
         then: [
-          reviewNextDay("Fixation within 3 to 7 days"),
+          reviewNextDay("Fixation? If so, within 3 to 7 days"),
           PINNED_SITE,
           treated("film", CLINIC, [7, 8, 10], `With or without fixation. ${SLIP}`),
           OPERATION_STITCHES,
@@ -243,23 +274,22 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
           openMallet: "no",
           passiveExtension: "full",
           splintTimeOver: "no",
+          malletSlipped: "no",
         },
         assume: NOT_STRAIGHTENED,
-        then: [
-          treated("splint-review", THERAPIST, [5, 7, 7], "Skin, fit, tip never dropped"),
-          treated(
-            "discharge-check",
-            CLINIC,
-            [77, 84, 91],
-            "Lag: up to 10 degrees accept; 10 to 20 more splint; above, or swan-neck, clinic",
-          ),
-        ],
+        then: splinted(),
         because: "Skin and fit decide whether the splint is kept.",
         sources: [cite("MKUH", "C"), cite("GRUBER14", "A", "a third keep 20 degrees or more"), commonPractice],
       },
       {
         id: "FUP-7",
-        when: { malletBony: "yes", articularSharePercent: under(share), flexorInDoubt: "no", openMallet: "no" },
+        when: {
+          malletBony: "yes",
+          articularSharePercent: under(share),
+          flexorInDoubt: "no",
+          openMallet: "no",
+          malletSlipped: "no",
+        },
         then: [treated("film-true-lateral", CLINIC, [7, 8, 10], IN_SPLINT)],
         because: "A small fragment is filmed once in the splint.",
         sources: [commonPractice],
@@ -287,14 +317,10 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
           openMallet: "no",
           passiveExtension: "full",
           splintTimeOver: "no",
+          malletSlipped: "no",
         },
         assume: NOT_STRAIGHTENED,
-        then: [
-          treated("film-true-lateral", CLINIC, [bonyFrom, bonyFrom, malletTo], MALLET_END, { after: "splint-review" }),
-          treated("therapy", THERAPIST, [bonyFrom, bonyFrom, malletTo], "Once joined: splint off, motion begins", {
-            after: "film-true-lateral",
-          }),
-        ],
+        then: joined(),
         because: "The splint comes off only when the bone has joined.",
         sources: [commonPractice, cite("MKUH", "C"), cite("AAFP22", "C", "8 weeks")],
       },
@@ -356,7 +382,8 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       },
       {
         id: "FUP-15",
-        when: { jerseyAlone: "yes" },
+        when: { jerseyAlone: "yes", hoursSinceInjury: under(daysInHours(MISSED_DAYS)) },
+        assume: { column: "hoursSinceInjury", say: "Day of the injury not known, counted as today." },
         then: [
           operated("wound-check", CLINIC, [3, 5, 7], INFECTION, OPERATED),
           operated("therapy", THERAPIST, [3, 5, 7], "protocol of the surgeon", OPERATED),
@@ -605,8 +632,9 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
           "FUP-48",
           { fdpLoss: "yes", jersey: "no", hoursSinceInjury: under(daysInHours(repair)) },
           [
-            visit("surgeon-review", SURGEON, [0, 1, repair], `Repair at the latest by day ${repair}`, {
+            visit("surgeon-review", SURGEON, [2, 7, repair], `repair at the latest by day ${repair}`, {
               dueDay: repair,
+              onlyIf: "if not repaired when it is explored",
             }),
           ],
           "A cut tendon is repaired before its ends have drawn apart; no limit of its own was found, the one of an avulsion is taken.",
@@ -731,7 +759,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       ),
       rule(
         "FUP-63",
-        { isolatedTuft: "yes", displaced: "yes" },
+        { isolatedTuft: "yes", displaced: "yes", surgeonTakesOver: "no" },
         [treated("clinic", CLINIC, [7, 10, 14], "Displaced piece: does it tent the nail bed?")],
         "A piece under the nail bed deforms the nail.",
         cite("SCHN88", "C"),
@@ -759,6 +787,36 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         [treated("clinic", CLINIC, [3, 5, 7], "Tip that does not straighten: why?")],
         "A blocked tip means a slipped joint, a fragment in the way or an old injury.",
         cite("BACH17", "C"),
+      ),
+      rule(
+        "FUP-74",
+        { seymourSuspect: "yes" },
+        [treated("surgeon-review", SURGEON, [0, 0, 1], "Nail root, fold and bed")],
+        "An injured fold over a growth plate has its appointment today, whether or not the fracture is proven yet.",
+        cite("OBSEY", "C"),
+        commonPractice,
+      ),
+      rule(
+        "FUP-75",
+        { malletSlipped: "yes", openMallet: "no", flexorInDoubt: "no", passiveExtension: "full" },
+        [...splinted(NOT_OPERATED), ...joined(NOT_OPERATED)],
+        "What a splint needs is booked only if the surgeon goes on with it.",
+        cite("SALAZAR16", "C"),
+        cite("MKUH", "C"),
+        cite("AAFP22", "C", "8 weeks"),
+        commonPractice,
+      ),
+      rule(
+        "FUP-76",
+        { malletSlipped: "yes", openMallet: "no", flexorInDoubt: "no", articularSharePercent: under(share) },
+        [
+          treated("film-true-lateral", CLINIC, [7, 8, 10], "true lateral in the splint: is the joint back in place?", {
+            ...NOT_OPERATED,
+          }),
+        ],
+        "A slipped joint is splinted only film by film.",
+        cite("SALAZAR16", "C"),
+        commonPractice,
       ),
       rule(
         "FUP-68",
@@ -795,6 +853,13 @@ export const followUpAnywayTable = (_policy: SitePolicy): Table<DistalPhalanxFac
           treated("film", CLINIC, [40, 42, 44], "Film quiet? Only then discharge"),
         ],
         because: "Bone infection shows on the film days to weeks later.",
+        sources: [commonPractice],
+      },
+      {
+        id: "FUP-77",
+        when: { operationElsewhere: "yes", surgeonTakesOver: "no", boneLesion: "yes" },
+        then: [reviewNextDay("Fracture through a bone lesion that is out of place, or a flexor in doubt")],
+        because: "A clinic in two weeks for the bone does not hold a fracture or find a tendon tomorrow.",
         sources: [commonPractice],
       },
       {

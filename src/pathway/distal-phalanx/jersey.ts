@@ -116,7 +116,7 @@ export const jerseyNameTable = (): Table<DistalPhalanxFacts, readonly Effect[]> 
 const byDay = (dueDay: number, say: string): Effect => ({ kind: "task", say, dueDay });
 
 /** A tendon missed this long is no longer simply put back (DRBABA, common practice). */
-const MISSED_DAYS = 90;
+export const MISSED_DAYS = 90;
 /** One textbook repairs types IV and V within 12 weeks (CH35). */
 const TWELVE_WEEKS = 84;
 

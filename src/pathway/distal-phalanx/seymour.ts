@@ -50,8 +50,8 @@ export const seymourTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
       {
         id: "SEY-3",
         when: { seymourSuspect: "yes", seymour: "no" },
-        then: [manage("must-refer", "Nail root over the fold: surgeon inspects the fold and nail bed today.")],
-        because: "In a child a nail over its fold means an injured root.",
+        then: [manage("must-refer", "Injured nail root or fold: surgeon inspects the fold and nail bed today.")],
+        because: "In a child an injured fold is a Seymour fracture until plate and tip are cleared.",
         sources: [cite("OBSEY", "C"), cite("HSS147", "C")],
       },
       {

@@ -1,5 +1,6 @@
 import { against, type Citation, cite, commonPractice } from "../evidence/citation.ts";
 import type { Effect, Joint } from "../hand/effects.ts";
+import { DISLOCATION_SPLINT } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { type Row, type Rule, type Table, table } from "../reasoning/table.ts";
 import { splint } from "./effects-in-short.ts";
@@ -423,21 +424,42 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
         "A child's tip heals faster.",
         commonPractice,
       ),
-      rule(
-        "SPL-18",
-        { reducedDislocation: "yes", flexorInDoubt: "no" },
-        splint(
-          "Splint of the end joint",
-          DIP,
-          PIP,
-          "Bent 15 to 30 degrees after a dorsal dislocation; straight after a volar one",
-          [14, 21],
-          ALWAYS,
-          "Splint 2 to 3 weeks after the reduction, then motion.",
+      {
+        ...rule(
+          "SPL-18",
+          { reducedDislocation: "yes", flexorInDoubt: "no", dislocationDirection: "dorsal" },
+          splint(
+            "Splint of the end joint",
+            DIP,
+            PIP,
+            `Bent ${DISLOCATION_SPLINT.degrees.from} to ${DISLOCATION_SPLINT.degrees.to} degrees`,
+            [14, 21],
+            ALWAYS,
+            "Splint 2 to 3 weeks after the reduction, end joint bent; then motion.",
+          ),
+          "The torn volar plate heals while the joint is a little bent.",
+          cite("AAFP22", "C"),
         ),
-        "The torn side heals in the position that keeps the joint in place.",
-        cite("AAFP22", "C"),
-      ),
+        assume: { column: "dislocationDirection", say: "Direction not known. If the tip went to the back:" },
+      },
+      {
+        ...rule(
+          "SPL-37",
+          { reducedDislocation: "yes", flexorInDoubt: "no", dislocationDirection: "volar" },
+          splint(
+            "Splint of the end joint",
+            DIP,
+            PIP,
+            STRAIGHT,
+            [14, 21],
+            ALWAYS,
+            "Splint 2 to 3 weeks after the reduction, end joint straight; then motion.",
+          ),
+          "The torn extensor heals while the joint is straight.",
+          cite("AAFP22", "C"),
+        ),
+        assume: { column: "dislocationDirection", say: "Direction not known. If the tip went to the palm:" },
+      },
       rule(
         "SPL-19",
         { jerseySuspected: "yes" },

@@ -10,6 +10,10 @@ const { degrees, weeks } = DISLOCATION_SPLINT;
 /** A joint that is back in place and left to a splint. */
 const held = { reducedDislocation: "yes", surgeonTakesOver: "no", jerseySuspected: "no" } as const;
 
+const NOT_HERE: readonly Effect[] = [
+  manage("must-refer", "Not repaired here: cap over the moist dressing; the hand team washes out and repairs."),
+];
+
 /** Tuft, and the finger whose film shows no fracture: the soft tissue leads. */
 export const tuftTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> =>
   table<DistalPhalanxFacts>()<readonly Effect[]>({
@@ -47,7 +51,13 @@ export const tuftTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readon
       },
       {
         id: "TUF-2",
-        when: { isolatedTuft: "yes", openFracture: "yes", surgeonTakesOver: "no", jerseySuspected: "no" },
+        when: {
+          isolatedTuft: "yes",
+          openFracture: "yes",
+          closureWaits: "no",
+          blockForbidden: "no",
+          jerseySuspected: "no",
+        },
         then: [
           manage(
             "non-operative",
@@ -56,6 +66,32 @@ export const tuftTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readon
         ],
         because: "Repaired soft tissue holds the pieces.",
         sources: [cite("AO-D", "C"), cite("ANESKEY", "C"), { ...fromMemory, at: "wire 3 to 4 weeks" }],
+      },
+      {
+        id: "TUF-14",
+        when: {
+          isolatedTuft: "yes",
+          openFracture: "yes",
+          surgeonTakesOver: "no",
+          closureWaits: "yes",
+          jerseySuspected: "no",
+        },
+        then: NOT_HERE,
+        because: "A wound that is still to be explored, or holds something or germs, is not closed over it.",
+        sources: [commonPractice],
+      },
+      {
+        id: "TUF-15",
+        when: {
+          isolatedTuft: "yes",
+          openFracture: "yes",
+          closureWaits: "no",
+          blockForbidden: "yes",
+          jerseySuspected: "no",
+        },
+        then: NOT_HERE,
+        because: "A thorough wash-out and a repair need a numb finger.",
+        sources: [commonPractice],
       },
       {
         id: "TUF-3",

@@ -581,6 +581,7 @@ export const exitVisits = (policy: SitePolicy): HandTable => {
       {
         id: "EXV-2",
         when: { surgeonNextDay: "yes", surgeonToday: "no", surgeonTakesOver: "no" },
+        assume: { column: "surgeonToday", say: "Unless something makes it today." },
         then: [
           visit(
             "clinic",

@@ -44,7 +44,8 @@ const mayJoin = (a: Window, b: Window, treatment: number) =>
 /** The place of a visit among the others: one counted from an operation comes after the surgeon who plans it. */
 const turn = (v: Window) => v.ideal + (ofOperation(v) ? (v.operationFrom ?? 0) : 0);
 const inTurn = (a: Window, b: Window) => turn(a) - turn(b) || a.earliest - b.earliest;
-const bothChecks = (a: string, b: string) => (`; ${a}; `.includes(`; ${b}; `) ? a : `${a}; ${b}`);
+/** A check may itself be a list; what both name is said once. */
+const bothChecks = (a: string, b: string) => [...new Set([...a.split("; "), ...b.split("; ")])].join("; ");
 
 /**
  * Union of visits. Two early visits of one purpose whose windows overlap become one that checks both things, and each of its days is the

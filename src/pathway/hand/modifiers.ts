@@ -22,7 +22,7 @@ export const modifiers = (policy: SitePolicy): HandTable => {
       earliest: first,
       ideal: first,
       latest: last,
-      check: `Early wound check on day ${first}-${last}: infection, healing.`,
+      check: `Early wound check on day ${first}-${last}: infection, healing`,
     },
   };
   const poorTip: Effect = {

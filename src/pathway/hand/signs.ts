@@ -308,6 +308,7 @@ export function handSignsAfterModule(policy: SitePolicy): readonly Sign<HandReco
       { bite: "yes" },
       { infectionSigns: "tense-pulp-or-discharge" },
       { lysisOrPeriostealReaction: "yes" },
+      { openFracture: "yes", jointDislocated: "yes-not-yet-reduced" },
       {
         presentation: "again-worse",
         hoursSinceInjury: from(daysInHours(LATE_PAIN_DAYS)),

@@ -160,3 +160,101 @@ describe("visits fit the plan", () => {
     expect(told({ ...seymour, hoursSinceInjury: 10 * 24 }).visits).toContain("physis-film 94-108");
   });
 });
+
+describe("an open tuft that is not repaired here", () => {
+  const open = {
+    ...ADULT,
+    fractureSite: "tuft",
+    openness: "open-skin",
+    nailBed: "simple",
+    nailPlate: "avulsed-at-fold",
+  };
+  it.each<[string, Facts]>([
+    ["an allergy to the local anaesthetic", { localAnaestheticAllergy: "yes" }],
+    ["glass left in it", { foreignBody: "yes" }],
+    ["a local infection", { infectionSigns: "local" }],
+  ])("%s: the plan leaves it to the hand team, and no line says to repair it here", (_, found) => {
+    expect(words(open)).toMatch(/repair nail bed and skin loosely/);
+    const a = told({ ...open, ...found });
+    expect(words({ ...open, ...found })).not.toMatch(/repair it here|Lift or remove the nail here|skin loosely/);
+    expect(a.assessment.management.map((l) => l.rule)).not.toContain("TUF-2");
+    expect(a.calls).toEqual(["must-refer"]);
+  });
+});
+
+describe("a referral today has an appointment today", () => {
+  const torn = {
+    ...CHILD,
+    fractureSite: "tuft",
+    nailPlate: "avulsed-at-fold",
+    nailBed: "stellate",
+    openness: "open-nail-bed",
+  };
+  it("toddler, fold torn, plate not judged, straightening not testable: the surgeon is booked before Seymour is proven", () => {
+    const a = told({ ...without(torn, "restingPosition"), physis: "cannot-judge", activeExtension: "cannot-test" });
+    expect(a.assessment.possibleClasses.map((c) => c.class)).toContain("SEYMOUR");
+    expect(a.visits).toContain("surgeon-review 0-1");
+  });
+  it("open dislocation not yet reduced: the wash-out by the surgeon is booked", () => {
+    const out = { ...ADULT, fractureSite: "tuft", openness: "open-skin", jointDislocated: "yes-not-yet-reduced" };
+    expect(told(out).visits).toContain("surgeon-review 0-1");
+    expect(told({ ...out, openness: "closed" }).visits).not.toContain("surgeon-review 0-1");
+  });
+  it("numb half of the tip, back after 4 days for a reason nobody could tell: the next-day visit stays", () => {
+    const numb = { ...ADULT, fractureSite: "tuft", sensation: "reduced-radial", hoursSinceInjury: 96 };
+    const unknown = told({ ...numb, presentation: "cannot-tell" }).assessment.visits;
+    expect(unknown.filter((v) => v.who === "hand clinic, urgent")).toHaveLength(1);
+  });
+  it("unstable shaft through a bone lesion: next working day, not only the clinic in two weeks", () => {
+    const apart = { ...ADULT, fractureSite: "shaft", boneLesion: "yes", displacement: "seen", corticalContact: "none" };
+    expect(told(apart).visits).toContain("surgeon-review 0-3");
+    expect(told({ ...apart, displacement: "none-seen" }).visits).not.toContain("surgeon-review 0-3");
+  });
+});
+
+describe("what comes after the decision of a surgeon is said under that condition", () => {
+  const slipped = { ...ADULT, fractureSite: "base-dorsal", articularSharePercent: 25, jointPosition: "volar-subluxed" };
+  it("slipped mallet: no weeks of splint care are booked as if nobody would operate", () => {
+    const kinds = (facts: Facts) =>
+      told(facts)
+        .assessment.visits.filter((v) => ["splint-review", "therapy", "film-true-lateral"].includes(v.purpose))
+        .map((v) => v.onlyIf ?? "always");
+    expect(new Set(kinds(slipped))).toEqual(new Set(["if not operated", "if a wire was placed"]));
+    expect(new Set(kinds({ ...slipped, jointPosition: "congruent" }))).toEqual(new Set(["always"]));
+  });
+  it("cut flexor explored today: the later slot, with its last day, is only for a tendon not repaired then", () => {
+    const cut = {
+      ...ADULT,
+      mechanism: "laceration",
+      openness: "skin-cut",
+      activeFlexion: "absent",
+      fractureSite: "no-fracture-seen",
+    };
+    const surgeon = told(cut).assessment.visits.filter((v) => v.purpose === "surgeon-review");
+    expect(surgeon.map((v) => v.onlyIf ?? "always")).toEqual(["always", "if not repaired when it is explored"]);
+    expect(surgeon[1]).toMatchObject({ dueDay: 10, latest: 10 });
+  });
+  it("flexor missed for four months: no visits after a tendon repair that is no longer offered", () => {
+    const torn = { ...ADULT, activeFlexion: "absent", presentation: "first" };
+    const stitches = (hours: number) =>
+      told({ ...torn, hoursSinceInjury: hours }).assessment.visits.filter((v) => v.purpose === "stitches-out").length;
+    expect([stitches(48), stitches(120 * 24)]).toEqual([1, 0]);
+  });
+  it("displaced tuft under a torn bed that the surgeon repairs today: no clinic in two weeks for the same question", () => {
+    const tented = { ...ADULT, fractureSite: "tuft", displacement: "seen", translationMm: 3 };
+    expect(checks(tented)).toMatch(/tent the nail bed/);
+    expect(checks({ ...tented, nailBed: "stellate", openness: "open-nail-bed" })).not.toMatch(/tent the nail bed/);
+  });
+});
+
+describe("a reduced end joint is splinted by the way it went", () => {
+  const reduced = { ...ADULT, jointDislocated: "reduced", fractureSite: "no-fracture-seen" };
+  it.each<[string, RegExp]>([
+    ["dorsal", /^Bent 15 to 30 degrees$/],
+    ["volar", /^Tip straight$/],
+  ])("%s: one splint, one position", (dislocationDirection, position) => {
+    const said = positions({ ...reduced, dislocationDirection });
+    expect(said).toHaveLength(1);
+    expect(said[0]).toMatch(position);
+  });
+});

@@ -40,6 +40,11 @@ describe("joining visits", () => {
       }),
     );
   });
+  it("what two visits both look for is said once, also when each check is a list of its own", () => {
+    const look = (check: string) => ({ purpose: "wound-check" as const, earliest: 2, ideal: 3, latest: 5, check });
+    const joined = mergeVisits([look("redness; pus"), look("skin; redness"), look("pus; loose wire")]);
+    expect(joined.map((v) => v.check)).toEqual(["redness; pus; skin; loose wire"]);
+  });
   it("a wire, a stitch, a union film, a growth plate film, a discharge and an operation stay with their own class and digit", () => {
     for (const [purpose, a, b] of [
       ["wire-out", [21, 28, 42], [42, 42, 45]], // the wire across the joint would be pulled two weeks early
