@@ -861,15 +861,3 @@ export const LIMIT_NUMBERS: readonly { readonly name: string; readonly value: nu
   { name: "TWO_POINT_MM.poorOver", value: 10, source: "from memory" },
   { name: "WEEKEND_DAYS", value: 2, source: "calendar" },
 ];
-
-/** Numbers beside which their rule names other sources only: it lacks the citation of what they come from. */
-export const UNCITED: readonly string[] = [
-  "FUP-67: visit clinic day 3, 5, 7",
-  "JER-10: says 21",
-  "SPL-1: says 3 months",
-  "SPL-2: says 2 to 4 weeks",
-  "SPL-23: splint 0 to 7 days",
-  "SPL-24: splint 0 to 7 days",
-  "SPL-3: says 2 to 4 weeks",
-  "SPL-33: splint 0 to 7 days",
-];

@@ -787,6 +787,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         [treated("clinic", CLINIC, [3, 5, 7], "Tip that does not straighten: why?")],
         "A blocked tip means a slipped joint, a fragment in the way or an old injury.",
         cite("BACH17", "C"),
+        commonPractice,
       ),
       rule(
         "FUP-74",

@@ -223,7 +223,11 @@ export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           task(`Day ${late} has passed: ask the hand surgeon now whether tendon and fragment can still be put back.`),
         ],
         because: "Delayed repair of a large fragment can still succeed.",
-        sources: [cite("QA-JERSEY", "C", "delayed repair can succeed"), cite("CH35", "C", "8 to 12 weeks")],
+        sources: [
+          commonPractice,
+          cite("QA-JERSEY", "C", "delayed repair can succeed"),
+          cite("CH35", "C", "8 to 12 weeks"),
+        ],
       },
       {
         id: "JER-11",

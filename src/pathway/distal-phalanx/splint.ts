@@ -73,12 +73,14 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
       ),
       "A splint cannot hold what cannot be straightened.",
       cite("BACH17", "C", "Burton stages"),
+      commonPractice,
     );
   const malletSources = [
     cite("HANDOLL04", "A", "4 trials, 278 people: no type better; padded aluminium kinder to skin"),
     cite("KALAINOV05", "C", "skin sore in 2 of 22, for a while"),
     cite("STEES", "C", "never bend"),
     against("GRUBER14", "A", "night phase gave nothing"),
+    commonPractice,
   ] as const;
   const clear = { flexorInDoubt: "no", malletInjury: "no", physealInjury: "no" } as const;
   const capped = { ...clear, reducedDislocation: "no", lateralMissing: "no" } as const;
@@ -103,6 +105,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
             "Dorsal block splint for the way to the surgeon; who is not operated keeps it 4 to 6 weeks. Torn over 3 months ago it needs none.",
           ),
           "Straightening pulls the tendon end further away.",
+          cite("DRBABA", "C", "over 3 months"),
           cite("AAFP22", "C"),
           commonPractice,
         ),
@@ -550,6 +553,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           "The film in the splint shows whether a splint can treat a slipped joint at all.",
           cite("SALAZAR16", "C"),
           cite("SAVAGE21", "B"),
+          commonPractice,
         ),
       },
       rule(
