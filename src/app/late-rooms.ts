@@ -11,6 +11,20 @@ export type RestOfForm = typeof import("./rest-of-form.ts");
 /** Lets the browser draw and take keys between two pieces of work. */
 const breath = () => new Promise<void>((on) => setTimeout(on));
 
+const BLANK = { assessedAt: "2026-01-01T00:00", patient: {}, injury: {}, digits: [{}] };
+/** Milliseconds of work between two breaths: short of what a key would notice. */
+const A_WHILE = 10;
+async function slowly<T>(steps: Generator<void, T>): Promise<T> {
+  let since = performance.now();
+  for (;;) {
+    const step = steps.next();
+    if (step.done) return step.value;
+    if (performance.now() - since < A_WHILE) continue;
+    await breath();
+    since = performance.now();
+  }
+}
+
 /** What has arrived of a part that is asked for once the first questions are on the screen; a part that cannot be loaded is a fault. */
 function useLate<T>(load: () => Promise<T>): T | undefined {
   const [late, setLate] = useState<{ readonly part: T } | { readonly fault: unknown }>();
@@ -47,8 +61,12 @@ export const useRules = (asked: AskedInjury | InjuryModule, policy: Promise<unkn
     if (!read.ok)
       return unusable(read.problems.map((p) => `${p.path}: ${p.problem}. Allowed: ${p.allowed}`).join("\n"));
     const module = "tables" in asked ? asked : room.MODULES.find((m) => m.id === asked.id)!;
-    const pathway = room.pathwayFor(module, read.policy);
-    for (const _ of room.makingReady(pathway)) await breath();
+    await breath();
+    const pathway = await slowly(room.preparing(module, read.policy));
+    await slowly(room.makingReady(pathway));
+    await breath();
+    // The blank case first: what runs for the first time runs slowly, and must not do so while the screen is drawn.
+    room.assessCase(pathway, BLANK);
     await breath();
     return { ok: true, room, pathway };
   });

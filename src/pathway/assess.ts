@@ -17,7 +17,15 @@ import { type LeadingLine, leadingOf, urgencyWords } from "./hand/urgency-words.
 import type { EffectTable, InjuryModule } from "./module.ts";
 import type { SitePolicy } from "./policy/policy-value.ts";
 import { type ExactVerdict, leavesPathway, possibilities } from "./possible.ts";
-import { type AnyRule, type AnySign, compile, type Facts, type Trace, type Verdict } from "./reasoning/program.ts";
+import {
+  type AnyRule,
+  type AnySign,
+  atOnce,
+  compiling,
+  type Facts,
+  type Trace,
+  type Verdict,
+} from "./reasoning/program.ts";
 import { KNOWLEDGE_VERSION } from "./version.ts";
 
 /** A module made ready for one site policy: compile once, assess as often as an answer changes. */
@@ -31,9 +39,16 @@ export interface Pathway {
 }
 /** Compiles a module under one site's policy. @throws Error when a rule reads what no finding or sign provides. */
 export function pathwayFor(module: InjuryModule, policy: SitePolicy): Pathway {
+  return atOnce(preparing(module, policy));
+}
+/** `pathwayFor`, step by step: who runs the steps may take a breath between them. */
+export function* preparing(module: InjuryModule, policy: SitePolicy): Generator<void, Pathway> {
   const tables = module.tables(policy);
+  yield;
   const signs = module.signs(policy);
-  return { module, policy, signs, tables, evaluate: compile({ findings: module.findings, signs, tables }) };
+  yield;
+  const evaluate = yield* compiling({ findings: module.findings, signs, tables });
+  return { module, policy, signs, tables, evaluate };
 }
 
 const text = (effect: Effect): string => {

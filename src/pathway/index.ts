@@ -3,7 +3,7 @@ import { POLICY_DEFINITIONS } from "./modules.ts";
 import { checkSitePolicy, type PolicyReading, schemaOf } from "./policy/site-policy.ts";
 
 export { askNext } from "./ask.ts";
-export { assessCase, assessDigit, moreUrgent, type Pathway, pathwayFor } from "./assess.ts";
+export { assessCase, assessDigit, moreUrgent, type Pathway, pathwayFor, preparing } from "./assess.ts";
 export type * from "./assessment.ts";
 export { type Answers, type CaseRecord, dayZero, factsOf } from "./case-record.ts";
 export { type CaseProblem, type CaseReading, caseSchema, readCase } from "./case-schema.ts";

@@ -4,7 +4,7 @@ import type { Effect } from "./hand/effects.ts";
 import type { EffectTable } from "./module.ts";
 import { UNKNOWN } from "./reasoning/columns.ts";
 import { isAbsent } from "./reasoning/known.ts";
-import type { AnyRule, Facts, Trace, Verdict } from "./reasoning/program.ts";
+import { type AnyRule, atOnce, type Facts, type Trace, type Verdict } from "./reasoning/program.ts";
 import { ALWAYS, NEVER, type Node, OPEN, type PlainRow, readUntilShown, Statements } from "./reasoning/statements.ts";
 
 /**
@@ -86,7 +86,7 @@ export function* makingReady(pathway: Pathway): Generator<void, void> {
 }
 /** All steps at once. */
 export function makeReady(pathway: Pathway): void {
-  for (const _ of makingReady(pathway));
+  atOnce(makingReady(pathway));
 }
 
 function keptOf(pathway: Pathway): Kept {
@@ -94,14 +94,12 @@ function keptOf(pathway: Pathway): Kept {
   return kept.get(pathway)!;
 }
 
-/** Signs or tables between two breaths. */
-const A_STEP = 10;
 function* building(pathway: Pathway): Generator<void, Kept> {
   const { module, tables } = pathway;
   const statements = undefinedStatements(pathway);
-  for (const [i, sign] of pathway.signs.entries()) {
+  for (const sign of pathway.signs) {
     statements.define(sign);
-    if (i % A_STEP === A_STEP - 1) yield;
+    yield;
   }
   const { diagrams } = statements;
   const ordinaryHeard = diagrams.not(leftBehind(statements, tables));
@@ -112,8 +110,8 @@ function* building(pathway: Pathway): Generator<void, Kept> {
   const rules: Stated[] = [];
   const gate: number[] = [];
   for (const [t, table] of tables.entries()) {
-    if (t % A_STEP === 0) yield;
     for (const rule of table.rules as readonly AnyRule[]) {
+      yield;
       const row = rule.when as PlainRow;
       const node = statements.row(row);
       const at = root(node);

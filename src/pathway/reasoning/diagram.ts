@@ -10,7 +10,7 @@ export const ALWAYS: Node = 1;
 /** In a partial record: this variable is not decided. */
 export const OPEN = 255;
 
-const FIRST_CAPACITY = 1 << 14;
+const FIRST_CAPACITY = 1 << 16;
 const REMEMBERED = 1 << 16;
 const MOST_NODES = 0x1000000;
 const AND = 1;

@@ -47,19 +47,34 @@ interface Masks {
  * @throws Error when a row reads an unknown column, or a value outside the column's domain (a programming error).
  */
 export function compile(program: Program): (facts: Facts) => Trace {
+  return atOnce(compiling(program));
+}
+/** Runs all steps. */
+export function atOnce<T>(steps: Generator<void, T>): T {
+  for (;;) {
+    const step = steps.next();
+    if (step.done) return step.value;
+  }
+}
+/** `compile`, step by step. */
+export function* compiling(program: Program): Generator<void, (facts: Facts) => Trace> {
   const columns = columnsOf(program.findings, program.signs, program.tables);
   const findingColumns = [...columns.values()].slice(0, Object.keys(program.findings).length);
 
   const seen = new Set(findingColumns.map((c) => c.name));
-  const signMasks = program.signs.map((sign) => {
+  const signMasks: { sign: AnySign; masks: Masks; column: number }[] = [];
+  for (const sign of program.signs) {
+    yield;
     const masks = toMasks(sign.any as Row<never>[], columns, seen, `sign ${sign.name}`);
     seen.add(sign.name);
-    return { sign, masks, column: columns.get(sign.name)!.index };
-  });
-  const tableMasks = program.tables.map((t) => ({
-    table: t,
-    masks: toMasks(t.rules.map((r) => r.when) as Row<never>[], columns, seen, `table ${t.id}`),
-  }));
+    signMasks.push({ sign, masks, column: columns.get(sign.name)!.index });
+  }
+  const tableMasks: { table: AnyTable; masks: Masks }[] = [];
+  for (const table of program.tables) {
+    yield;
+    const rows = table.rules.map((r) => r.when) as Row<never>[];
+    tableMasks.push({ table, masks: toMasks(rows, columns, seen, `table ${table.id}`) });
+  }
   const codes = new Uint8Array(columns.size);
 
   return (facts) => {
