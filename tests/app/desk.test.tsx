@@ -93,7 +93,7 @@ describe("a value from the chart", () => {
     expect(ring.checked).toBe(false);
     expect(screen.getAllByText(/Broken ring finger, 10 Mar 2026/).length).toBeGreaterThan(0);
   });
-  it("counts for nothing until it is chosen: the assessment stays without urgency and signing is refused", async () => {
+  it("SAF-01 counts for nothing until it is chosen: the assessment stays without urgency and signing is refused", async () => {
     await open({ reading: slowReading({ ...EMPTY_PARTS, conditions: RING }) });
     expect(screen.getByText("not set yet")).toBeTruthy();
     await goTo("sign");
@@ -285,7 +285,7 @@ describe("before the rules are there", () => {
     expect(screen.getByRole<HTMLInputElement>("radio", { name: "middle" }).checked).toBe(true);
     expect(screen.queryByText(/^The assessment is being prepared/)).toBeNull();
   });
-  it("there is no plan to see and nothing to sign", async () => {
+  it("SAF-09 there is no plan to see and nothing to sign", async () => {
     window.location.hash = "sign";
     render(
       <Desk
@@ -347,7 +347,7 @@ describe("the patient banner", () => {
     expect(screen.getByRole("heading", { name: "Stop" })).toBeTruthy();
     expect(screen.queryByRole("radio")).toBeNull();
   });
-  it("shows hidden and direction-turning characters of a name as nothing", async () => {
+  it("SEC-21 REL-19 shows hidden and direction-turning characters of a name as nothing", async () => {
     await open({
       reading: slowReading({
         ...EMPTY_PARTS,
@@ -385,7 +385,7 @@ describe("findings of a second injury, on screens that know nothing of it", () =
     await waitFor(() => expect(screen.getByRole("complementary").textContent).toContain("Next working day"));
     expect(screen.getByRole("complementary").textContent).toContain("Bent practice bone");
   });
-  it("a number outside its bounds is no answer: it is named at the field and on top, and the focus goes there", async () => {
+  it("SAF-17 a number outside its bounds is no answer: it is named at the field and on top, and the focus goes there", async () => {
     const { user } = await open();
     await user.type(screen.getByLabelText("Bend of the bone"), "200");
     await user.click(screen.getByRole("button", { name: "See the plan" }));
@@ -420,7 +420,7 @@ describe("findings of a second injury, on screens that know nothing of it", () =
 });
 
 describe("the plan", () => {
-  it("shows one red panel at most, however many ways out must happen now", async () => {
+  it("SAF-11 shows one red panel at most, however many ways out must happen now", async () => {
     const { user } = await open();
     await user.click(screen.getByRole("button", { name: /^Show 3 questions ?, Alarms/ }));
     await user.click(screen.getByRole("radio", { name: "Glows" }));
@@ -430,7 +430,7 @@ describe("the plan", () => {
     expect(screen.getAllByRole("heading", { name: /^Go now/ })).toHaveLength(1);
     expect(screen.getByText("Humming bone.")).toBeTruthy();
   });
-  it("opens each line to its reason, the findings in the words of their questions, and the rule", async () => {
+  it("SAF-06 opens each line to its reason, the findings in the words of their questions, and the rule", async () => {
     const { user } = await open();
     await answerAll(user, "50");
     await goTo("plan");
@@ -448,7 +448,7 @@ describe("the plan", () => {
     expect(await screen.findByRole("heading", { name: "Urgency: Cannot decide yet" })).toBeTruthy();
     expect(screen.getByText(/does it glow/)).toBeTruthy();
   });
-  it("keeps the clinician's own decision with its reason, and asks for the reason", async () => {
+  it("SAF-10 keeps the clinician's own decision with its reason, and asks for the reason", async () => {
     const { user } = await open();
     await answerAll(user, "50");
     await goTo("plan");
@@ -498,7 +498,7 @@ describe("signing", () => {
     await screen.findByRole("heading", { name: "What will be written" });
     return opened;
   }
-  it("repeats patient, finger, side, diagnosis, urgency and first due day in one sentence, and names the deed", async () => {
+  it("SAF-05 repeats patient, finger, side, diagnosis, urgency and first due day in one sentence, and names the deed", async () => {
     await openSign();
     const confirm = await screen.findByRole("region", { name: "Sign this plan?" });
     expect(confirm.textContent).toMatch(
@@ -508,7 +508,7 @@ describe("signing", () => {
     expect(within(confirm).getByRole("button").textContent).toMatch(/^Sign and write \d+ items to the chart$/);
     expect(write.writeBack).not.toHaveBeenCalled();
   });
-  it("claims no signature before there is one: what can be copied is a draft, what will be signed says so", async () => {
+  it("D11 claims no signature before there is one: what can be copied is a draft, what will be signed says so", async () => {
     await openSign();
     const confirm = await screen.findByRole("region", { name: "Sign this plan?" });
     expect(confirm).toBeTruthy();
@@ -531,7 +531,7 @@ describe("signing", () => {
       expect(pre.previousElementSibling?.textContent).toContain("Nothing is signed.");
     }
   });
-  it("writes once, however often the button is pressed, and shows what was read back", async () => {
+  it("SAF-04 REL-27 INV-2 writes once, however often the button is pressed, and shows what was read back", async () => {
     const { user } = await openSign();
     let finish: (report: WriteReport) => void = () => undefined;
     write.writeBack.mockImplementation(() => new Promise<WriteReport>((resolve) => (finish = resolve)));
@@ -544,7 +544,7 @@ describe("signing", () => {
     expect(screen.getByText(/CarePlan\/plan, version 1/)).toBeTruthy();
     expect(screen.queryByRole("button", { name: /^Sign and write/ })).toBeNull();
   });
-  it("never says saved when it is not known: it offers to look again, and then only looks", async () => {
+  it("INV-4 INV-6 never says saved when it is not known: it offers to look again, and then only looks", async () => {
     const { user } = await openSign();
     write.writeBack.mockResolvedValue({
       outcome: "unknown",
@@ -559,7 +559,7 @@ describe("signing", () => {
     expect(write.writeBack).toHaveBeenCalledTimes(1);
     expect(await screen.findByRole("heading", { name: "Signed and saved" })).toBeTruthy();
   });
-  it("leaves an item out only with a reason, shows it as left out, and can put it back", async () => {
+  it("D1 leaves an item out only with a reason, shows it as left out, and can put it back", async () => {
     const { user } = await openSign();
     const [leave] = screen.getAllByRole("button", { name: /^Leave out ?, Visit/ });
     await user.click(leave!);

@@ -7,18 +7,18 @@ import { APP_VERSION } from "../../src/app/version.ts";
 import { list } from "../../src/app/words.ts";
 
 describe("text of a chart on the screen", () => {
-  it("loses characters that hide or turn text round", () => {
+  it("SEC-21 loses characters that hide or turn text round", () => {
     expect(plainText("Ada\u202e\u200b Brook\u0000")).toBe("Ada Brook");
   });
-  it("is cut with a sign that it was cut", () => {
+  it("SEC-21 is cut with a sign that it was cut", () => {
     expect(plainText("x".repeat(5000), 10)).toBe(`${"x".repeat(9)}…`);
   });
-  it("keeps accents and other scripts", () => {
+  it("REL-19 keeps accents and other scripts", () => {
     expect(plainText("Łucja Ñuñez 山田")).toBe("Łucja Ñuñez 山田");
   });
 });
 describe("days of care", () => {
-  it("are shown with weekday and month name, whatever the time zone of the machine", () => {
+  it("SAF-19 are shown with weekday and month name, whatever the time zone of the machine", () => {
     // A Tuesday: ISO 8601 week date 2026-W11-2.
     expect(sayDay("2026-03-10")).toMatch(/^Tue,? 10 March 2026$/);
     expect(sayDay("2026-03-10T08:05")).toMatch(/10 March 2026, 08:05$/);
@@ -27,7 +27,7 @@ describe("days of care", () => {
     expect(sayDay("2026-03")).toBe("2026-03");
     expect(sayDay(undefined)).toBe("");
   });
-  it("are counted on the calendar over a clock change and a leap day", () => {
+  it("REL-41 are counted on the calendar over a clock change and a leap day", () => {
     expect(dayAfter("2026-03-28", 2)).toBe("2026-03-30");
     expect(dayAfter("2028-02-28", 1)).toBe("2028-02-29");
     expect(dayAfter("2026-01-01", -1)).toBe("2025-12-31");
@@ -47,7 +47,7 @@ describe("numbers and lists", () => {
     expect(list(["a"])).toBe("a");
     expect(list([])).toBe("");
   });
-  it("the version shown and written is the version of the package", () => {
+  it("SAF-12 the version shown and written is the version of the package", () => {
     expect(APP_VERSION).toBe(JSON.parse(readFileSync("package.json", "utf8")).version);
   });
 });

@@ -62,7 +62,7 @@ describe("what to look for later", () => {
     expect(later.querySelectorAll(":scope > ul > li")).toHaveLength(digit!.later.length);
     for (const line of digit!.later) expect(later.textContent).toContain(line.text);
   });
-  it("stands in the plain text too", () => {
+  it("SAF-20 stands in the plain text too", () => {
     open(MALLET);
     const [first] = assessCase(pathway, MALLET).digits[0]!.later;
     expect(text()).toContain(`\nLater: what to look for\n- ${first!.text}`);

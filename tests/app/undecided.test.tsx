@@ -109,7 +109,7 @@ describe("management on the plan", () => {
     ...input.assessment,
     digits: [{ ...digit!, management }],
   });
-  it("says that sources differ only where two ways with sources of their own are listed", () => {
+  it("SAF-07 says that sources differ only where two ways with sources of their own are listed", () => {
     plan(CRUSH, withManagement(line("A", "operative", "S1"), line("B", "options", "S2")));
     expect(screen.queryByText(EQUAL)).toBeNull();
     cleanup();

@@ -236,7 +236,7 @@ describe("charts that are not complete stay usable", () => {
     await context.close();
   });
 
-  it("R13: a chart of 2,000 Conditions and 500 ImagingStudies opens without reading them all", async () => {
+  it("R13, REL-15: a chart of 2,000 Conditions and 500 ImagingStudies opens without reading them all", async () => {
     await control(stage, { clearLogs: true });
     const { page, context } = await openVisit(stage);
     await launched(stage, page, "Philippa Maud Drossington");

@@ -43,7 +43,7 @@ const condition = (id: string, concept: unknown, more: object = {}) => ({
 const values = (c: Chart, finding: string) => c.proposals.filter((p) => p.finding === finding).map((p) => p.value);
 
 describe("who the patient is", () => {
-  it("name, age, sex and identifier are in words for the banner", () => {
+  it("L8 SAF-03 name, age, sex and identifier are in words for the banner", () => {
     expect(chart({ patient: found(PATIENT) }).patient).toMatchObject({
       name: "Mira June Halloway",
       age: "38 years",
@@ -67,7 +67,7 @@ describe("who the patient is", () => {
   ])("%s", (_, more, age) => {
     expect(chart({ patient: found({ ...PATIENT, ...more }) }).patient?.age).toBe(age);
   });
-  it("a birth date that the chart marks as unknown is asked for, with its reason", () => {
+  it("R8 REL-20 a birth date that the chart marks as unknown is asked for, with its reason", () => {
     const absent = { url: "http://hl7.org/fhir/StructureDefinition/data-absent-reason", valueCode: "asked-unknown" };
     const { patient, dates } = chart({
       patient: found({ ...PATIENT, birthDate: undefined, _birthDate: { extension: [absent] } }),
@@ -75,7 +75,7 @@ describe("who the patient is", () => {
     expect(patient?.birthDateNote).toBe("no birth date in the chart (asked-unknown)");
     expect(dates).toEqual([]);
   });
-  it("a partial birth date stays partial", () => {
+  it("R9 a partial birth date stays partial", () => {
     expect(chart({ patient: found({ ...PATIENT, birthDate: "1988-03" }) }).dates).toMatchObject([
       { field: "birthDate", value: "1988-03", conflict: false },
     ]);
@@ -85,10 +85,10 @@ describe("who the patient is", () => {
     ["deceased on a day", { deceasedDateTime: "2026-01-02" }, /deceased/],
     ["merged into another record", { link: [{ type: "replaced-by", other: { reference: "Patient/p9" } }] }, /merged/],
     ["not in use", { active: false }, /not in use/],
-  ])("a record that is %s stops all writing", (_, more, words) => {
+  ])("REL-21 REL-22 a record that is %s stops all writing", (_, more, words) => {
     expect(chart({ patient: found({ ...PATIENT, ...more }) }).patient?.stop).toMatch(words);
   });
-  it("another patient in the answer is never shown, and blocks signing", () => {
+  it("REL-18 INV-3 another patient in the answer is never shown, and blocks signing", () => {
     const { patient, problems } = chart({ patient: found({ ...PATIENT, id: "p2" }) });
     expect(patient).toBeUndefined();
     expect(problems).toMatchObject([{ kind: "other-patient", blocksSigning: true }]);
@@ -159,7 +159,7 @@ describe("today's injury", () => {
     ]);
     expect(c.dates).toMatchObject([{ field: "injuredAt", value: "2026-11-25T11:30" }]);
   });
-  it("chart and film that disagree on the side are both shown, and neither is suggested", () => {
+  it("REL-23 chart and film that disagree on the side are both shown, and neither is suggested", () => {
     const study = {
       resourceType: "ImagingStudy",
       id: "i1",
@@ -382,7 +382,7 @@ describe("today's injury", () => {
 });
 
 describe("what is never taken from a chart", () => {
-  it("skin, circulation, tendons, feeling and tissue loss are not proposed, whatever an earlier record says", () => {
+  it("SAF-02 skin, circulation, tendons, feeling and tissue loss are not proposed, whatever an earlier record says", () => {
     const examined = [
       "tipColour",
       "capillaryRefill",
@@ -433,14 +433,14 @@ describe("what is never taken from a chart", () => {
       "other-patient",
     ],
     ["of nobody in particular", { subject: { display: "Mira Halloway" } }, "other-patient"],
-  ])("diabetes %s is left out and counted", (_, more, kind) => {
+  ])("R5 R6 R7 REL-17 diabetes %s is left out and counted", (_, more, kind) => {
     const c = chart({ conditions: found(condition("c1", code(ICD, "E11.9"), more)) });
     expect(c.proposals).toEqual([]);
     expect(c.conditions).toEqual([]);
     expect(c.problems).toMatchObject([{ kind, blocksSigning: kind === "other-patient" }]);
     expect(c.used).toEqual([]);
   });
-  it("an absolute reference on our own server is ours", () => {
+  it("R11 an absolute reference on our own server is ours", () => {
     expect(
       values(
         chart({
@@ -452,7 +452,7 @@ describe("what is never taken from a chart", () => {
       ),
     ).toEqual(["yes"]);
   });
-  it("one broken entry is named and the rest is used", () => {
+  it("REL-16 one broken entry is named and the rest is used", () => {
     const c = chart({
       conditions: found(
         condition("c1", code(ICD, "E11.9")),
@@ -504,7 +504,7 @@ describe("history that changes the treatment", () => {
     ]);
     expect(c.used).toEqual([{ reference: "Condition/c1" }]);
   });
-  it("a family history or a past statement with other codes is not a diagnosis", () => {
+  it("R15 a family history or a past statement with other codes is not a diagnosis", () => {
     const c = chart({
       conditions: found(
         condition("c1", code(SCT, "160303001", "FH: Diabetes mellitus")),
@@ -514,7 +514,7 @@ describe("history that changes the treatment", () => {
     expect(c.proposals).toEqual([]);
     expect(c.conditions.length).toBe(2);
   });
-  it("an unconfirmed diagnosis is proposed as unconfirmed", () => {
+  it("R6 an unconfirmed diagnosis is proposed as unconfirmed", () => {
     const c = chart({
       conditions: found(
         condition("c1", code(ICD, "E10.9"), { verificationStatus: status("condition-ver-status", "provisional") }),
@@ -587,7 +587,7 @@ describe("what is known only in words", () => {
   ])("%s", (_, concept, proposed) => {
     expect(values(chart({ medications: found(medicine(concept)) }), "bleedingTendency")).toEqual(proposed);
   });
-  it("a disease without a code keeps its question open and answers nothing", () => {
+  it("R15 a disease without a code keeps its question open and answers nothing", () => {
     const c = chart({
       conditions: found(
         condition("c1", { text: "Type 2 diabetes" }),
@@ -783,7 +783,7 @@ describe("films and reports", () => {
     expect(c.imaging.length).toBe(1);
     expect(values(c, "filmTaken")).toEqual([]);
   });
-  it("a report that is not final is marked, and its words are shown, not used", () => {
+  it("R10 a report that is not final is marked, and its words are shown, not used", () => {
     const report = {
       resourceType: "DiagnosticReport",
       id: "r1",

@@ -17,7 +17,7 @@ describe("time of injury between the chart's offset and the clinic's clock", () 
     expect(zonedOf("2026-12-01T10:00", "America/St_Johns")).toBe("2026-12-01T10:00:00-03:30");
     expect(zonedOf("2026-12-01", "Asia/Kathmandu")).toBe("2026-12-01");
   });
-  it("there and back gives the same clock time in every zone, except in the hour that a clock change skips", () => {
+  it("REL-41 W7 there and back gives the same clock time in every zone, except in the hour that a clock change skips", () => {
     const zones = [
       "UTC",
       "Europe/Berlin",
@@ -45,7 +45,7 @@ describe("time of injury between the chart's offset and the clinic's clock", () 
 });
 
 describe("dates in words", () => {
-  it("carry weekday and month name, in every zone the same", () => {
+  it("SAF-19 carry weekday and month name, in every zone the same", () => {
     expect(dateWords("2026-03-01")).toBe("Sun 1 March 2026");
     expect(dateWords("2026-03-01T09:05:00+13:00")).toBe("Sun 1 March 2026, 09:05");
   });

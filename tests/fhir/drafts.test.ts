@@ -101,7 +101,7 @@ describe("a closed mallet of the left ring finger", () => {
     expect(json).not.toContain("snomed.info");
   });
 
-  it("a draft has no effect: draft plan and orders, proposed visits, provisional diagnosis, unfinished findings, no orderer", () => {
+  it("D2 D3 a draft has no effect: draft plan and orders, proposed visits, provisional diagnosis, unfinished findings, no orderer", () => {
     expect([one<CarePlan>(draft, "CarePlan").status, one<CarePlan>(draft, "CarePlan").intent]).toEqual([
       "draft",
       "plan",
@@ -118,7 +118,7 @@ describe("a closed mallet of the left ring finger", () => {
     ]);
     expect(one<QuestionnaireResponse>(draft, "QuestionnaireResponse").status).toBe("in-progress");
   });
-  it("signing makes it active under the clinician's name and time, and changes no intent", () => {
+  it("D2 D4 D5 signing makes it active under the clinician's name and time, and changes no intent", () => {
     expect([one<CarePlan>(signed, "CarePlan").status, one<CarePlan>(signed, "CarePlan").intent]).toEqual([
       "active",
       "plan",
@@ -161,7 +161,7 @@ describe("a closed mallet of the left ring finger", () => {
     expect(rest(signed)).toEqual(rest(draft));
   });
 
-  it("the plan lists its diagnosis, requests and visits; what it lists does not point back to it", () => {
+  it("D6 D7 the plan lists its diagnosis, requests and visits; what it lists does not point back to it", () => {
     const plan = one<CarePlan>(signed, "CarePlan");
     const urnOf = (kind: string) => items.filter((i) => i.kind === kind).map((i) => i.urn);
     expect(plan.addresses?.map((a) => a.reference)).toEqual(urnOf("condition"));
@@ -203,7 +203,7 @@ describe("a closed mallet of the left ring finger", () => {
     expect(splint?.description).toBe(assessed.text);
   });
 
-  it("every resource carries the plan, the program and the knowledge it came from, and a stable identifier", () => {
+  it("D13 X5 SAF-13 every resource carries the plan, the program and the knowledge it came from, and a stable identifier", () => {
     for (const { resource } of signed.entry ?? []) {
       const tags = Object.fromEntries((resource?.meta?.tag ?? []).map((t) => [t.system, t.code]));
       expect(tags).toMatchObject({
@@ -221,7 +221,7 @@ describe("a closed mallet of the left ring finger", () => {
       expect(r.requisition?.value).toBe(`${PLAN_ID}:requisition`);
     }
   });
-  it("provenance: the signer as author, the program as assembler, the chart entries read and the rule set as entities, all resources as targets", () => {
+  it("D8 D10 R14 provenance: the signer as author, the program as assembler, the chart entries read and the rule set as entities, all resources as targets", () => {
     const provenance = one<Provenance>(signed, "Provenance");
     expect(provenance.target.map((t) => t.reference)).toEqual(
       items.filter((i) => i.kind !== "provenance").map((i) => i.urn),
@@ -248,7 +248,7 @@ describe("a closed mallet of the left ring finger", () => {
     expect(provenance.agent.map((a) => a.type?.coding?.[0]?.code)).toEqual(["assembler", "enterer"]);
     expect(provenance.activity?.coding?.[0]?.code).toBe("CREATE");
   });
-  it("the narrative says first whether it is signed", () => {
+  it("D11 the narrative says first whether it is signed", () => {
     for (const { resource } of draft.entry ?? [])
       expect((resource as CarePlan).text?.div).toContain("<b>Draft, not signed.</b>");
     for (const { resource } of signed.entry ?? [])
@@ -338,7 +338,7 @@ describe("other cases", () => {
       expect(visit.words.join(" ")).toMatch(/The day of (injury|operation) is not known: book for day/);
     }
   });
-  it("the clinician's other decision is kept with the rule's proposal and the reason", () => {
+  it("D14 SAF-10 the clinician's other decision is kept with the rule's proposal and the reason", () => {
     const override = {
       rule: "MAL-5",
       proposed: "splint for six to eight weeks",
@@ -355,7 +355,7 @@ describe("other cases", () => {
         .map((e) => e.what.display),
     ).toEqual([expect.stringContaining("Rule MAL-5 proposed")]);
   });
-  it("text from a clinician cannot become markup in the narrative", () => {
+  it("D11 SEC-14 text from a clinician cannot become markup in the narrative", () => {
     const items = draftPlan(inputFor(MALLET));
     const next = edited(item(items, "plan"), "own-note", `<script>alert("x")</script> & more\u0000`);
     const div = one<CarePlan>(bundleOf(replace(items, next), "sign", CONTEXT), "CarePlan").text!.div;
@@ -690,7 +690,7 @@ describe("editing", () => {
 
 describe("leaving items out", () => {
   const items = draftPlan(inputFor(MALLET));
-  it("drops the item with every reference to it, and records why", () => {
+  it("D1 drops the item with every reference to it, and records why", () => {
     const request = items.find((i) => i.kind === "request")!;
     const bundle = bundleOf(replace(items, removeDraft(request, "arranged by phone")), "sign", CONTEXT);
     expect((bundle.entry ?? []).map((e) => e.fullUrl)).not.toContain(request.urn);
@@ -739,7 +739,7 @@ describe("the transaction", () => {
       { numRuns: 25 },
     );
   });
-  it("creates each item once only: POST under its identifier, unique keys and addresses, in dependency order", () => {
+  it("I1 D9 creates each item once only: POST under its identifier, unique keys and addresses, in dependency order", () => {
     fc.assert(
       fc.property(anyRecord, (record) => {
         const bundle = bundleOf(draftPlan(inputFor(record)), "sign", CONTEXT);
@@ -762,7 +762,7 @@ describe("the transaction", () => {
       { numRuns: 25 },
     );
   });
-  it("updates what a stored draft already is, in the version that was read, and keeps what others added", () => {
+  it("I4 I6 I8 updates what a stored draft already is, in the version that was read, and keeps what others added", () => {
     const items = draftPlan(inputFor(MALLET));
     const stored = {
       resourceType: "CarePlan",
@@ -812,7 +812,7 @@ describe("the transaction", () => {
     expect(key(AT, "sign")).toBe(key(AT, "sign"));
     expect(new Set([key(AT, "sign"), key(AT, "draft"), key("2026-11-25T15:11:00+01:00", "sign")]).size).toBe(3);
   });
-  it("two clinicians who plan the same injury write the same episode; another finger is another episode", () => {
+  it("REL-28 two clinicians who plan the same injury write the same episode; another finger is another episode", () => {
     const episode = (more: object, record = MALLET) =>
       (item(draftPlan(inputFor(record, more)), "plan").resource as CarePlan).identifier?.find((i) =>
         i.system?.endsWith("/episode"),
@@ -928,7 +928,7 @@ describe("findings there and back", () => {
     expect(words).toContain("(changed by the clinician; the draft by Dr Ines Halvorsen, 9 Mar 2026 says otherwise)");
     expect(words).not.toContain("your");
   });
-  it("says of each answer whether the clinician gave it or confirmed it from the chart", () => {
+  it("SAF-14 says of each answer whether the clinician gave it or confirmed it from the chart", () => {
     const origins = {
       "digit.0.side": { kind: "chart-confirmed", reference: "Condition/c1" },
       "patient.smoker": { kind: "chart-changed", chartSaid: "yes" },

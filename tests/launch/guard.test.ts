@@ -235,7 +235,7 @@ describe("the patient in context (SMART 2.2: patient-level scopes)", () => {
   });
 });
 
-describe("batches and transactions (SMART 2.2: each entry needs its own scope)", () => {
+describe("S6 batches and transactions (SMART 2.2: each entry needs its own scope)", () => {
   it("a batch goes on past the entry that is not covered", async () => {
     const { token } = await signIn(practice, { scope: "launch patient/Condition.rs patient/Patient.r" });
     const { status, body } = await call(

@@ -56,7 +56,7 @@ describe("starting", () => {
     keep(await openPractice({ ehrPort: port }));
     await expect(signIn(second)).resolves.toMatchObject({ token: expect.any(String) });
   });
-  it("listens on this machine only and answers only to its name", async () => {
+  it("SEC-27 listens on this machine only and answers only to its name", async () => {
     const practice = keep(await openPractice());
     const port = new URL(practice.ehrUrl).port;
     const answer = await new Promise<number | undefined>((done) => {
@@ -68,7 +68,7 @@ describe("starting", () => {
     });
     expect(answer).toBe(421);
   });
-  it("refuses NODE_ENV=production", async () => {
+  it("SEC-27 refuses NODE_ENV=production", async () => {
     vi.stubEnv("NODE_ENV", "production");
     await expect(startPractice({ quiet: true, skipBuild: true })).rejects.toThrow("practice only");
   });

@@ -7,7 +7,7 @@ import { ADULT, CHILD, completeRecord, pathway } from "./distal-phalanx/records.
 const used = (facts: Facts, rule: string) => explain(pathway, facts, rule).used.map((u) => u.finding);
 
 describe("why a rule speaks", () => {
-  it("names what mattered and nothing else: a slipped mallet rests on film, site and joint, not on the share", () => {
+  it("SAF-06 names what mattered and nothing else: a slipped mallet rests on film, site and joint, not on the share", () => {
     const slipped = {
       ...ADULT,
       fractureSite: "base-dorsal",
@@ -33,7 +33,7 @@ describe("why a rule speaks", () => {
     );
     expect(used(shaft, "CLS-14")).not.toContain("translationMm");
   });
-  it("gives the sentence and the sources with the dissent", () => {
+  it("SAF-07 gives the sentence and the sources with the dissent", () => {
     const reason = explain(pathway, { ...ADULT, fractureSite: "base-dorsal", articularSharePercent: 40 }, "MAL-4");
     expect(reason.because).toContain("13 of 35");
     expect(reason.sources.map((s) => s.says)).toContain("against");

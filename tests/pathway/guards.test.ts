@@ -279,7 +279,7 @@ describe("urgency", () => {
       }),
       RUNS,
     ));
-  it("stated while something is open is never less urgent than what the answer then brings, and what is sure stays", () =>
+  it("SAF-08 stated while something is open is never less urgent than what the answer then brings, and what is sure stays", () =>
     fc.assert(
       fc.property(partialRecord, ({ full, partial }) => {
         // A pale tip not yet looked at again is "now"; looking again may take that back, so here it has been done.

@@ -202,7 +202,7 @@ describe("the judges themselves", () => {
   });
 });
 
-describe("every resource we write is valid R4", () => {
+describe("D12 every resource we write is valid R4", () => {
   const CASES = {
     "a closed mallet": MALLET,
     "two injured digits": TWO_DIGITS,

@@ -170,7 +170,7 @@ describe("a plan written to the practice EHR", () => {
     expect(oursOf("CarePlan", planId)).toHaveLength(1);
   });
 
-  it("I3 is not written when the record system switches to another patient on renewal", async () => {
+  it("INV-3 is not written when the record system switches to another patient on renewal", async () => {
     await control({ tokenSeconds: 30, patientOnRefresh: "someone-else" });
     const session = await launched();
     const planId = crypto.randomUUID();

@@ -158,7 +158,7 @@ describe("reading the chart", () => {
     expect(parts.allergies?.resources).toMatchObject([{ resourceType: "OperationOutcome" }]);
   });
 
-  it("I3 an answer with another patient's record is not used", async () => {
+  it("REL-18 INV-3 an answer with another patient's record is not used", async () => {
     but("Patient", () => fhirJson({ resourceType: "Patient", id: "p2" }));
     const { parts } = await read();
     expect(parts.patient).toMatchObject({ state: "failed", resources: [] });

@@ -277,7 +277,7 @@ describe("reload and other windows", () => {
     expect(await open()).toMatchObject({ ok: false, problem: { kind: "open-elsewhere" } });
   });
 
-  it("REL-08 L12 a page of an earlier launch in this window does not resume the later one", async () => {
+  it("SEC-03 REL-08 L12 a page of an earlier launch in this window does not resume the later one", async () => {
     const { tab } = await launched();
     const first = tab.state;
     const later = await launched();
@@ -379,7 +379,7 @@ describe("renewing the access token", () => {
     expect(tab.storage.size).toBe(0);
   });
 
-  it("I3 locks everything when the renewed token is for another patient", async () => {
+  it("INV-3 locks everything when the renewed token is for another patient", async () => {
     dying();
     const { session } = await launched();
     server.token = () => HttpResponse.json({ access_token: "x", patient: "OTHER" });

@@ -137,7 +137,7 @@ describe("signing a plan", () => {
     expect(store.of("CarePlan")).toHaveLength(2);
   });
 
-  it("leaves out what the clinician left out", async () => {
+  it("D1 leaves out what the clinician left out", async () => {
     const items = drafts().map((item) => (item.key === "request" ? removeDraft(item, "asked by phone") : item));
     const report = await file(undefined, items);
     expect(report.outcome).toBe("saved");
@@ -155,7 +155,7 @@ describe("REL-25 REL-26 a fault after the record system has stored the plan", ()
     ["the answer is empty", () => new HttpResponse(null, { status: 200 })],
     ["the answer names no places", () => fhirJson({ resourceType: "Bundle", type: "transaction-response" })],
     ["the token dies on the way", () => fhirJson({}, { status: 401 })],
-  ])("%s: the plan is found, stored once, and called saved", async (_name, fault) => {
+  ])("P8 REL-35 INV-1 %s: the plan is found, stored once, and called saved", async (_name, fault) => {
     onSending((commit) => {
       commit();
       return fault();
@@ -202,7 +202,7 @@ describe("REL-25 REL-26 a fault after the record system has stored the plan", ()
 });
 
 describe("REL-25 a fault before the record system has stored the plan", () => {
-  it("is sent once more, after two looks two seconds apart found nothing", async () => {
+  it("INV-1 is sent once more, after two looks two seconds apart found nothing", async () => {
     onSending((commit, sending) => (sending === 1 ? HttpResponse.error() : commit()));
     const report = await file();
     expect(report.outcome).toBe("saved");
@@ -212,7 +212,7 @@ describe("REL-25 a fault before the record system has stored the plan", () => {
     expect(slept).toBeGreaterThan(2000);
   });
 
-  it("that stays is 'unknown', never 'saved' and never 'not saved', and ends within a minute", async () => {
+  it("INV-4 that stays is 'unknown', never 'saved' and never 'not saved', and ends within a minute", async () => {
     onSending(() => HttpResponse.error());
     const report = await file();
     expect(report.outcome).toBe("unknown");
@@ -331,7 +331,7 @@ describe("a plan that the record system refuses", () => {
     expect(sendings()).toHaveLength(1);
   });
 
-  it("I2 one item stored twice stops everything, and nothing is deleted", async () => {
+  it("I2 INV-2 one item stored twice stops everything, and nothing is deleted", async () => {
     const session = clinician();
     await file(session, drafts(), "draft");
     store.put(store.of("CarePlan")[0]!, "copy");
@@ -344,7 +344,7 @@ describe("a plan that the record system refuses", () => {
 });
 
 describe("REL-36 a record system that changes what it is given", () => {
-  it("is never called 'saved': the changed parts are named", async () => {
+  it("I3 INV-4 is never called 'saved': the changed parts are named", async () => {
     store.alter = (resource) =>
       resource.resourceType === "CarePlan" ? { ...resource, note: [{ text: "…" }] } : resource;
     const report = await file();
@@ -371,7 +371,7 @@ describe("REL-36 a record system that changes what it is given", () => {
     expect(sendings()).toHaveLength(1);
   });
 
-  it("that fails in part although it answers 200 is looked into", async () => {
+  it("REL-32 INV-6 that fails in part although it answers 200 is looked into", async () => {
     onSending((commit) => {
       commit();
       store.held.delete(`CarePlan/${store.of("CarePlan")[0]!.id}`);
@@ -409,7 +409,7 @@ describe("before anything is sent", () => {
     expect(sendings()).toEqual([]);
   });
 
-  it("I3 nothing is written when the record system answers with another patient", async () => {
+  it("INV-3 nothing is written when the record system answers with another patient", async () => {
     store.patient.id = "p2";
     expect((await file()).outcome).toBe("not-saved");
     expect(sendings()).toEqual([]);

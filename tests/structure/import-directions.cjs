@@ -51,7 +51,7 @@ module.exports = {
       comment: "What two injuries share belongs in pathway/hand.",
       severity: "error",
       from: { path: `^src/pathway/(?!${SHARED}/)([^/]+)/` },
-      to: { path: `^src/pathway/(?!${SHARED}/)[^/]+/`, pathNot: "^src/pathway/$1/" },
+      to: { path: `^src/pathway/(?!(?:${SHARED}|safety)/)[^/]+/`, pathNot: "^src/pathway/$1/" },
     },
     {
       name: "hand-knows-no-module",
@@ -73,6 +73,13 @@ module.exports = {
       severity: "error",
       from: { path: "^src/", pathNot: "^src/(cli|pathway/book)/" },
       to: { path: "^src/pathway/book/" },
+    },
+    {
+      name: "safety-is-for-reviewers",
+      comment: "The book prints the safety file; no rule and no screen reads it.",
+      severity: "error",
+      from: { path: "^src/", pathNot: "^src/pathway/(book|safety)/" },
+      to: { path: "^src/pathway/safety/" },
     },
     {
       name: "pathway-packages",

@@ -112,7 +112,7 @@ const HABITS: readonly Habit[] = [
   },
 ];
 
-describe("habits of the source", () => {
+describe("SEC-08 SEC-14 REL-42 habits of the source", () => {
   it("are looked for in all rooms", () => {
     expect(CODE.length).toBeGreaterThan(20);
   });

@@ -10,6 +10,7 @@ import { type Block, type Book, type Entry, joined, type Section, type Words } f
 import { changesSince, logOf } from "./changes.ts";
 import type { BookTable, Figure, Knowledge, Over, PlainRow, RuleSaying, SignSaying } from "./knowledge.ts";
 import { KNOWN_LIMITS } from "./known-limits.ts";
+import { safetyChapters } from "./safety-chapters.ts";
 import { at, capital, citationWords, numberWords, recordOf, SCOPE_WORDS, type Speaker } from "./words.ts";
 
 /** A test file and what in it names a rule, or that it makes the rule speak. */
@@ -104,6 +105,7 @@ export function bookOf(input: BookInput, speaker: Speaker, oldSpeaker: Speaker):
       classSection(knowledge),
       policySection(knowledge),
       sourceSection(knowledge),
+      ...safetyChapters(knowledge, input.tests),
       limitSection(knowledge, input),
       {
         anchor: "changes",

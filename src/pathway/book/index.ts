@@ -1,6 +1,7 @@
 /** The whole knowledge as one document for a clinical reviewer. For commands only: nothing that a browser loads comes here. */
 import { MODULES, POLICY_DEFINITIONS } from "../modules.ts";
 import { checkSitePolicy } from "../policy/site-policy.ts";
+import { SAFETY_FILE, safetyProblems } from "../safety/index.ts";
 import { KNOWLEDGE_VERSION } from "../version.ts";
 import type { Book } from "./blocks.ts";
 import { type BookInput, bookOf } from "./book.ts";
@@ -48,7 +49,7 @@ export function makeBook({
   return {
     book,
     knowledge,
-    problems: bookProblems(book, knowledge, speaker, modules, definitions),
+    problems: [...bookProblems(book, knowledge, speaker, modules, definitions), ...safetyProblems(SAFETY_FILE)],
     snapshot: snapshotOf(knowledge, KNOWLEDGE_VERSION),
   };
 }

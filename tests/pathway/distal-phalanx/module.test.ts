@@ -44,7 +44,7 @@ describe("questions", () => {
       expect(q.options?.some((o) => o.label.trim() === "") ?? false, q.finding).toBe(false);
     }
   });
-  it("let no chart propose what must be examined: skin, nail, circulation, feeling, tendons, tissue loss", () => {
+  it("SAF-02 let no chart propose what must be examined: skin, nail, circulation, feeling, tendons, tissue loss", () => {
     const examined = [
       "tipColour",
       "capillaryRefill",

@@ -22,7 +22,7 @@ describe("sources", () => {
     expect(SOURCES.DACRUZ88.read).toBe("memory");
     expect(SOURCES.STEV03.read).toBe("through-another-source");
   });
-  it("are linked by https only", () =>
+  it("SEC-18 are linked by https only", () =>
     expect(records.filter(([, r]) => r.link !== undefined && !r.link.startsWith("https://"))).toEqual([]));
   it("each stand once", () => expect(new Set(records.map(([, r]) => r.citation)).size).toBe(records.length));
   it("every strength has its words", () => {
