@@ -1,10 +1,11 @@
 import { asDecided, decisionWords, type Override, standing } from "../fhir/drafts.ts";
-import { awaitsOperation, PURPOSE_WORDS, visitCheck, weekendNote } from "../fhir/visit-words.ts";
+import { awaitsOperation, visitCheck, weekendNote } from "../fhir/visit-words.ts";
 import {
   type CaseAssessment,
   type CaseRecord,
   type Facts,
   type InjuryModule,
+  PURPOSE_WORDS,
   type SitePolicy,
   urgencyWords,
 } from "../pathway/index.ts";

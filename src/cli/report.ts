@@ -1,4 +1,4 @@
-import { awaitsOperation, PURPOSE_WORDS } from "../fhir/visit-words.ts";
+import { awaitsOperation } from "../fhir/visit-words.ts";
 import { READ_WORDS, SOURCES, type SourceRecord } from "../pathway/evidence/sources.ts";
 import {
   type CaseAssessment,
@@ -10,6 +10,7 @@ import {
   type InjuryModule,
   type Line,
   type Pathway,
+  PURPOSE_WORDS,
   type Reason,
   type SitePolicy,
   STRENGTH_WORDS,

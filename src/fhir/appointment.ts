@@ -1,10 +1,11 @@
 import type { Appointment } from "fhir/r4";
 import type { VisitWindow } from "../pathway/index.ts";
+import { PURPOSE_WORDS } from "../pathway/index.ts";
 import { BASE, coding, ownExtension, planItem } from "./codings.ts";
 import { dateWords } from "./dates.ts";
 import { checkText, type DraftInput, patientReference, ruleBasis, type Writer } from "./draft-item.ts";
 import { changedPeriod } from "./service-request.ts";
-import { PURPOSE_WORDS, visitCheck, weekendNote } from "./visit-words.ts";
+import { visitCheck, weekendNote } from "./visit-words.ts";
 
 const PURPOSE = `${BASE}/CodeSystem/visit-purpose`;
 const IDEAL = ownExtension("ideal-day");

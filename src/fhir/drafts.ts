@@ -1,4 +1,5 @@
 import type { Appointment, Bundle, Condition } from "fhir/r4";
+import { PURPOSE_WORDS } from "../pathway/index.ts";
 import { draftVisit, visitWriter } from "./appointment.ts";
 import { draftCarePlan, planWriter } from "./care-plan.ts";
 import { conditionKey, conditionWriter, draftCondition } from "./coded-condition.ts";
@@ -16,7 +17,6 @@ import {
 import { findingsResponse, findingsWriter } from "./findings-record.ts";
 import { changesOf, draftProvenance, provenanceWriter } from "./provenance.ts";
 import { draftRequest, requestsOf, requestWriter } from "./service-request.ts";
-import { PURPOSE_WORDS } from "./visit-words.ts";
 
 export { asDecided, decisionWords, standing } from "./decided.ts";
 export {

@@ -1,20 +1,6 @@
 import { parseISO } from "date-fns";
-import type { VisitPurpose, VisitWindow } from "../pathway/index.ts";
+import { PURPOSE_WORDS, type VisitWindow } from "../pathway/index.ts";
 
-/** The one name of each kind of visit, on screens, in drafts, requests, appointments and reports. */
-export const PURPOSE_WORDS: { readonly [P in VisitPurpose]: string } = {
-  "wound-check": "Wound check",
-  film: "Check film",
-  "film-true-lateral": "True lateral film",
-  "stitches-out": "Stitches out",
-  "wire-out": "Wire out",
-  "splint-review": "Splint review",
-  therapy: "Hand therapy",
-  clinic: "Clinic review",
-  "physis-film": "Growth plate film",
-  "discharge-check": "Last check",
-  "surgeon-review": "Hand surgeon review",
-};
 /** Names of the visits that are asked for together, each once: "Wound check, stitches out". */
 export function purposeNames(visits: readonly Pick<VisitWindow, "purpose">[]): string {
   const names = [...new Set(visits.map((v) => PURPOSE_WORDS[v.purpose]))];

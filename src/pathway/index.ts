@@ -10,6 +10,7 @@ export { type CaseProblem, type CaseReading, caseSchema, readCase } from "./case
 export type { Citation, Strength } from "./evidence/citation.ts";
 export { STRENGTH_WORDS } from "./evidence/citation.ts";
 export { explain } from "./explain.ts";
+export { CALL_WORDS, PURPOSE_WORDS } from "./hand/effect-words.ts";
 export type * from "./hand/effects.ts";
 export { URGENCIES } from "./hand/effects.ts";
 export type * from "./module.ts";

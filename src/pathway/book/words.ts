@@ -1,15 +1,8 @@
 import type { Citation } from "../evidence/citation.ts";
 import { STRENGTH_WORDS } from "../evidence/citation.ts";
 import { READ_WORDS, SOURCES, type SourceRecord } from "../evidence/sources.ts";
-import type {
-  AntibioticDecision,
-  Effect,
-  EffectKind,
-  ManagementCall,
-  TodayTopic,
-  Urgency,
-  VisitPurpose,
-} from "../hand/effects.ts";
+import { CALL_WORDS, PURPOSE_WORDS } from "../hand/effect-words.ts";
+import type { AntibioticDecision, Effect, EffectKind, TodayTopic, Urgency } from "../hand/effects.ts";
 import { urgencyWords } from "../hand/urgency-words.ts";
 import type { SitePolicy } from "../policy/policy-value.ts";
 import type { Scope } from "../reasoning/finding.ts";
@@ -32,26 +25,6 @@ export const SCOPE_WORDS: { readonly [S in Scope]: string } = {
   patient: "once for the patient",
   injury: "once for the accident",
   digit: "for each injured digit",
-};
-export const PURPOSE_WORDS: { readonly [P in VisitPurpose]: string } = {
-  "wound-check": "wound check",
-  film: "film",
-  "film-true-lateral": "true lateral film",
-  "stitches-out": "stitches out",
-  "wire-out": "wire out",
-  "splint-review": "splint review",
-  therapy: "hand therapy",
-  clinic: "clinic visit",
-  "physis-film": "growth plate film",
-  "discharge-check": "last check",
-  "surgeon-review": "hand surgeon review",
-};
-const CALL_WORDS: { readonly [C in ManagementCall]: string } = {
-  "non-operative": "Treat without operation",
-  "must-refer": "Refer to hand surgery",
-  discuss: "Discuss with hand surgery",
-  operative: "Operation",
-  options: "More than one way is open",
 };
 const TOPIC_WORDS: { readonly [T in TodayTopic]: string } = {
   "first-minutes": "First minutes",
@@ -280,14 +253,14 @@ function effectWords(
       const said = v.onlyIf === undefined || v.check.toLowerCase().startsWith(v.onlyIf.toLowerCase());
       return [
         head(
-          `${kind}, ${named(PURPOSE_WORDS, v.purpose, "visit purpose")}`,
+          `${kind}, ${named(PURPOSE_WORDS, v.purpose, "visit purpose").toLowerCase()}`,
           `day ${v.earliest} to ${v.latest}, best day ${v.ideal}${v.countFrom && v.countFrom !== "injury" ? ` after the ${v.countFrom}` : ""}; ${v.who}.`,
         ),
         [
           [
             v.check,
             said ? "" : `Only if: ${v.onlyIf}`,
-            v.after ? `After: ${named(PURPOSE_WORDS, v.after, "visit purpose")}` : "",
+            v.after ? `After: ${named(PURPOSE_WORDS, v.after, "visit purpose").toLowerCase()}` : "",
           ]
             .filter(Boolean)
             .map((part) => (/[.?!]$/.test(part) ? part : `${part}.`))

@@ -1,6 +1,7 @@
 import { type Dispatch, useMemo } from "react";
-import { awaitsOperation, PURPOSE_WORDS, visitCheck, weekendNote } from "../../../fhir/visit-words.ts";
+import { awaitsOperation, visitCheck, weekendNote } from "../../../fhir/visit-words.ts";
 import {
+  CALL_WORDS,
   type CaseAssessment,
   type DigitAssessment,
   dayZero,
@@ -8,6 +9,7 @@ import {
   type Facts,
   type Line,
   type Pathway,
+  PURPOSE_WORDS,
   type SplintLine,
   URGENCIES,
   urgencyWords,
@@ -24,7 +26,7 @@ import { sayDigit } from "../../which-questions.ts";
 import { few, list, STATE_WORDS, upper } from "../../words.ts";
 import { DecideDifferently } from "./decide-differently.tsx";
 import { OperatedOn } from "./operated-on.tsx";
-import { CALL_WORDS, OTHER_WAYS, words } from "./words.ts";
+import { OTHER_WAYS, words } from "./words.ts";
 
 export interface PlanScreenProps {
   readonly pathway: Pathway;

@@ -1,12 +1,3 @@
-import type { ManagementCall } from "../../../pathway/index.ts";
-
-export const CALL_WORDS: { readonly [C in ManagementCall]: string } = {
-  "non-operative": "Treat without operation",
-  "must-refer": "Refer to hand surgery",
-  discuss: "Discuss with hand surgery",
-  operative: "Operation",
-  options: "More than one way is open",
-};
 export const words = {
   heading: "The plan, and why",
   back: "Back to the findings",

@@ -13,12 +13,13 @@ import {
   type Override,
   removeDraft,
 } from "../../../fhir/drafts.ts";
-import { awaitsOperation, PURPOSE_WORDS } from "../../../fhir/visit-words.ts";
+import { awaitsOperation } from "../../../fhir/visit-words.ts";
 import {
   type CaseAssessment,
   type CaseRecord,
   type Facts,
   type InjuryModule,
+  PURPOSE_WORDS,
   type Reason,
   type SitePolicy,
   urgencyWords,
