@@ -4,10 +4,9 @@ import { daysInHours } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { from, type Row, type Rule, type Table, table, under } from "../reasoning/table.ts";
 import { visit } from "./effects-in-short.ts";
-import { MISSED_DAYS } from "./jersey.ts";
 import { NOT_STRAIGHTENED } from "./mallet.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
-import { type DistalPhalanxFacts, moreThan } from "./signs.ts";
+import { type DistalPhalanxFacts, MISSED_DAYS, moreThan } from "./signs.ts";
 
 const CLINIC = "hand clinic";
 const THERAPIST = "hand therapist";

@@ -1,12 +1,12 @@
 import { against, type Citation, cite, commonPractice } from "../evidence/citation.ts";
 import type { Effect, Joint } from "../hand/effects.ts";
-import { DISLOCATION_SPLINT } from "../hand/index.ts";
+import { DISLOCATION_SPLINT, daysInHours } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
-import { type Row, type Rule, type Table, table } from "../reasoning/table.ts";
+import { type Row, type Rule, type Table, table, under } from "../reasoning/table.ts";
 import { splint } from "./effects-in-short.ts";
 import { NOT_STRAIGHTENED } from "./mallet.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
-import { type DistalPhalanxFacts, moreThan } from "./signs.ts";
+import { type DistalPhalanxFacts, MISSED_DAYS, moreThan } from "./signs.ts";
 
 const DIP: readonly Joint[] = ["DIP"];
 const PIP: readonly Joint[] = ["PIP", "MCP", "wrist"];
@@ -91,10 +91,13 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
     answers: "every",
     rules: [
       {
-        assume: { column: "jerseyAlone", say: "Rest of the phalanx not judged yet." },
+        assume: {
+          column: "jerseyFresh",
+          say: "Rest of the phalanx not judged, or day of the injury not known, counted as fresh.",
+        },
         ...rule(
           "SPL-1",
-          { jersey: "yes", jerseyAlone: "yes" },
+          { jersey: "yes", jerseyFresh: "yes" },
           splint(
             "Dorsal block splint",
             ["DIP", "PIP", "MCP", "wrist"],
@@ -102,7 +105,7 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
             "Slightly bent, must not straighten",
             [28, 42],
             ALWAYS,
-            "Dorsal block splint for the way to the surgeon; who is not operated keeps it 4 to 6 weeks. Torn over 3 months ago it needs none.",
+            "Dorsal block splint for the way to the surgeon; who is not operated keeps it 4 to 6 weeks.",
           ),
           "Straightening pulls the tendon end further away.",
           cite("DRBABA", "C", "over 3 months"),
@@ -110,26 +113,37 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           commonPractice,
         ),
       },
-      rule(
-        "SPL-30",
-        { jersey: "yes", jerseyAlone: "no", jointDisplaced: "no" },
-        splint(
-          "Block splint of the end joint",
-          DIP,
-          PIP,
-          "Slightly bent, must not straighten",
-          [28, 42],
-          ALWAYS,
-          "Block splint of the end joint; who is not operated keeps it 4 to 6 weeks, with films.",
-        ),
-        "Hardly displaced, it was treated so with good result.",
-        cite("VIENNA24", "B", "31 of 44"),
-      ),
       {
-        assume: DISPLACEMENT_UNKNOWN,
+        assume: { column: "hoursSinceInjury", say: "Day of the injury not known, counted as today." },
+        ...rule(
+          "SPL-30",
+          {
+            jersey: "yes",
+            jerseyAlone: "no",
+            jointDisplaced: "no",
+            hoursSinceInjury: under(daysInHours(MISSED_DAYS)),
+          },
+          splint(
+            "Block splint of the end joint",
+            DIP,
+            PIP,
+            "Slightly bent, must not straighten",
+            [28, 42],
+            ALWAYS,
+            "Block splint of the end joint; who is not operated keeps it 4 to 6 weeks, with films.",
+          ),
+          "Hardly displaced, it was treated so with good result.",
+          cite("VIENNA24", "B", "31 of 44"),
+        ),
+      },
+      {
+        assume: {
+          column: "jerseyBaseToHold",
+          say: "Displacement or day of the injury not known, taken as displaced and fresh.",
+        },
         ...rule(
           "SPL-31",
-          { jersey: "yes", jerseyAlone: "no", jointDisplaced: "yes" },
+          { jersey: "yes", jerseyAlone: "no", jerseyBaseToHold: "yes" },
           splint(
             "Dorsal block splint",
             ["DIP", "PIP", "MCP", "wrist"],

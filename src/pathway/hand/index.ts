@@ -16,7 +16,7 @@ import { afterReduction, exits, exitVisits, latePresentation } from "./exits.ts"
 import { firstMinutes } from "./first-minutes.ts";
 import type { HandTable } from "./hand-table.ts";
 import { modifiers } from "./modifiers.ts";
-import { advice, redFlags } from "./safety-net.ts";
+import { advice, antibioticAdvice, redFlags } from "./safety-net.ts";
 import { tetanus, tetanusDetails } from "./tetanus.ts";
 import { tuftWound, wound } from "./wound.ts";
 
@@ -58,5 +58,6 @@ export const handTables = (policy: SitePolicy): readonly HandTable[] =>
     blockWarnings,
     modifiers,
     advice,
+    antibioticAdvice,
     redFlags,
   ].map((make) => make(policy));

@@ -690,24 +690,15 @@ describe("plan: base of both sides, or pushed in", () => {
     "base of both sides, or pushed in: both sides, flexor weak",
     { ...ADULT, fractureSite: "base-both-sides", activeFlexion: "weak" },
     `
-    D1 | JERSEY COMBINED-BASE | operative | antibiotic no | splint DIP PIP MCP wrist 28-42
-    surgeon-review 0-1-1 after treatment
+    D1 | COMBINED-BASE | discuss | antibiotic no | splint DIP PIP MCP wrist 0-7
+    surgeon-review 0-1-3 after treatment
     clinic 3-4-5 after treatment
-    surgeon-review 2-7-10
-    clinic 6-7-7 after treatment, if not operated
-    film 6-7-8 after treatment, if not operated
-    film 0-5-7 after the operation, if bone was fixed
-    wound-check 3-5-7 after the operation, if operated
-    therapy 3-5-7 after the operation, if operated
-    film 13-14-15 after treatment, if not operated
-    stitches-out 10-12-14 after the operation, if it was stitched
-    film 27-28-29 after treatment, if not operated
-    therapy 28-30-42 after treatment, if not operated
-    film 28-35-42 after the operation, if bone was fixed
-    wire-out 42-42-45 after the operation, if a wire crosses the end joint
-    splint-review 42-42-45 after the operation, if operated
-    discharge-check 77-84-91 after treatment, if not operated
-    discharge-check 84-98-112 after the operation
+    clinic 6-7-7 after treatment
+    film 6-7-8 after treatment
+    film 13-14-15 after treatment
+    film 27-28-29 after treatment
+    therapy 28-30-42 after treatment
+    discharge-check 77-84-91 after treatment
   `,
   );
   story(
@@ -801,7 +792,7 @@ describe("plan: no fracture", () => {
     "no fracture: good films, painful haematoma, weak defence against infection",
     { ...ADULT, haematoma: "over-half", haematomaPainful: "yes", immuneCompromise: "yes" },
     `
-    none | NO-FRACTURE-SEEN | non-operative | antibiotic no | splint none
+    none | NO-FRACTURE-SEEN | non-operative | antibiotic consider | splint none
     wound-check 2-3-7 after treatment
     film 10-12-14, if it still hurts
   `,
@@ -916,7 +907,7 @@ describe("plan: child", () => {
     "child: no fracture seen, nail over its fold",
     { ...CHILD, nailPlate: "over-fold" },
     `
-    D0 | POSSIBLE-PHYSEAL | must-refer | antibiotic not-routinely | splint DIP 10-14
+    D0 | POSSIBLE-PHYSEAL | must-refer | antibiotic consider | splint DIP 10-14
     surgeon-review 0-0-1 after treatment
     wound-check 3-5-7 after treatment
     stitches-out 10-12-14 after the operation, if it was stitched
