@@ -21,6 +21,6 @@ export const besideLesion = (
     .map((rule) => ({
       ...rule,
       id: rule.id.replace("-", "-L"),
-      when: { ...rule.when, lesionAlone: "yes" },
+      when: { lesionAlone: "yes", ...rule.when },
       then: kept(rule.then),
     }));
