@@ -1,4 +1,4 @@
-import { ADULT_YEARS, daysInHours, type HandRecord, type ModuleSigns } from "../hand/index.ts";
+import { ADULT_YEARS, BONE_KEPT, daysInHours, type HandRecord, type ModuleSigns } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import type { Absent } from "../reasoning/known.ts";
 import { from, type Row, type Sign, under } from "../reasoning/table.ts";
@@ -54,6 +54,7 @@ type SignName =
   | "nailBedTorn"
   | "nailMayFall"
   | "nailBedComplex"
+  | "lesionAlone"
   | "lateralMissing";
 /** Everything a row of this module may read. */
 export type DistalPhalanxFacts = DistalPhalanxFindings &
@@ -112,6 +113,29 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
     malletEquivalentCorD: "no",
   } as const;
   const droopHidden = { physisOpen: "yes", nailFoldInjured: "yes", activeExtension: "cannot-test" } as const;
+  const lesionOnly = {
+    boneLesion: "yes",
+    otherSeriousInjury: "no",
+    mangled: "no",
+    perfusionInDoubt: "no",
+    tissueLoss: BONE_KEPT,
+    jointDislocated: ["no", "reduced"],
+    sheathSigns: "no",
+    infectionSigns: ["none", "local"],
+    lysisOrPeriostealReaction: "no",
+    // A lesion often breaks without adequate trauma; its clinic looks for a glomus tumour as well.
+    mechanism: [
+      "crush",
+      "axial-load",
+      "forced-flexion",
+      "forced-extension",
+      "laceration",
+      "saw",
+      "fall",
+      "no-adequate-trauma",
+      "other",
+    ],
+  } as const;
   const unbroken = { onLateral: "yes", fractureSite: "no-fracture-seen", physealInjury: "no" } as const;
   /** Fresh, painful blood under a seated nail without a tear or a displaced bone. */
   const bloodToDrain = {
@@ -525,6 +549,12 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       "end joint was dislocated, no fracture beyond the tuft",
       { isolatedTuft: "yes", jointDislocated: "reduced" },
       { ...unbroken, jointDislocated: "reduced", activeExtension: ["full", "cannot-test"], fdpLoss: "no" },
+    ),
+    sign(
+      "lesionAlone",
+      "break through a bone lesion, and nothing else that takes the finger off the ordinary pathway",
+      { ...lesionOnly, openFracture: "no" },
+      { ...lesionOnly, openFracture: "yes", grossContamination: "no" },
     ),
     sign(
       "lateralMissing",

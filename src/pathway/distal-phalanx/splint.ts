@@ -4,6 +4,7 @@ import { DISLOCATION_SPLINT, daysInHours } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { type Row, type Rule, type Table, table, under } from "../reasoning/table.ts";
 import { splint } from "./effects-in-short.ts";
+import { besideLesion } from "./lesion.ts";
 import { NOT_STRAIGHTENED } from "./mallet.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
 import { type DistalPhalanxFacts, MISSED_DAYS, moreThan } from "./signs.ts";
@@ -21,6 +22,20 @@ const DISPLACEMENT_UNKNOWN = {
   column: "jointDisplaced",
   say: "Displacement not judged, taken as displaced until it is.",
 } as const;
+
+/** Splints of a mallet, a closed growth plate fracture or a joint fracture in place, which hold it through a bone lesion as well. */
+const BESIDE_LESION: readonly string[] = [
+  ...["SPL-2", "SPL-3", "SPL-23", "SPL-24", "SPL-33", "SPL-34"],
+  ...["SPL-5", "SPL-6", "SPL-7", "SPL-8", "SPL-9", "SPL-10"],
+];
+/** The splint that a break through a bone lesion needs although the ordinary pathway is left. */
+export const splintBesideLesionTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> =>
+  table<DistalPhalanxFacts>()<readonly Effect[]>({
+    id: "splint-beside-lesion",
+    question: "Which splint does a mallet, a growth plate or a joint need when the break runs through a bone lesion?",
+    answers: "every",
+    rules: besideLesion(splintTable(policy), BESIDE_LESION),
+  });
 
 /** What is splinted, how and how long. One splint for one finger: what lies nearer to the joint leads. */
 export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
@@ -103,9 +118,9 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
             ["DIP", "PIP", "MCP", "wrist"],
             [],
             "Slightly bent, must not straighten",
-            [28, 42],
+            [42, 42],
             ALWAYS,
-            "Dorsal block splint for the way to the surgeon; who is not operated keeps it 4 to 6 weeks.",
+            "Dorsal block splint for the way to the surgeon, and 6 weeks from the repair; without a repair as the surgeon says.",
           ),
           "Straightening pulls the tendon end further away.",
           cite("DRBABA", "C", "over 3 months"),

@@ -290,7 +290,7 @@ export const exits = (policy: SitePolicy): HandTable => {
             urgency: "R2",
             sendTo: "hand or tumour clinic",
             leaves: true,
-            say: `Splint for comfort; hand or tumour clinic in ${p["hand.routineFromDays"]}-${p["hand.routineToDays"]} days; MRI if in doubt.`,
+            say: `Splint as its class asks, or for comfort; hand or tumour clinic in ${p["hand.routineFromDays"]}-${p["hand.routineToDays"]} days; MRI if in doubt.`,
           },
         ],
         because:

@@ -27,6 +27,7 @@ export { ADULT_YEARS, DAYS_A_YEAR, DISLOCATION_SPLINT, HOURS_A_DAY, PHYSEAL_COUR
 export { HAND_POLICY } from "./policy.ts";
 export { HAND_GROUPS, HAND_QUESTIONS } from "./questions.ts";
 export {
+  BONE_KEPT,
   daysInHours,
   HAND_SIGN_NAMES,
   type HandRecord,
