@@ -3,6 +3,7 @@
  * the checks of what comes back and the words for what goes wrong are in one place.
  */
 import * as z from "zod/mini";
+import { isPlainJson } from "../fhir/plain-json.ts";
 import { addressUnder } from "./fhir-address.ts";
 import { type Problem, shortened } from "./problem.ts";
 import type { TokenSource } from "./token.ts";
@@ -97,10 +98,12 @@ const LONGEST_WAIT_SECONDS = 60;
 /** Worth another try of a read; never of a write. */
 const PASSING = [429, 502, 503, 504];
 
-const resource = z.looseObject({
-  resourceType: z.string().check(z.regex(/^[A-Z][A-Za-z]+$/)),
-  id: z.optional(z.string()),
-});
+const resource = z
+  .looseObject({
+    resourceType: z.string().check(z.regex(/^[A-Z][A-Za-z]+$/)),
+    id: z.optional(z.string()),
+  })
+  .check(z.refine((read) => isPlainJson(read)));
 const bundle = z.looseObject({
   resourceType: z.literal("Bundle"),
   link: z.catch(z.optional(z.array(z.object({ relation: z.string(), url: z.string() }))), undefined),
