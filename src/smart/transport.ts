@@ -373,7 +373,7 @@ export function fhirTransport(options: {
           else {
             if (mode === "match") counted++;
             // One without an id is still an entry of its own, to be told as unreadable.
-            const key = `${item.resourceType}/${item.id ?? `#${counted}`}`;
+            const key = `${item.resourceType}/${item.id || `#${counted}`}`;
             (mode === "match" ? matches : included).set(key, item);
           }
         }

@@ -100,7 +100,7 @@ describe("charts of every bad kind, generated", () => {
       fc.property(chartNumbers, (numbers) => checkChart(hostileChart(numbers))),
       { numRuns: CHARTS },
     );
-  });
+  }, 300_000);
   it("REL-16 no chart keeps the screen waiting", () => {
     const charts = fc.sample(chartNumbers, 2000).map(hostileChart);
     expect(charts.filter(hangs)).toEqual([]);
