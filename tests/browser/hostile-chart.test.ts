@@ -179,7 +179,7 @@ const readAgain = async (page: Page) => {
 };
 
 describe("a chart that is written to attack", () => {
-  it("SEC-14 SEC-18 60 payloads in each of 25 and more fields: all of them are text, none runs, nobody else is asked", async () => {
+  it("SEC-14 SEC-18 GATE-09 60 payloads in each of 25 and more fields: all of them are text, none runs, nobody else is asked", async () => {
     expect(new Set(PAYLOADS).size).toBe(60);
     expect(FIELD_COUNT).toBeGreaterThanOrEqual(25);
     const { page, trail, context } = await openVisit(stage);
@@ -224,7 +224,7 @@ describe("a chart that is written to attack", () => {
     await context.close();
   }, 300_000);
 
-  it("SEC-14 the check itself sees script: a page that puts chart text into innerHTML is caught", async () => {
+  it("SEC-14 GATE-20 the check itself sees script: a page that puts chart text into innerHTML is caught", async () => {
     const { page, context } = await openVisit(stage);
     await page.goto(`${stage.practice.ehrUrl}/desk`);
     const careless = await context.newPage();
@@ -245,7 +245,7 @@ describe("a chart that is written to attack", () => {
     await context.close();
   });
 
-  it("SEC-14 60 payloads in the address of the launch and of the answer to the sign-in: text, or not shown", async () => {
+  it("SEC-14 GATE-09 60 payloads in the address of the launch and of the answer to the sign-in: text, or not shown", async () => {
     const { page, trail, context } = await openVisit(stage);
     for (const payload of PAYLOADS) {
       const p = encodeURIComponent(payload);

@@ -48,7 +48,7 @@ const ONE_SEARCH = [
 ] as const;
 
 describe("whole answers of a server, generated", () => {
-  it("REL-13 REL-14 REL-16 each page is used as a whole or told, and each entry of it ends in the chart's parts or in their notes", async () => {
+  it("REL-13 REL-14 REL-16 GATE-06 each page is used as a whole or told, and each entry of it ends in the chart's parts or in their notes", async () => {
     let spoiled = 0;
     await fc.assert(
       fc.asyncProperty(chartNumbers, fc.array(fc.nat(1e6), { minLength: 20, maxLength: 20 }), async (from, luck) => {

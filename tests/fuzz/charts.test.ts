@@ -95,13 +95,13 @@ function checkChart(entries: readonly Entry[]): void {
 }
 
 describe("charts of every bad kind, generated", () => {
-  it("REL-16 REL-17 REL-18 SEC-19 nothing crashes, nothing of another patient or in error is used, each entry is used or told", () => {
+  it("REL-16 REL-17 REL-18 SEC-19 GATE-06 nothing crashes, nothing of another patient or in error is used, each entry is used or told", () => {
     fc.assert(
       fc.property(chartNumbers, (numbers) => checkChart(hostileChart(numbers))),
       { numRuns: CHARTS },
     );
   }, 300_000);
-  it("REL-16 no chart keeps the screen waiting", () => {
+  it("REL-16 GATE-06 no chart keeps the screen waiting", () => {
     const charts = fc.sample(chartNumbers, 2000).map(hostileChart);
     expect(charts.filter(hangs)).toEqual([]);
   });

@@ -117,7 +117,7 @@ const parameters = (one: Link) => new URLSearchParams([["iss", one.iss], ["launc
 
 describe("launch links of every kind, generated", () => {
   it(
-    "SEC-01 SEC-02 L1 2,000 of them: no crash, no request to a host that is not listed, no way in but the configured one",
+    "SEC-01 SEC-02 L1 GATE-08 2,000 of them: no crash, no request to a host that is not listed, no way in but the configured one",
     async () => {
       const tab = openTab(`${PLUGIN}launch.html`);
       const { beginLaunch } = await import("../../src/smart/launch.ts");
@@ -196,7 +196,7 @@ const bodyOf = (answer: string | [string, unknown][]): string =>
 
 describe("answers to the sign-in, generated", () => {
   it(
-    "REL-05 REL-06 SEC-20 1,000 of them: a session of one well-named patient on the configured server, or a plain stop",
+    "REL-05 REL-06 SEC-20 GATE-08 1,000 of them: a session of one well-named patient on the configured server, or a plain stop",
     async () => {
       let opened = 0;
       const launching = openTab(`${PLUGIN}launch.html?${new URLSearchParams({ iss: BASE, launch: "xyz" })}`);
@@ -264,7 +264,7 @@ const idToken = fc.record({
 
 describe("proofs of who is signed in, generated", () => {
   it(
-    "SEC-12 500 of them: nobody signs but a clinician of this server whose proof holds",
+    "SEC-12 GATE-08 500 of them: nobody signs but a clinician of this server whose proof holds",
     async () => {
       openTab(PLUGIN);
       const [{ claimedUser }, { verifiedSigner }, key, other] = await Promise.all([
