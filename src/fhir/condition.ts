@@ -13,6 +13,7 @@ import {
   firstCode,
   hasCode,
   identifierShape,
+  lookUp,
   periodShape,
   referenceShape,
 } from "./shapes.ts";
@@ -71,8 +72,8 @@ const DIGIT_SITES: Record<string, string> = {
   "770818001": "little",
 };
 const SIDES: Record<string, "left" | "right"> = { "24028007": "right", "7771000": "left" };
-export const digitOfSite = (code: string | undefined): string | undefined => (code ? DIGIT_SITES[code] : undefined);
-export const sideOfSite = (code: string | undefined): "left" | "right" | undefined => (code ? SIDES[code] : undefined);
+export const digitOfSite = (code: string | undefined): string | undefined => lookUp(DIGIT_SITES, code);
+export const sideOfSite = (code: string | undefined): "left" | "right" | undefined => lookUp(SIDES, code);
 
 const CURRENT = ["active", "recurrence", "relapse"];
 
@@ -95,10 +96,16 @@ export function readConditions(
     }
     // Our own draft is what the clinician was about to say, no evidence for saying it again; a signed one is a diagnosis like any other.
     const ours = data.identifier?.some((i) => i.system === PLAN_ITEM);
-    if (ours && !data.meta?.tag?.some((t) => t.system === ACT_TAG && t.code === "signed")) continue;
+    if (ours && !data.meta?.tag?.some((t) => t.system === ACT_TAG && t.code === "signed")) {
+      reading.leftOut("own-draft", "Condition");
+      continue;
+    }
     const status = data.clinicalStatus?.coding?.[0]?.code;
     // A server may ignore the status filter; what is over is no modifier of today's treatment.
-    if (status !== undefined && !CURRENT.includes(status)) continue;
+    if (status !== undefined && !CURRENT.includes(status)) {
+      reading.leftOut("over", "Condition");
+      continue;
+    }
     const onset = data.onsetDateTime ?? data.onsetPeriod?.start;
     const date = onset ?? data.recordedDate;
     const text = conceptWords(data.code) ?? "Condition without a name";
@@ -114,10 +121,10 @@ export function readConditions(
       from,
     });
     const note = unconfirmed ? { note: "not confirmed in the chart" } : {};
-    const today = encounterId !== undefined && data.encounter?.reference?.endsWith(`Encounter/${encounterId}`) === true;
+    const today = encounterId !== undefined && reading.isFrom("Encounter", encounterId, data.encounter?.reference);
     const injury = injuredDigit(data.code, data.bodySite ?? [], today);
     if (injury) {
-      if (!today && !(date !== undefined && date >= recent)) continue;
+      if (!today && !(date !== undefined && isFhirDate(date) && date >= recent)) continue;
       for (const value of injury.digits) proposals.push({ finding: "digit", scope: "digit", value, from, ...note });
       for (const value of injury.sides) proposals.push({ finding: "side", scope: "digit", value, from, ...note });
       if (onset && isFhirDate(onset)) dates.push({ field: "injuredAt", value: localOf(onset, reading.zone), from });

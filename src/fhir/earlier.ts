@@ -93,7 +93,10 @@ export function readEarlier(
   ];
   for (const { data, reference, version, raw, type, ids } of found) {
     const value = ids.find((i) => i.system === PLAN_ITEM)?.value;
-    if (!value) continue; // not ours: the server ignored the filter
+    if (!value) {
+      reading.leftOut("not-asked", type); // not ours: the server ignored the filter
+      continue;
+    }
     if (data.status === "entered-in-error") {
       reading.leftOut("entered-in-error", type);
       continue;

@@ -2,8 +2,9 @@ import * as z from "zod/mini";
 import { type Origin, originOf, type Reading, type Suggestions } from "./chart-resource.ts";
 import { LOINC, SNOMED } from "./codings.ts";
 import { digitOfSite, injuredDigit, sideOfSite } from "./condition.ts";
+import { isFhirDate } from "./dates.ts";
 import { daysBefore, RECENT_DAYS } from "./searches.ts";
-import { codingShape, conceptShape, conceptWords, hasCode, periodShape, referenceShape } from "./shapes.ts";
+import { codingShape, conceptShape, conceptWords, hasCode, lookUp, periodShape, referenceShape } from "./shapes.ts";
 
 export interface ImagingLine {
   readonly kind: "study" | "report";
@@ -87,19 +88,23 @@ export function readImaging(
 ): Suggestions & { lines: ImagingLine[] } {
   const lines: ImagingLine[] = [];
   const proposals: Suggestions["proposals"][number][] = [];
-  const recent = daysBefore(reading.today, RECENT_DAYS);
+  const since = daysBefore(reading.today, RECENT_DAYS);
+  const isRecent = (date: string | undefined) => date !== undefined && isFhirDate(date) && date >= since;
   for (const found of reading.each(studies, "ImagingStudy", studyShape, (s) => s.subject.reference)) {
     const { data } = found;
     if (data.status === "entered-in-error") {
       reading.leftOut("entered-in-error", "ImagingStudy");
       continue;
     }
-    if (data.status === "cancelled") continue;
+    if (data.status === "cancelled") {
+      reading.leftOut("over", "ImagingStudy");
+      continue;
+    }
     const series = data.series ?? [];
     const sites = series.flatMap((s) => (s.bodySite ? [s.bodySite] : []));
     const film = (data.procedureCode ?? [])
       .flatMap((p) => p.coding ?? [])
-      .flatMap((c) => (c.system === LOINC && c.code && LOINC_FILMS[c.code]) || []);
+      .flatMap((c) => (c.system === LOINC && lookUp(LOINC_FILMS, c.code)) || []);
     const sides = [...series.map((s) => sideOfSite(s.laterality?.code)), ...film.map((f) => f.side)].filter(
       (s) => s !== undefined,
     );
@@ -127,7 +132,7 @@ export function readImaging(
       film.length > 0 ||
       (data.procedureCode ?? []).some((p) => hasCode(p, SNOMED, FINGER_FILMS));
     // "registered" means no image has arrived yet.
-    if (!ofFinger || data.status !== "available" || !(data.started !== undefined && data.started >= recent)) continue;
+    if (!ofFinger || data.status !== "available" || !isRecent(data.started)) continue;
     proposals.push({ finding: "filmTaken", scope: "digit", value: "yes", from });
     for (const value of new Set(sides)) proposals.push({ finding: "side", scope: "digit", value, from });
     for (const value of new Set(digits)) proposals.push({ finding: "digit", scope: "digit", value, from });
@@ -138,7 +143,10 @@ export function readImaging(
       reading.leftOut("entered-in-error", "DiagnosticReport");
       continue;
     }
-    if (data.status === "cancelled") continue;
+    if (data.status === "cancelled") {
+      reading.leftOut("over", "DiagnosticReport");
+      continue;
+    }
     const title = conceptWords(data.code) ?? "Report";
     const date = data.effectiveDateTime ?? data.effectivePeriod?.start ?? data.issued;
     const from = originOf(found, `Report: ${title}`, date);
@@ -152,7 +160,7 @@ export function readImaging(
       date,
       conclusion: data.conclusion,
     });
-    if (!(date !== undefined && date >= recent)) continue;
+    if (!isRecent(date)) continue;
     const note = preliminary ? { note: "from a report that is not final" } : {};
     for (const code of data.conclusionCode ?? []) {
       const injury = injuredDigit(code, []);

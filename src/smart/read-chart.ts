@@ -65,6 +65,7 @@ function notRead(problem: FhirProblem): Answer {
 }
 
 const STOPPED: Record<string, string> = {
+  total: "The record system counts more entries than it sent; the rest was not read.",
   limit: "There is more in the chart than was read.",
   loop: "The record system's pages led round in a circle; the rest was not read.",
   "foreign-link": "The record system's next page lay on another server and was not followed; the rest was not read.",
