@@ -1,4 +1,5 @@
 import * as z from "zod/mini";
+import { ownExtension } from "./codings.ts";
 
 export interface ChartProblem {
   readonly kind:
@@ -185,3 +186,5 @@ export interface Suggestions {
 }
 /** R4 condition-ver-status, allergyintolerance-verification: said, but not yet sure. */
 export const UNSURE = ["unconfirmed", "provisional", "differential", "presumed"];
+/** On a draft: the plan whose place it takes when it is signed. */
+export const REVISES = ownExtension("revises");
