@@ -4,18 +4,35 @@ import { type ActContext, type DraftInput, type DraftItem, person, type Writer }
 
 const PROGRAM = "program";
 
-/** Who made the plan, with what program and knowledge, from which chart entries. Targets and people are set by the act. */
-export function draftProvenance(input: DraftInput): Provenance {
-  const { assessment, overrides = [] } = input;
+/** The program as the one agent that is always there (R4: the app is an agent of its own); the person is added by the act. */
+export function assembledBy(appVersion: string, knowledgeVersion: string): Provenance {
   const program: Device = {
     resourceType: "Device",
     id: PROGRAM,
     deviceName: [{ name: "Fingerpost", type: "model-name" }],
     version: [
-      { type: { text: "program" }, value: input.appVersion },
-      { type: { text: "clinical knowledge" }, value: assessment.knowledgeVersion },
+      { type: { text: "program" }, value: appVersion },
+      { type: { text: "clinical knowledge" }, value: knowledgeVersion },
     ],
   };
+  return {
+    resourceType: "Provenance",
+    contained: [program],
+    target: [],
+    recorded: "",
+    agent: [
+      {
+        ...role("assembler", "Assembler"),
+        who: { reference: `#${PROGRAM}`, display: `Fingerpost ${appVersion}` },
+      },
+    ],
+  };
+}
+
+/** Who made the plan, with what program and knowledge, from which chart entries. Targets and people are set by the act. */
+export function draftProvenance(input: DraftInput): Provenance {
+  const { assessment, overrides = [] } = input;
+  const made = assembledBy(input.appVersion, assessment.knowledgeVersion);
   const read: ProvenanceEntity[] = (input.chart?.used ?? []).map((u) => ({
     role: "source",
     what: { reference: u.version ? `${u.reference}/_history/${u.version}` : u.reference },
@@ -31,17 +48,10 @@ export function draftProvenance(input: DraftInput): Provenance {
     revision(`Rule ${o.rule} proposed: ${o.proposed}. The clinician decided: ${o.decided}. Reason: ${o.reason}.`),
   );
   return {
-    resourceType: "Provenance",
-    contained: [program],
-    target: [],
-    recorded: "",
-    // R4: the app is an agent of its own; the person is added by the act.
+    ...made,
+    // Who saved the draft stays named beside who changes or signs it.
     agent: [
-      {
-        type: { coding: [hl7("provenance-participant-type", "assembler", "Assembler")] },
-        who: { reference: `#${PROGRAM}`, display: `Fingerpost ${input.appVersion}` },
-      },
-      // Who saved the draft stays named beside who changes or signs it.
+      ...made.agent,
       ...(input.draftedBy ? [{ ...role("enterer", "Enterer"), who: { ...input.draftedBy } }] : []),
     ],
     entity: [rules, ...read, ...decided],
