@@ -41,9 +41,11 @@ export function refineDraft({ refines: _, ...item }: DraftItem, existing: Existi
   return existing ? { ...item, refines: existing } : item;
 }
 
+/** Each once, in order. */
 const both = <T>(first: readonly T[] | undefined, second: readonly T[] | undefined, same: (a: T, b: T) => boolean) => {
-  const all = [...(first ?? []), ...(second ?? []).filter((s) => !(first ?? []).some((f) => same(f, s)))];
-  return all.length > 0 ? all : undefined;
+  const all = [...(first ?? []), ...(second ?? [])];
+  const distinct = all.filter((a, i) => all.findIndex((b) => same(a, b)) === i);
+  return distinct.length > 0 ? distinct : undefined;
 };
 const sameCoding = (a: Coding, b: Coding) => a.system === b.system && a.code === b.code;
 const sameJson = (a: unknown, b: unknown) => JSON.stringify(a) === JSON.stringify(b);

@@ -44,7 +44,7 @@ export function driftOf({ items, signed }: Pick<EarlierPlan, "items" | "signed">
   return items.flatMap((item): Drift[] => {
     const now = wordsOf(item.resource as unknown as DraftResource);
     const then = writtenWords(item);
-    const moved = !AS_WRITTEN[signed ? "signed" : "draft"].includes(item.status) && item.type !== "Condition";
+    const moved = item.type !== "Condition" && !asWritten(item.type, signed).includes(item.status);
     const start = startOf(item);
     const added = [
       ...(moved ? [`It is now ${item.status}${start ? `, ${dateWords(start)}` : ""}.`] : []),
@@ -56,10 +56,12 @@ export function driftOf({ items, signed }: Pick<EarlierPlan, "items" | "signed">
     return added.length + gone.length === 0 ? [] : [{ title: titleOf(item), reference: item.reference, added, gone }];
   });
 }
-const AS_WRITTEN = {
-  draft: ["draft", "proposed", "in-progress"],
-  signed: ["active", "proposed", "completed", "amended"],
-} as const satisfies Record<string, readonly string[]> as Record<"draft" | "signed", readonly string[]>;
+/** The state in which this program leaves an item. */
+const asWritten = (type: string, signed: boolean): readonly string[] => {
+  if (type === "Appointment") return ["proposed"];
+  if (type === "QuestionnaireResponse") return signed ? ["completed", "amended"] : ["in-progress"];
+  return [signed ? "active" : "draft"];
+};
 
 /** What the newly made items say otherwise than the stored draft: a draft made under other knowledge is looked at again, never signed as it was. */
 export function differencesFrom(items: readonly DraftItem[], plan: Pick<EarlierPlan, "items">): Difference[] {
