@@ -97,9 +97,9 @@ const appointment: Life = {
   ],
   moves: [
     { act: "save", from: [NONE, "proposed"], to: "proposed", source: APPOINTMENT_STATUS },
-    { act: "save", from: ["cancelled", "entered-in-error"], to: "proposed", source: OWN_VOID, neverSigned: true },
+    { act: "save", from: ["cancelled"], to: "proposed", source: OWN_VOID, neverSigned: true },
     { act: "sign", from: [NONE, "proposed"], to: "proposed", source: APPOINTMENT_STATUS },
-    { act: "sign", from: ["cancelled", "entered-in-error"], to: "proposed", source: OWN_VOID, neverSigned: true },
+    { act: "sign", from: ["cancelled"], to: "proposed", source: OWN_VOID, neverSigned: true },
     ...(["supersede", "withdraw", "drop"] as const).map((act) => ({
       act,
       from: ["proposed"],
@@ -108,9 +108,10 @@ const appointment: Life = {
     })),
     {
       act: "void",
-      from: ["proposed", "cancelled"],
-      to: "entered-in-error",
-      source: "R4 appointmentstatus: should not have been part of this patient's record",
+      from: ["proposed"],
+      to: "cancelled",
+      source:
+        "R4 Appointment app-3: without start and end it may be proposed, cancelled or waitlisted, not entered in error",
     },
   ],
   left: [

@@ -4,6 +4,7 @@ import { dateWords, localOf, machineZone } from "./dates.ts";
 import type { DraftItem, DraftResource, ExistingItem } from "./draft-item.ts";
 import { wordsOf } from "./drafts.ts";
 import type { EarlierItem, EarlierPlan } from "./earlier.ts";
+import { REFINED_FROM } from "./plan-life.ts";
 import { type Acting, type Changes, changesOf, type LeftAlone, startOf, titleOf } from "./stored-change.ts";
 
 /** What a stored item says that it did not say when this program wrote it. */
@@ -87,20 +88,29 @@ function meaningOf(resource: DraftResource): string[] {
       return wordsOf(rest as ServiceRequest);
     }
     case "Condition": {
-      const { code, bodySite, onsetDateTime } = resource as Condition;
+      const { code, onsetDateTime, extension } = resource as Condition;
+      // Where an entry of the chart was refined, its older codes and its time of injury are the others'.
+      const before = extension?.find((e) => e.url === REFINED_FROM)?.valueCodeableConcept;
+      const theirs = (before?.coding ?? []).map((c) => c.code);
       return [
         ...(code?.text ? [code.text] : []),
-        ...(code?.coding ?? []).map((c) => `${c.code} ${c.display ?? ""}`.trim()),
-        ...(bodySite ?? []).flatMap((b) => b.text ?? []),
-        ...(onsetDateTime ? [`Injured on ${dateWords(localOf(onsetDateTime, machineZone()))}.`] : []),
+        ...(code?.coding ?? [])
+          .filter((c) => !theirs.includes(c.code))
+          .map((c) => `${c.code} ${c.display ?? ""}`.trim()),
+        ...(onsetDateTime && !before ? [injuredOn(onsetDateTime)] : []),
       ];
     }
     default:
       return wordsOf(resource);
   }
 }
-const sameMeaning = (item: DraftItem, stored: EarlierItem): boolean =>
-  JSON.stringify(meaningOf(item.resource)) === JSON.stringify(meaningOf(stored.resource as unknown as DraftResource));
+const injuredOn = (at: string): string => `Injured on ${dateWords(localOf(at, machineZone()))}.`;
+function sameMeaning(item: DraftItem, stored: EarlierItem): boolean {
+  const resource = stored.resource as unknown as DraftResource;
+  const refined = resource.resourceType === "Condition" && resource.extension?.some((e) => e.url === REFINED_FROM);
+  const now = meaningOf(item.resource).filter((line) => !refined || !line.startsWith("Injured on "));
+  return JSON.stringify(now) === JSON.stringify(meaningOf(resource));
+}
 
 const existingOf = ({ reference, version, resource }: EarlierItem): ExistingItem => ({
   reference,

@@ -62,7 +62,8 @@ const ALLOWED: { readonly [T in LifeType]: { readonly [A in LifeAct]: readonly s
     supersede: ["proposed>cancelled"],
     withdraw: ["proposed>cancelled"],
     refute: [],
-    void: ["proposed>entered-in-error", "cancelled>entered-in-error"],
+    // Appointment app-3: only a proposed, cancelled or waitlisted one may lack start and end.
+    void: ["proposed>cancelled"],
     drop: ["proposed>cancelled"],
   },
   Condition: {
@@ -112,8 +113,8 @@ const NEVER_SIGNED: { readonly [T in LifeType]: { readonly [A in LifeAct]?: read
     return this.CarePlan;
   },
   Appointment: {
-    save: ["cancelled>proposed", "entered-in-error>proposed"],
-    sign: ["cancelled>proposed", "entered-in-error>proposed"],
+    save: ["cancelled>proposed"],
+    sign: ["cancelled>proposed"],
   },
   Condition: {
     save: ["entered-in-error>provisional"],

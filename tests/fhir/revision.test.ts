@@ -421,12 +421,12 @@ describe("REL-38 a signed plan is withdrawn", () => {
     expect(states(after).diagnoses).toEqual(["refuted"]);
     expect(after.visits.all<Condition>("Condition")[0]!.clinicalStatus).toBeUndefined();
   });
-  it("X3 as never having existed: everything entered in error, without a clinical status (con-5)", () => {
+  it("X3 as never having existed: everything entered in error, without a clinical status (con-5); visits without a time cancelled (app-3)", () => {
     const after = withdrawn("void");
     expect(states(after)).toEqual({
       plans: ["entered-in-error"],
       orders: ["entered-in-error"],
-      visits: ["entered-in-error"],
+      visits: ["cancelled"],
       findings: ["entered-in-error"],
       diagnoses: ["entered-in-error"],
     });
@@ -584,6 +584,14 @@ describe("a diagnosis that the chart holds already", () => {
     const { changes, left } = withdrawal(visits.plan(PLAN_ID), "void", WHY);
     expect(changes.some((c) => c.reference === "Condition/triage-1")).toBe(false);
     expect(left.map((l) => l.reference)).toContain("Condition/triage-1");
+  });
+  it("X1 once refined, it stands at the next visit when nothing changed", () => {
+    const visits = withEntry();
+    refining(visits, "sign");
+    const before = visits.store.held.get("Condition/triage-1");
+    const { revision } = revise(visits, AGAIN);
+    expect(visits.store.held.get("Condition/triage-1")).toEqual(before);
+    expect(revision.items.find((i) => i.kind === "condition")?.stands?.reference).toBe("Condition/triage-1");
   });
   it("refined a second time, our own older code makes way and the others' still stay", () => {
     const visits = withEntry();

@@ -60,12 +60,18 @@ export default function PlansScreen(props: PlansScreenProps) {
           />
         </Suspense>
       )}
-      {chart.earlierPlans.map((plan) => (
-        <section key={plan.planId} className="draft" aria-label={plainText(plan.title)}>
+      {chart.earlierPlans.map((plan, i) => (
+        <section
+          key={plan.planId}
+          className="draft"
+          aria-label={[`${i + 1}. ${plainText(plan.title)}`, standing(plan), plan.written && sayMoment(plan.written)]
+            .filter(Boolean)
+            .join(", ")}
+        >
           <p className="kind">{plan.signed ? words.signed : words.draft}</p>
           <h2>{plainText(plan.title)}</h2>
           <p className="hint">
-            {STATUS_WORDS[plan.status] ?? plan.status}
+            {standing(plan)}
             {plan.written && `, ${words.saved} ${sayMoment(plan.written)}`}
             {plan.knowledgeVersion && `, ${words.made(plainText(plan.knowledgeVersion, 20))}`}
           </p>
@@ -111,6 +117,7 @@ export default function PlansScreen(props: PlansScreenProps) {
   );
 }
 
+const standing = ({ status }: EarlierPlan): string => STATUS_WORDS[status] ?? status;
 const STANDING = ["draft", "active", "on-hold"];
 /** "Mon 9 March 2026, 10:42": two drafts of one day are told apart. */
 const sayMoment = (at: string): string => `${sayDay(at)}, ${localTime(new Date(at)).slice(11)}`;

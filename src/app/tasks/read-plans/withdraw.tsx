@@ -97,7 +97,10 @@ export default function Withdraw({ plan, session, onWritten, onClose }: Withdraw
               required
               aria-invalid={missing || undefined}
               aria-describedby={`${id}-missing`}
-              onChange={(e) => setWhy(e.target.value)}
+              onChange={(e) => {
+                setWhy(e.target.value);
+                setMissing(false);
+              }}
             />
             <p id={`${id}-missing`} className="error" role={missing ? "alert" : undefined}>
               {missing ? words.withdrawReason : ""}
