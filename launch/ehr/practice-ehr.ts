@@ -27,7 +27,7 @@ import { openidConfiguration, type SmartAddresses, smartConfiguration } from "./
 import { Grants } from "./smart/grants.ts";
 import { Guard } from "./smart/guard.ts";
 import type { Signer } from "./smart/keys.ts";
-import { personById } from "./smart/people.ts";
+import { PEOPLE, personById } from "./smart/people.ts";
 import { accessTokenClaims, bearer, introspect, revoke, token } from "./smart/token.ts";
 import { flatHeaders, formOf, json, readBody, type WebAnswer, type WebRequest } from "./web.ts";
 
@@ -125,11 +125,11 @@ export class PracticeEhr {
     const { body } = await this.service.handle({
       method: "GET",
       path: "Practitioner",
-      query: new URLSearchParams({ _count: "3" }),
+      query: new URLSearchParams({ _count: String(PEOPLE.length) }),
       headers: {},
     });
     const found = ((body?.entry ?? []) as { resource?: Resource }[]).flatMap(({ resource }) => resource?.id ?? []);
-    for (const [i, id] of ["imke-harrowgate", "tobias-quillfeather", "solveig-marchbanks"].entries()) {
+    for (const [i, id] of PEOPLE.map((person) => person.practitionerId).entries()) {
       const adopted = found[i] ?? found[0];
       if (adopted) this.practitioners.set(id, adopted);
     }

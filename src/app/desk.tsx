@@ -198,13 +198,9 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
                   stored={parts.conditions?.resources ?? []}
                   moved={moved}
                   mayWrite={mayWrite}
+                  {...{ session, dispatch, again: reading.again }}
                   onContinue={(plan) => {
                     setContinued(plan);
-                    dispatch({
-                      act: "continue",
-                      planId: plan.signed ? crypto.randomUUID() : plan.planId,
-                      digits: plan.findings?.digits.length ?? 1,
-                    });
                     go("findings");
                   }}
                 />

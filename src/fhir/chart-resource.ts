@@ -1,4 +1,5 @@
 import * as z from "zod/mini";
+import { ownExtension } from "./codings.ts";
 import { isPlainJson } from "./plain-json.ts";
 
 export interface ChartProblem {
@@ -209,3 +210,5 @@ export interface Suggestions {
 }
 /** R4 condition-ver-status, allergyintolerance-verification: said, but not yet sure. */
 export const UNSURE = ["unconfirmed", "provisional", "differential", "presumed"];
+/** On a draft: the plan whose place it takes when it is signed. */
+export const REVISES = ownExtension("revises");

@@ -102,7 +102,7 @@ export function chartFrom(parts: { readonly [part in ChartPartName]?: PartResult
   const medications = readMedications(of("medications"), reading);
   const immunizations = readImmunizations(of("immunizations"), reading);
   const weight = readWeight(of("weight"), reading);
-  const earlier = readEarlier(of("earlier"), reading, modules, context.user);
+  const earlier = readEarlier(of("earlier"), conditions.ours, reading, modules, context.user);
 
   const mayPropose = new Set(
     modules.flatMap((m) => m.questions.filter((q) => q.chartMayPropose).map((q) => q.finding)),

@@ -1,5 +1,5 @@
 import type { Appointment, Bundle, Condition } from "fhir/r4";
-import { PURPOSE_WORDS } from "../pathway/index.ts";
+import { type CaseRecord, PURPOSE_WORDS } from "../pathway/index.ts";
 import { draftVisit, visitWriter } from "./appointment.ts";
 import { draftCarePlan, planWriter } from "./care-plan.ts";
 import { conditionKey, conditionWriter, draftCondition } from "./coded-condition.ts";
@@ -11,19 +11,19 @@ import {
   type DraftItem,
   type DraftKind,
   type DraftResource,
+  fingerprint,
   type Writer,
   wordsOfDigit,
 } from "./draft-item.ts";
 import { findingsResponse, findingsWriter } from "./findings-record.ts";
 import { changesOf, draftProvenance, provenanceWriter } from "./provenance.ts";
-import { draftRequest, requestsOf, requestWriter } from "./service-request.ts";
+import { draftRequest, requestsOf, requestWriter, slug } from "./service-request.ts";
 
 export { asDecided, decisionWords, standing } from "./decided.ts";
 export {
   type BundleContext,
   type BundleItem,
   bundleJson,
-  type ExistingItem,
   itemsOf,
   signedDifferences,
   withReferences,
@@ -38,6 +38,7 @@ export type {
   DraftKind,
   DraftResource,
   EditableField,
+  ExistingItem,
   Override,
 } from "./draft-item.ts";
 
@@ -66,7 +67,10 @@ export function draftPlan(asked: DraftInput): DraftItem[] {
     const tagged = { resourceType, meta, ...rest } as DraftResource;
     // Two clinicians who plan the same injury write the same episode, so that each finds the other's plan.
     if (tagged.resourceType === "CarePlan")
-      tagged.identifier = [...(tagged.identifier ?? []), { system: EPISODE, value: episodeOf(input) }];
+      tagged.identifier = [
+        ...(tagged.identifier ?? []),
+        { system: EPISODE, value: episodeOf(input.record, input.patientId) },
+      ];
     const urn = `urn:uuid:${planId.slice(0, 24)}${fingerprint(key)}`;
     items.push({
       key,
@@ -98,9 +102,11 @@ export function draftPlan(asked: DraftInput): DraftItem[] {
   }
   const count = new Map<string, number>();
   for (const visit of assessment.visits) {
-    const n = (count.get(visit.purpose) ?? 0) + 1;
-    count.set(visit.purpose, n);
-    const key = `visit-${visit.purpose}-${n}`;
+    // Named after the rule that asks for it, so that a plan with one visit less does not rename the others.
+    const name = `visit-${visit.purpose}-${slug(visit.rule)}`;
+    const n = (count.get(name) ?? 0) + 1;
+    count.set(name, n);
+    const key = n === 1 ? name : `${name}-${n}`;
     const resource: Appointment = draftVisit(
       visit,
       key,
@@ -153,18 +159,25 @@ export function bundleOf(items: readonly DraftItem[], act: Act, context: BundleC
   return transactionOf(items, act, context, WRITERS as never, changesOf);
 }
 
-/** 48 bits that tell keys apart, as hexadecimal digits (FNV-1a). No secret: a name, not a safeguard. */
-function fingerprint(text: string): string {
-  let hash = 0xcbf29ce484222325n;
-  for (const byte of new TextEncoder().encode(text)) hash = BigInt.asUintN(64, (hash ^ BigInt(byte)) * 0x100000001b3n);
-  return BigInt.asUintN(48, hash ^ (hash >> 16n))
-    .toString(16)
-    .padStart(12, "0");
-}
-function episodeOf({ record, patientId }: DraftInput): string {
-  const digits = record.digits
+/** One injury of one patient: equal for every clinician who plans it on the same facts. */
+export function episodeOf(
+  { digits: all, injuredAt, assessedAt }: Pick<CaseRecord, "digits" | "injuredAt" | "assessedAt">,
+  patientId: string,
+): string {
+  const digits = all
     .map((d) => `${d.side}-${d.digit}`)
     .sort()
     .join("+");
-  return fingerprint(`${patientId}|${record.injuredAt?.slice(0, 10) ?? record.assessedAt.slice(0, 10)}|${digits}`);
+  return fingerprint(`${patientId}|${injuredAt?.slice(0, 10) ?? assessedAt.slice(0, 10)}|${digits}`);
 }
+
+const KIND_OF = {
+  QuestionnaireResponse: "findings",
+  Condition: "condition",
+  ServiceRequest: "request",
+  Appointment: "visit",
+  CarePlan: "plan",
+  Provenance: "provenance",
+} as const;
+/** What a clinician reads of a resource of ours, as it is written or as it is stored. */
+export const wordsOf = (resource: DraftResource): string[] => writerOf(KIND_OF[resource.resourceType]).words(resource);

@@ -14,10 +14,13 @@ import {
   itemsOf,
   signedDifferences,
 } from "../fhir/drafts.ts";
+import { LIFE_TAG } from "../fhir/plan-life.ts";
+import type { StoredChange } from "../fhir/stored-change.ts";
 import { inKnownFrame } from "./config.ts";
 import { addressUnder } from "./fhir-address.ts";
 import type { Problem } from "./problem.ts";
 import { planItemOf, seenIn, versionOf } from "./read-chart.ts";
+import { rivalAfter, rivalBefore, rivalPlans } from "./rival-plans.ts";
 import type { PatientContext, Session } from "./session.ts";
 import type { FhirAnswer, FhirProblem, FhirResource } from "./transport.ts";
 
@@ -26,6 +29,10 @@ export interface WriteContext {
   readonly at: string;
   /** What the screen knows to be stored, by item key. */
   readonly known?: { readonly [key: string]: { readonly reference: string; readonly version?: string } };
+  /** What the same act changes of an earlier plan, each over the version that was read. */
+  readonly changes?: readonly StoredChange[];
+  /** Plans for this injury that the clinician knows of: any other one in force stops a signature. Absent: nobody looks. */
+  readonly plansSeen?: readonly string[];
   readonly onStep?: (step: WriteStep) => void;
   readonly signal?: AbortSignal;
   /** Waits so many milliseconds. */
@@ -113,12 +120,19 @@ export async function checkAgain(
 ): Promise<WriteReport> {
   context.onStep?.("looking");
   const signer = await session.signer();
-  if (!signer.ok) return unknownAll(items, act, signer.reason);
-  const bundle = bundleOf(items, act, { signer: signerOf(signer), at: context.at, existing: context.known ?? {} });
+  if (!signer.ok) return unknownAll(items, act, context, signer.reason);
+  const bundle = bundleOf(items, act, {
+    signer: signerOf(signer),
+    at: context.at,
+    existing: context.known ?? {},
+    ...changesIn(context),
+  });
   const entries = itemsOf(bundle);
   const looks = await lookAll(session, entries, new Map());
   return reportOf({ session, items, act, context }, entries, looks, "looked");
 }
+
+const changesIn = ({ changes }: WriteContext) => (changes?.length ? { changes } : {});
 
 const signerOf = (signer: { reference: string; name?: string }) => ({
   reference: signer.reference,
@@ -144,7 +158,7 @@ async function write(
   if ("problem" in early) return notSaved(job, early.problem);
   const { signer } = early;
 
-  const first = itemsOf(bundleOf(items, act, { signer, at: context.at }));
+  const first = itemsOf(bundleOf(items, act, { signer, at: context.at, ...changesIn(context) }));
   const [patient, looks] = await Promise.all([
     session.fhir.read(`Patient/${session.context.patientId}`, signalOf(context)),
     lookAll(session, first, new Map()),
@@ -154,21 +168,34 @@ async function write(
   const already = whatIsThere(job, first, looks);
   if ("problem" in already) return notSaved(job, already.problem);
   if (already.allSaved) return reportOf(job, first, looks, "looked");
+  const rivals = await rivalsOf(job);
+  if (rivals.length > 0) return notSaved(job, rivalBefore(rivals));
 
-  const bundle = bundleOf(items, act, { signer, at: context.at, existing: already.existing });
-  return send(job, bundle);
+  const bundle = bundleOf(items, act, {
+    signer,
+    at: context.at,
+    existing: already.existing,
+    ...changesIn(context),
+  });
+  const report = await send(job, bundle);
+  if (report.outcome !== "saved") return report;
+  const meanwhile = await rivalsOf(job);
+  return meanwhile.length > 0 ? { ...report, problem: rivalAfter(meanwhile) } : report;
 }
+const rivalsOf = async ({ session, items, act, context: { plansSeen } }: Job): Promise<readonly string[]> =>
+  act === "sign" && plansSeen !== undefined ? rivalPlans(session, items, plansSeen) : [];
 
 /** What stands in the way before the record system is asked for anything; else who signs. */
 async function obstacle({
   session,
   items,
   act,
+  context,
 }: Job): Promise<{ problem: Problem } | { signer: { reference: string; display?: string } }> {
   const state = session.state();
   if (state.kind !== "open") return { problem: state.problem };
   const kept = items.filter((item) => !item.removed);
-  if (!kept.some((item) => item.kind !== "provenance")) {
+  if (!kept.some((item) => item.kind !== "provenance") && !context.changes?.length) {
     return { problem: problem("Nothing is left to write.", "Every item was left out.", "Put an item back first.") };
   }
   if (act === "sign" && !inKnownFrame(session.config)) {
@@ -267,9 +294,11 @@ async function lookAll(
 }
 
 async function look({ fhir, context }: Writing, entry: BundleItem, place: string | undefined): Promise<Look> {
-  if (place) {
-    const answer = await fhir.read(place);
-    if (answer.ok) return { state: "found", resource: answer.value, copies: [place] };
+  // What goes over a stored resource is looked for there: it need not carry our identifier yet.
+  const at = place ?? (entry.method === "PUT" ? entry.url : undefined);
+  if (at) {
+    const answer = await fhir.read(at);
+    if (answer.ok) return { state: "found", resource: answer.value, copies: [at] };
   }
   const answer = await fhir.search(`${entry.search}&patient=${context.patientId}`, { limit: 20 });
   if (!answer.ok) return { state: "unclear", problem: answer.problem };
@@ -299,10 +328,12 @@ function carries(resource: FhirResource, planItem: string | undefined): boolean 
   return planItemOf(resource) === planItem || identifiers.some((one) => one?.value === planItem);
 }
 
-const isSigned = (resource: FhirResource) =>
+const isTagged = (resource: FhirResource, system: string, code: string) =>
   ((resource.meta as { tag?: { system?: string; code?: string }[] } | undefined)?.tag ?? []).some(
-    (tag) => tag.system === ACT_TAG && tag.code === "signed",
+    (tag) => tag.system === system && tag.code === code,
   );
+const isSigned = (resource: FhirResource) => isTagged(resource, ACT_TAG, "signed");
+const isDropped = (resource: FhirResource) => isTagged(resource, LIFE_TAG, "drop") && !isSigned(resource);
 
 /** What this page itself has stored, by "planId:key"; newer than anything that was read. */
 const OWN = new WeakMap<PatientContext, Map<string, string | undefined>>();
@@ -334,6 +365,13 @@ function whatIsThere(
     if (found.copies.length > 1) return { problem: twice(found.copies) };
     if (isRecord) continue;
     const { version } = versionOf(found.resource);
+    if (entry.method === "PUT") {
+      // A change of an earlier plan, or an entry of the chart that is refined: over the version that was read, or not at all.
+      if (signedDifferences(entry.resource, found.resource).length === 0) continue;
+      allSaved = false;
+      if (entry.ifMatch !== undefined && entry.ifMatch !== `W/"${version}"`) return { problem: CHANGED };
+      continue;
+    }
     existing[entry.key] = {
       reference: referenceOf(found.resource),
       resource: found.resource,
@@ -355,18 +393,17 @@ function whatIsThere(
     const known = own?.has(planItem)
       ? { version: own.get(planItem) }
       : (context.known?.[entry.key] ?? seenIn(session.context).items.get(planItem));
-    if (!known || known.version !== version) {
-      return {
-        problem: problem(
-          "The stored plan changed since you read it.",
-          `Someone saved another version. Nothing was overwritten. ${KEPT}`,
-          "Reload this page to read the chart again, compare, then sign.",
-        ),
-      };
-    }
+    // What this program took out of a draft itself may come back: nobody has to have read it.
+    if (!isDropped(found.resource) && (!known || known.version !== version)) return { problem: CHANGED };
   }
   return { allSaved, existing };
 }
+
+const CHANGED = problem(
+  "The stored plan changed since you read it.",
+  `Someone saved another version. Nothing was overwritten. ${KEPT}`,
+  "Reload this page to read the chart again, compare, then sign.",
+);
 
 const twice = (copies: readonly string[]) =>
   problem(
@@ -471,13 +508,13 @@ function standingOf(entry: BundleItem, found: Look | undefined): "stored" | "not
 
 /** The report from what was found. `how`: after a sending, absence proves nothing yet; after a mere look it does. */
 function reportOf(
-  { session, items, act }: Job,
+  { session, items, act, context }: Job,
   entries: readonly BundleItem[],
   looks: ReadonlyMap<string, Look>,
   how: "sent" | "looked",
   because?: FhirProblem,
 ): WriteReport {
-  const titles = new Map(items.map((item) => [item.key, item.title]));
+  const titles = new Map([...items, ...(context.changes ?? [])].map((item) => [item.key, item.title]));
   const outcomes = entries.map((entry): ItemOutcome => {
     const title = titles.get(entry.key) ?? "Record of who did what";
     const found = looks.get(entry.key);
@@ -530,8 +567,8 @@ function unsure(items: readonly ItemOutcome[], because: FhirProblem | undefined)
   };
 }
 
-function notSaved({ items, act }: Job, reason: Problem): WriteReport {
-  const kept = items.filter((item) => !item.removed && item.kind !== "provenance");
+function notSaved({ items, act, context }: Job, reason: Problem): WriteReport {
+  const kept = toWrite(items, act, context);
   return {
     act,
     outcome: "not-saved",
@@ -540,8 +577,16 @@ function notSaved({ items, act }: Job, reason: Problem): WriteReport {
   };
 }
 
-function unknownAll(items: readonly DraftItem[], act: Act, reason: string): WriteReport {
-  const kept = items.filter((item) => !item.removed && item.kind !== "provenance");
+/** Whose outcome is told: what is written by this act, and what is changed with it. */
+const toWrite = (items: readonly DraftItem[], act: Act, { changes = [] }: WriteContext) => [
+  ...items.filter(
+    (item) => !item.removed && item.kind !== "provenance" && !item.stands && !(item.refines && act === "draft"),
+  ),
+  ...changes,
+];
+
+function unknownAll(items: readonly DraftItem[], act: Act, context: WriteContext, reason: string): WriteReport {
+  const kept = toWrite(items, act, context);
   return {
     act,
     outcome: "unknown",

@@ -205,7 +205,7 @@ describe("an answer that comes back from the clinician's own saved draft", () =>
       ...(session ? { session } : {}),
     });
     await goTo("record");
-    await opened.user.click(await screen.findByRole("button", { name: "Continue from this plan" }));
+    await opened.user.click(await screen.findByRole("button", { name: /^(Continue|Revise) / }));
     await screen.findByRole("heading", { name: "What do you find?" });
     return opened;
   }

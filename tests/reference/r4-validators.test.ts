@@ -7,8 +7,13 @@ import type { Resource } from "fhir/r4";
 import { beforeAll, describe, expect, it } from "vitest";
 import { bundleOf, type DraftItem, draftPlan, editDraft, withReferences } from "../../src/fhir/drafts.ts";
 import { findingsQuestionnaire } from "../../src/fhir/findings-record.ts";
+import { refineDraft, sameDiagnoses } from "../../src/fhir/refine.ts";
+import { revisionOf } from "../../src/fhir/revision.ts";
+import { withdrawal } from "../../src/fhir/stored-change.ts";
+import { withdrawalRecord } from "../../src/fhir/withdrawal-record.ts";
 import { MODULES } from "../../src/pathway/index.ts";
-import { AT, anyRecord, inputFor, MALLET, SIGNER, TWO_DIGITS, UNDECIDED, WHITE_TIP } from "../fhir/cases.ts";
+import { AT, anyRecord, inputFor, MALLET, PLAN_ID, SIGNER, TWO_DIGITS, UNDECIDED, WHITE_TIP } from "../fhir/cases.ts";
+import { Visits } from "../fhir/chart-after.ts";
 
 /**
  * Written resources against the official HL7 FHIR R4 (4.0.1) definitions, judged by two validators that share no code with this project or
@@ -286,5 +291,55 @@ describe("D12 every resource we write is valid R4", () => {
 
   it("the questionnaire that our answers refer to", () => {
     for (const module of MODULES) expect(verdict(findingsQuestionnaire(module))).toEqual(FINE);
+  });
+});
+
+describe("what the later life of a plan writes", () => {
+  const ENTRY = {
+    resourceType: "Condition",
+    subject: { reference: "Patient/p1" },
+    encounter: { reference: "Encounter/e1" },
+    code: { text: "Injury of left ring finger" },
+    onsetPeriod: { start: "2026-11-25" },
+    bodySite: ["770817006", "7771000"].map((code) => ({ coding: [{ system: "http://snomed.info/sct", code }] })),
+  };
+  const acting = { signer: SIGNER, at: AT, why: "seen again" };
+  const story = () => {
+    const visits = new Visits();
+    visits.file(ENTRY, "triage-1");
+    const [entry] = sameDiagnoses(visits.chart().conditions, MALLET.digits[0]!);
+    const items = draftPlan(inputFor(MALLET)).map((i) =>
+      i.kind === "condition" ? refineDraft(i, entry!.existing) : i,
+    );
+    visits.write(items, "sign");
+    return visits;
+  };
+  const planId = "8d1f0c55-2b7e-4a3d-9e61-0c4b5a697788";
+  const slipped = { ...MALLET, digits: [{ ...MALLET.digits[0], jointPosition: "volar-subluxed", fragmentGapMm: 3 }] };
+  const endings: Record<string, (visits: Visits) => void> = {
+    "a draft of a revision": (visits) => {
+      const [old] = visits.chart().earlierPlans;
+      visits.write(revisionOf(draftPlan(inputFor(slipped, { planId })), old!, acting).items, "draft");
+    },
+    "a signed revision": (visits) => {
+      const [old] = visits.chart().earlierPlans;
+      const { items, changes } = revisionOf(draftPlan(inputFor(slipped, { planId })), old!, acting);
+      visits.write(items, "sign", { changes });
+    },
+    "a withdrawal": (visits) => {
+      const { changes } = withdrawal(visits.chart().earlierPlans[0]!, "withdraw", acting, "wrong");
+      visits.write([withdrawalRecord(PLAN_ID, "0.1.0")], "sign", { changes });
+    },
+    "an entry in error": (visits) => {
+      const { changes } = withdrawal(visits.chart().earlierPlans[0]!, "void", acting);
+      visits.write([withdrawalRecord(PLAN_ID, "0.1.0")], "sign", { changes });
+    },
+  };
+  it.each(Object.keys(endings))("D12 %s: every resource of the record is valid R4 for both judges", (name) => {
+    const visits = story();
+    endings[name]!(visits);
+    const all = [...visits.store.held.values()];
+    expect(all.length).toBeGreaterThan(8);
+    for (const resource of all) expect({ ...resource, ...verdict(resource) }).toMatchObject(FINE);
   });
 });

@@ -1,4 +1,4 @@
-import { useId, useState } from "react";
+import { type ReactNode, useId, useState } from "react";
 import type { DraftItem } from "../../../fhir/drafts.ts";
 import { KIND_WORDS, words } from "./words.ts";
 
@@ -10,13 +10,15 @@ interface DraftCardProps {
   readonly sentAs: keyof typeof words.fhirAs;
   /** Why the record system would refuse it, if that is known. */
   readonly refused: string | undefined;
+  /** What the record already holds of it, and the choice that follows. */
+  readonly inRecord?: ReactNode;
   /** Keeps an edit; returns what is wrong with it, if anything. */
   readonly onEdit: (field: string, value: string) => string | undefined;
   readonly onRemove: (reason: string) => void;
   readonly onRestore: () => void;
 }
 /** One draft in words, as it will be written. */
-export function DraftCard({ item, json, sentAs, refused, onEdit, onRemove, onRestore }: DraftCardProps) {
+export function DraftCard({ item, json, sentAs, refused, inRecord, onEdit, onRemove, onRestore }: DraftCardProps) {
   const id = useId();
   if (item.removed)
     return (
@@ -37,6 +39,7 @@ export function DraftCard({ item, json, sentAs, refused, onEdit, onRemove, onRes
       <h2 id={id}>{item.title}</h2>
       {refused && <p className="error">{refused}</p>}
       <Words lines={item.words} />
+      {inRecord}
       {item.changes.length > 0 && (
         <ul className="changes">
           {item.changes.map((c) => (

@@ -5,6 +5,7 @@ import {
   asDecided,
   bundleJson,
   bundleOf,
+  type DraftInput,
   type DraftItem,
   decisionWords,
   draftPlan,
@@ -37,6 +38,7 @@ import { sayDigit } from "../../which-questions.ts";
 import { list } from "../../words.ts";
 import { DraftCard } from "./draft-card.tsx";
 import { Outcome } from "./outcome.tsx";
+import { usePlanLife } from "./stored-changes.tsx";
 import { words } from "./words.ts";
 
 export interface SignScreenProps {
@@ -98,6 +100,7 @@ export default function SignScreen(props: SignScreenProps) {
     session.signer().then(setSigner);
   }, [session]);
 
+  const stored = chart.earlierPlans.find((p) => p.planId === state.planId);
   const drafted = useMemo(
     () =>
       draftPlan({
@@ -116,26 +119,47 @@ export default function SignScreen(props: SignScreenProps) {
         ...(chart.patient ? { patientName: chart.patient.name } : {}),
         ...(session.context.encounterId ? { encounterId: session.context.encounterId } : {}),
         appVersion: APP_VERSION,
+        ...draftedBy(stored),
       }),
-    [record, assessment, module, chart, reasons, origins, decisions, policy, signs, undecided, state.planId, session],
+    [
+      record,
+      assessment,
+      module,
+      chart,
+      reasons,
+      origins,
+      decisions,
+      policy,
+      signs,
+      undecided,
+      state.planId,
+      session,
+      stored,
+    ],
   );
-  const items = useMemo(() => drafted.map((item) => withEdits(item, state)), [drafted, state]);
-  const kept = items.filter((i) => !i.removed);
-  const stored = chart.earlierPlans.find((p) => p.planId === state.planId);
-  const known = useMemo(() => knownItems(report, stored), [report, stored]);
-  const refusals = new Map(cannotWrite(session, kept).map((r) => [r.key, r.reason]));
-  const obstacles = whyNotSign(props, signer, kept.length, refusals.size);
   const done = report?.outcome === "saved" && report.act === "sign";
+  const edited = useMemo(() => drafted.map((item) => withEdits(item, state)), [drafted, state]);
+  const life = usePlanLife({
+    ...{ session, state, dispatch, chart, record, at, done },
+    items: edited,
+    signer: signer?.ok ? signer : undefined,
+  });
+  const { items } = life;
+  const kept = items.filter((i) => !i.removed);
+  const known = useMemo(() => knownItems(report, stored), [report, stored]);
+  const writing = kept.filter((i) => !i.stands).length + life.changes.sign.length;
+  const refusals = new Map(cannotWrite(session, kept).map((r) => [r.key, r.reason]));
+  const obstacles = [...whyNotSign(props, signer, kept.length, refusals.size), ...life.obstacles];
   // Until it is signed, only what stands beside the button that signs may be shown as signed; nothing of it can be taken away.
   const shownAs: Act = obstacles.length === 0 ? "sign" : "draft";
   const takenAs: Act = done ? "sign" : "draft";
   const bundles = useMemo(() => {
-    if (!signer?.ok || items.every((i) => i.removed)) return undefined;
+    if (!signer?.ok || life.items.every((i) => i.removed)) return undefined;
     const { reference, name } = signer;
-    const of = (act: Act) =>
-      bundleOf(items, act, { signer: { reference, ...(name ? { display: name } : {}) }, at, existing: known });
+    const by = { signer: { reference, ...(name ? { display: name } : {}) }, at, existing: known };
+    const of = (act: Act) => bundleOf(life.items, act, { ...by, changes: life.changes[act] });
     return { draft: of("draft"), sign: of("sign") };
-  }, [items, signer, at, known]);
+  }, [life, signer, at, known]);
   const inBundle = bundles ? itemsOf(bundles[shownAs]) : [];
   // The record of who acted gets a key of its own for each act, which begins with the item's.
   const asSent = (key: string) =>
@@ -143,7 +167,11 @@ export default function SignScreen(props: SignScreenProps) {
 
   const write = async (act: Act) => {
     setBusy(true);
-    const ctx = { at, planId: state.planId, known, used: chart.used, onStep: setStep };
+    const { plansSeen } = life;
+    const ctx = {
+      ...{ at, planId: state.planId, known, used: chart.used, plansSeen, onStep: setStep },
+      changes: life.changes[act],
+    };
     const next =
       report?.items.some((i) => i.outcome === "unknown") && report.act === act
         ? await checkAgain(session, items, act, ctx)
@@ -164,12 +192,14 @@ export default function SignScreen(props: SignScreenProps) {
       {report && !busy && <Outcome report={report} onAgain={() => write(report.act)} />}
       {!done && (
         <>
+          {life.panel}
           <ul className="drafts">
             {items.map((item) => (
               <DraftCard
                 key={item.key}
                 item={item}
-                json={JSON.stringify(asSent(item.key) ?? item.resource, null, 2)}
+                json={JSON.stringify(asSent(item.key) ?? item.stands?.resource ?? item.resource, null, 2)}
+                inRecord={life.choiceFor(item.key)}
                 sentAs={asSent(item.key) ? shownAs : "item"}
                 refused={refusals.get(item.key)}
                 onEdit={(field, value) => {
@@ -202,9 +232,9 @@ export default function SignScreen(props: SignScreenProps) {
           )}
           {obstacles.length === 0 && signer !== undefined && (
             <Confirm
-              sentence={sentence(props, kept.length)}
+              sentence={sentence(props, writing)}
               open={stillOpen(props)}
-              count={kept.length}
+              count={writing}
               busy={busy}
               onGo={() => write("sign")}
             />
@@ -236,6 +266,13 @@ export default function SignScreen(props: SignScreenProps) {
       </details>
     </article>
   );
+}
+
+/** Who saved the draft that is gone on with, where it was somebody else. */
+function draftedBy(stored: EarlierPlan | undefined): Pick<DraftInput, "draftedBy"> {
+  const { own, reference, name } = stored?.author ?? { own: true };
+  if (own || stored?.signed || reference === undefined) return {};
+  return { draftedBy: { reference, ...(name ? { display: name } : {}) } };
 }
 
 function withEdits(item: DraftItem, state: CaseState): DraftItem {
