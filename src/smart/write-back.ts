@@ -27,6 +27,8 @@ export interface WriteContext {
   /** What the screen knows to be stored, by item key. */
   readonly known?: { readonly [key: string]: { readonly reference: string; readonly version?: string } };
   readonly onStep?: (step: WriteStep) => void;
+  /** Asked right before anything is sent: why it may not be, such as a chart that changed since it was read. */
+  readonly beforeSending?: () => Promise<Problem | undefined>;
   readonly signal?: AbortSignal;
   /** Waits so many milliseconds. */
   readonly wait?: (ms: number) => Promise<void>;
@@ -154,6 +156,8 @@ async function write(
   const already = whatIsThere(job, first, looks);
   if ("problem" in already) return notSaved(job, already.problem);
   if (already.allSaved) return reportOf(job, first, looks, "looked");
+  const held = await context.beforeSending?.();
+  if (held) return notSaved(job, held);
 
   const bundle = bundleOf(items, act, { signer, at: context.at, existing: already.existing });
   return send(job, bundle);
@@ -304,9 +308,6 @@ const isSigned = (resource: FhirResource) =>
     (tag) => tag.system === ACT_TAG && tag.code === "signed",
   );
 
-/** What this page itself has stored, by "planId:key"; newer than anything that was read. */
-const OWN = new WeakMap<PatientContext, Map<string, string | undefined>>();
-
 /** Decides from what is stored already whether, and over which versions, may be written. */
 function whatIsThere(
   { session, act, context }: Job,
@@ -351,10 +352,10 @@ function whatIsThere(
       };
     }
     const planItem = planItemOf(entry.resource as unknown as FhirResource) ?? "";
-    const own = OWN.get(session.context);
-    const known = own?.has(planItem)
+    const { own, items } = seenIn(session.context);
+    const known = own.has(planItem)
       ? { version: own.get(planItem) }
-      : (context.known?.[entry.key] ?? seenIn(session.context).items.get(planItem));
+      : (context.known?.[entry.key] ?? items.get(planItem));
     if (!known || known.version !== version) {
       return {
         problem: problem(
@@ -497,9 +498,7 @@ function reportOf(
     if (differences.length > 0) {
       return { ...head, ...place, outcome: "unknown", differences, reason: "It is stored, but not as it was sent." };
     }
-    const own = OWN.get(session.context) ?? new Map<string, string | undefined>();
-    own.set(planItemOf(found.resource) ?? "", place.version);
-    OWN.set(session.context, own);
+    seenIn(session.context).own.set(planItemOf(entry.resource as unknown as FhirResource) ?? "", place.version);
     return { ...head, ...place, outcome: "saved" };
   });
   const isRecord = (at: number) => entries[at]?.resource.resourceType === "Provenance";

@@ -11,6 +11,7 @@ import {
   EMPTY_PARTS,
   earlierPlan,
   PATIENT,
+  recordOf,
   sessionFor,
   slowReading,
 } from "./chart-parts.ts";
@@ -42,7 +43,8 @@ interface Opened {
 }
 /** The first test of a run loads all the rooms, on whatever machine. */
 const ARRIVAL = { timeout: 20_000 };
-async function open({ reading = slowReading(EMPTY_PARTS), session = sessionFor() }: Opened = {}) {
+async function open({ reading = slowReading(EMPTY_PARTS), session: given = sessionFor() }: Opened = {}) {
+  const session = { ...given, fhir: given.fhir ?? recordOf(reading) };
   const user = userEvent.setup();
   await act(async () => {
     render(<Desk session={session} reading={reading} policy={Promise.resolve(undefined)} module={practiceBone} />);
@@ -498,11 +500,11 @@ describe("signing", () => {
     await screen.findByRole("heading", { name: "What will be written" });
     return opened;
   }
-  it("SAF-05 repeats patient, finger, side, diagnosis, urgency and first due day in one sentence, and names the deed", async () => {
+  it("SAF-03 SAF-05 repeats patient with birth date, sex and identifier, finger, side, diagnosis, urgency and first due day in one sentence, and names the deed", async () => {
     await openSign();
     const confirm = await screen.findByRole("region", { name: "Sign this plan?" });
     expect(confirm.textContent).toMatch(
-      /Ysolde Quillfeather, born Friday,? 1 June 1990: right ring finger, Straight practice bone/,
+      /Ysolde Quillfeather, born Friday,? 1 June 1990, female, Record PX-1: right ring finger, Straight practice bone/,
     );
     expect(confirm.textContent).toMatch(/Urgency: within one to two weeks\. First visit: clinic review, due \w+day/);
     expect(within(confirm).getByRole("button").textContent).toMatch(/^Sign and write \d+ items to the chart$/);

@@ -3,7 +3,7 @@ import { beforeEach, describe, expect, it, vi } from "vitest";
 import { freshCase } from "../../src/app/case-state.ts";
 import { dropDraft, keepDraft, keptDraftOf } from "../../src/app/draft-keeper.ts";
 
-const OWNER = { base: "https://ehr.example/fhir", patientId: "p1" };
+const OWNER = { base: "https://ehr.example/fhir", patientId: "p1", user: "Practitioner/9", launchId: "l1" };
 const STATE = { ...freshCase("plan-1", "2026-03-10T10:00"), digits: [{ openness: "closed" }] };
 beforeEach(() => window.sessionStorage.clear());
 

@@ -1,6 +1,7 @@
 import { HttpResponse } from "msw";
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
 import type { ConfigAnswer } from "../../src/smart/config.ts";
+import { lostFunctions } from "../../src/smart/scopes.ts";
 import type { SessionAnswer } from "../../src/smart/session.ts";
 import { duplicate, openTab, reload, type Tab } from "./page.ts";
 import { BASE, CONFIG, fhirJson, ISSUER, PLUGIN, RecordSystem, signingKey, TOKEN_ANSWER } from "./record-system.ts";
@@ -237,11 +238,12 @@ describe("the answer to the sign-in", () => {
     expect(session.can("Condition", "c")).toBe(true);
     expect(session.can("Condition", "d")).toBe(false);
     expect(session.can("CarePlan", "c")).toBe(false);
-    expect(session.lost.find((one) => one.scope.includes("CarePlan"))).toEqual({
+    const lost = lostFunctions(session.granted);
+    expect(lost.find((one) => one.scope.includes("CarePlan"))).toEqual({
       scope: "patient/CarePlan.crus",
       words: "Earlier plans are not found. The care plan cannot be filed.",
     });
-    expect(session.lost.some((one) => one.scope.includes("Patient."))).toBe(false);
+    expect(lost.some((one) => one.scope.includes("Patient."))).toBe(false);
   });
 
   it("SEC-08 L13 leaves the tokens in one place only, and no code verifier", async () => {
