@@ -147,7 +147,7 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
       </p>
       {watch && (
         <watch.WatchRoom
-          {...{ session, reading, owner, state, stored, step, dispatch }}
+          {...{ session, reading, owner, state, stored, step, module, facts, proposals, dispatch }}
           back={kept?.assessedAt}
           onReadOnly={setReadOnly}
           onCover={setCovered}

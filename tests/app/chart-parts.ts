@@ -135,7 +135,7 @@ export const sessionFor = (changes: Partial<Session> = {}): Session =>
     needPatientBanner: true,
     opened: [],
     clock: new ServerClock(),
-    granted: [],
+    granted: ["patient/*.cruds"],
     can: () => true,
     user: DOCTOR,
     signer: () => Promise.resolve({ ok: true, ...DOCTOR }),

@@ -463,6 +463,33 @@ describe("who signs", () => {
     expect(signer.ok).toBe(true);
   });
 
+  it.each([
+    ["ahead", 24],
+    ["behind", -24],
+  ])(
+    "REL-09 with the computer's clock a day %s a clinician who signed in just now is still known",
+    async (_how, hours) => {
+      const trueTime = Date.now();
+      vi.spyOn(Date, "now").mockImplementation(() => trueTime + hours * 3_600_000);
+      KEYS.ours ??= await signingKey();
+      const { ours } = KEYS as { ours: Key };
+      server.jwks = () => HttpResponse.json(ours.jwks);
+      server.fhir = () =>
+        fhirJson({ resourceType: "Patient", id: "p1" }, { headers: { date: new Date(trueTime).toUTCString() } });
+      const { tab, state, nonce } = await signedIn();
+      const seconds = Math.floor(trueTime / 1000);
+      const id_token = await ours.idToken({ nonce, iat: seconds }, seconds + 300);
+      server.token = () => HttpResponse.json({ ...TOKEN_ANSWER, id_token });
+      back(tab, { code: "c1", state });
+      const answer = await open();
+      if (!answer.ok) throw new Error(answer.problem.title);
+      const { session } = answer;
+      await session.fhir.read("Patient/p1");
+      expect(Math.abs(session.clock.now().getTime() - trueTime)).toBeLessThan(2000);
+      expect(await session.signer()).toMatchObject({ ok: true, reference: "Practitioner/dr-1" });
+    },
+  );
+
   const none = (nonce: string) => {
     const part = (value: object) => Buffer.from(JSON.stringify(value)).toString("base64url");
     return `${part({ alg: "none" })}.${part({ iss: ISSUER, aud: "fingerpost", exp: 9e9, nonce, fhirUser: "Practitioner/x" })}.`;

@@ -3,12 +3,13 @@
  * the clocks agree, whether another window was opened, whether the program is still the newest. Arrives after the questions.
  */
 import { type Dispatch, useEffect, useState, useSyncExternalStore } from "react";
+import type { AskedInjury, Facts } from "../../pathway/asked.ts";
 import type { Problem } from "../../smart/problem.ts";
 import { lostFunctions } from "../../smart/scopes.ts";
 import type { Session } from "../../smart/session.ts";
 import type { CaseAction, CaseState } from "../case-state.ts";
 import { type DraftOwner, keptDraftOf } from "../draft-keeper.ts";
-import { plainText } from "../plain-text.ts";
+import type { Proposals } from "../proposals.ts";
 import type { ChartReading } from "../reading.ts";
 import { localTime, sayDay } from "../say-date.ts";
 import type { Step } from "../steps.ts";
@@ -18,6 +19,7 @@ import { useIdle } from "./idle.ts";
 import { isOutdated } from "./newer-version.ts";
 import { oneWindowOf } from "./one-window.ts";
 import { holdsOthersDraft } from "./others-drafts.ts";
+import { TakenOverNotice } from "./taken-over.tsx";
 import { isUnsaved } from "./unsaved.ts";
 import { words } from "./words.ts";
 
@@ -29,6 +31,10 @@ interface WatchRoomProps {
   /** What was last stored in the chart, as a draft or signed. */
   readonly stored: CaseState | undefined;
   readonly step: Step;
+  readonly module: AskedInjury;
+  /** Facts of each digit, by its place. */
+  readonly facts: readonly Facts[];
+  readonly proposals: Proposals;
   readonly dispatch: Dispatch<CaseAction>;
   /** When the answers that came back from the tab were given; undefined when none did. */
   readonly back: string | undefined;
@@ -43,6 +49,9 @@ export function WatchRoom({
   state,
   stored,
   step,
+  module,
+  facts,
+  proposals,
   dispatch,
   back,
   onReadOnly,
@@ -67,7 +76,9 @@ export function WatchRoom({
   const unsaved = isUnsaved(state, stored);
 
   useEffect(() => windows.open(), [windows]);
-  useEffect(() => onReadOnly(aside !== undefined), [aside, onReadOnly]);
+  useEffect(() => {
+    onReadOnly(aside !== undefined);
+  }, [aside, onReadOnly]);
   useEffect(() => {
     if (!unsaved) return;
     const ask = (event: BeforeUnloadEvent) => event.preventDefault();
@@ -110,19 +121,10 @@ export function WatchRoom({
       {others && <Notice>{words.others}</Notice>}
       {broughtBack && step === "findings" && <Notice>{words.back(sayDay(back))}</Notice>}
       {step === "findings" && <Withheld granted={session.granted} />}
-      {taken && (step === "findings" || step === "plan") && (
-        <section className="notice" aria-labelledby="taken-over">
-          <h2 id="taken-over">{words.news.taken}</h2>
-          <ul>
-            {taken.changes.map((change) => (
-              <li key={change.key}>
-                <bdi>{plainText(words.news.say(change), 300)}</bdi>
-              </li>
-            ))}
-          </ul>
-          <p className="hint">{words.news.takenHint}</p>
-        </section>
-      )}
+      <TakenOverNotice
+        {...{ taken, module, facts, proposals, dispatch }}
+        shown={step === "findings" || step === "plan"}
+      />
     </div>
   );
 }
