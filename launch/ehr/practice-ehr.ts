@@ -142,6 +142,13 @@ export class PracticeEhr {
       : [];
   }
 
+  /** As if a colleague had entered it at another screen: a new resource, or the next version of one. */
+  private enter(resource: Resource): void {
+    if (!(this.service instanceof PracticeServer)) return;
+    const { store } = this.service;
+    store.put(resource, resource.id ?? store.newId(), resource.id === undefined ? "POST" : "PUT");
+  }
+
   private pageSettings(): DeskSettings {
     const client = this.clients.find("fingerpost");
     return {
@@ -345,6 +352,7 @@ export class PracticeEhr {
       control.apply(read.data);
       for (const client of read.data.clients ?? []) this.clients.register(client as Parameters<Clients["register"]>[0]);
       if (read.data.reseed) this.open();
+      for (const resource of read.data.enter ?? []) this.enter(resource as Resource);
       return json(200, control.shown());
     }
     if (method !== "GET") return json(405, { error: "GET only." });

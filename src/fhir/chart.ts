@@ -35,6 +35,8 @@ export interface ChartContext {
   readonly user?: string | undefined;
   /** Encounter of the launch context. */
   readonly encounterId?: string;
+  /** "ImagingStudy/12": what was open in the chart at launch; it comes before all other films and reports. */
+  readonly opened?: readonly string[];
   /** Default: every injury this program knows. */
   readonly modules?: readonly AskedInjury[];
 }
@@ -97,7 +99,7 @@ export function chartFrom(parts: { readonly [part in ChartPartName]?: PartResult
   const patient = readPatient(of("patient"), reading);
   const encounter = readEncounter(of("encounter"), reading);
   const conditions = readConditions(of("conditions"), reading, context.encounterId ?? encounter.encounterId);
-  const imaging = readImaging(of("imaging"), of("reports"), reading);
+  const imaging = readImaging(of("imaging"), of("reports"), reading, context.opened);
   const allergies = readAllergies(of("allergies"), reading);
   const medications = readMedications(of("medications"), reading);
   const immunizations = readImmunizations(of("immunizations"), reading);

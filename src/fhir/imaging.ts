@@ -19,6 +19,8 @@ export interface ImagingLine {
   readonly images?: number | undefined;
   /** The report's own words: shown, never read by a rule. */
   readonly conclusion?: string | undefined;
+  /** It was open in the chart when this program was started from there. */
+  readonly opened?: boolean | undefined;
   readonly from: Origin;
 }
 
@@ -80,11 +82,15 @@ const LOINC_FILMS: Record<string, { thumb: boolean; side?: "left" | "right" }> =
   "26160-2": { thumb: true },
 };
 
-/** Films and reports as lines, newest first; that a finger film exists, and which side and digit it names, as proposals. */
+/**
+ * Films and reports as lines, those that were open at launch before the others, then newest first; that a finger film exists,
+ * and which side and digit it names, as proposals in the same order.
+ */
 export function readImaging(
   studies: readonly unknown[],
   reports: readonly unknown[],
   reading: Reading,
+  opened: readonly string[] = [],
 ): Suggestions & { lines: ImagingLine[] } {
   const lines: ImagingLine[] = [];
   const proposals: Suggestions["proposals"][number][] = [];
@@ -170,5 +176,13 @@ export function readImaging(
         proposals.push({ finding: "side", scope: "digit", value, from, ...note });
     }
   }
-  return { lines: lines.sort((a, b) => (b.date ?? "").localeCompare(a.date ?? "")), proposals, dates: [] };
+  const isOpened = ({ from }: { readonly from: Origin }) => opened.includes(from.reference);
+  const openedFirst = <T extends { readonly from: Origin }>(a: T, b: T) => Number(isOpened(b)) - Number(isOpened(a));
+  return {
+    lines: lines
+      .map((line) => (isOpened(line) ? { ...line, opened: true } : line))
+      .sort((a, b) => openedFirst(a, b) || (b.date ?? "").localeCompare(a.date ?? "")),
+    proposals: proposals.sort(openedFirst),
+    dates: [],
+  };
 }

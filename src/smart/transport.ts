@@ -6,6 +6,7 @@ import * as z from "zod/mini";
 import { isPlainJson } from "../fhir/plain-json.ts";
 import { addressUnder } from "./fhir-address.ts";
 import { type Problem, shortened } from "./problem.ts";
+import type { ServerClock } from "./server-clock.ts";
 import type { TokenSource } from "./token.ts";
 
 export type FhirProblemKind =
@@ -230,6 +231,8 @@ interface Request {
 export function fhirTransport(options: {
   base: string;
   token: TokenSource;
+  /** Hears the date of every answer. */
+  clock?: ServerClock;
   limits?: Partial<TransportLimits>;
   /** Waits so many milliseconds, or until the signal ends it. */
   wait?: (ms: number, signal?: AbortSignal) => Promise<void>;
@@ -264,6 +267,7 @@ export function fhirTransport(options: {
         referrerPolicy: "no-referrer",
         signal: request.signal ? AbortSignal.any([request.signal, late]) : late,
       });
+      options.clock?.hear(response.headers.get("date"), request.mayBeKept);
       const { status } = response;
       const text = await bodyText(response, limits.bytes);
       const json = text && /\bjson\b/i.test(response.headers.get("content-type") ?? "") ? parsed(text) : undefined;

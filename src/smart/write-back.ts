@@ -34,6 +34,8 @@ export interface WriteContext {
   /** Plans for this injury that the clinician knows of: any other one in force stops a signature. Absent: nobody looks. */
   readonly plansSeen?: readonly string[];
   readonly onStep?: (step: WriteStep) => void;
+  /** Asked right before anything is sent: why it may not be, such as a chart that changed since it was read. */
+  readonly beforeSending?: () => Promise<Problem | undefined>;
   readonly signal?: AbortSignal;
   /** Waits so many milliseconds. */
   readonly wait?: (ms: number) => Promise<void>;
@@ -170,6 +172,8 @@ async function write(
   if (already.allSaved) return reportOf(job, first, looks, "looked");
   const rivals = await rivalsOf(job);
   if (rivals.length > 0) return notSaved(job, rivalBefore(rivals));
+  const held = await context.beforeSending?.();
+  if (held) return notSaved(job, held);
 
   const bundle = bundleOf(items, act, {
     signer,
@@ -335,9 +339,6 @@ const isTagged = (resource: FhirResource, system: string, code: string) =>
 const isSigned = (resource: FhirResource) => isTagged(resource, ACT_TAG, "signed");
 const isDropped = (resource: FhirResource) => isTagged(resource, LIFE_TAG, "drop") && !isSigned(resource);
 
-/** What this page itself has stored, by "planId:key"; newer than anything that was read. */
-const OWN = new WeakMap<PatientContext, Map<string, string | undefined>>();
-
 /** Decides from what is stored already whether, and over which versions, may be written. */
 function whatIsThere(
   { session, act, context }: Job,
@@ -389,10 +390,10 @@ function whatIsThere(
       };
     }
     const planItem = planItemOf(entry.resource as unknown as FhirResource) ?? "";
-    const own = OWN.get(session.context);
-    const known = own?.has(planItem)
+    const { own, items } = seenIn(session.context);
+    const known = own.has(planItem)
       ? { version: own.get(planItem) }
-      : (context.known?.[entry.key] ?? seenIn(session.context).items.get(planItem));
+      : (context.known?.[entry.key] ?? items.get(planItem));
     // What this program took out of a draft itself may come back: nobody has to have read it.
     if (!isDropped(found.resource) && (!known || known.version !== version)) return { problem: CHANGED };
   }
@@ -534,9 +535,7 @@ function reportOf(
     if (differences.length > 0) {
       return { ...head, ...place, outcome: "unknown", differences, reason: "It is stored, but not as it was sent." };
     }
-    const own = OWN.get(session.context) ?? new Map<string, string | undefined>();
-    own.set(planItemOf(found.resource) ?? "", place.version);
-    OWN.set(session.context, own);
+    seenIn(session.context).own.set(planItemOf(entry.resource as unknown as FhirResource) ?? "", place.version);
     return { ...head, ...place, outcome: "saved" };
   });
   const isRecord = (at: number) => entries[at]?.resource.resourceType === "Provenance";

@@ -1,6 +1,7 @@
 import { HttpResponse } from "msw";
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
 import type { ConfigAnswer } from "../../src/smart/config.ts";
+import { lostFunctions } from "../../src/smart/scopes.ts";
 import type { SessionAnswer } from "../../src/smart/session.ts";
 import { duplicate, openTab, reload, type Tab } from "./page.ts";
 import { BASE, CONFIG, fhirJson, ISSUER, PLUGIN, RecordSystem, signingKey, TOKEN_ANSWER } from "./record-system.ts";
@@ -237,11 +238,12 @@ describe("the answer to the sign-in", () => {
     expect(session.can("Condition", "c")).toBe(true);
     expect(session.can("Condition", "d")).toBe(false);
     expect(session.can("CarePlan", "c")).toBe(false);
-    expect(session.lost.find((one) => one.scope.includes("CarePlan"))).toEqual({
+    const lost = lostFunctions(session.granted);
+    expect(lost.find((one) => one.scope.includes("CarePlan"))).toEqual({
       scope: "patient/CarePlan.crus",
       words: "Earlier plans are not found. The care plan cannot be filed.",
     });
-    expect(session.lost.some((one) => one.scope.includes("Patient."))).toBe(false);
+    expect(lost.some((one) => one.scope.includes("Patient."))).toBe(false);
   });
 
   it("SEC-08 L13 leaves the tokens in one place only, and no code verifier", async () => {
@@ -460,6 +462,33 @@ describe("who signs", () => {
     const { signer } = await signerFor(({ ours }, nonce) => ours.idToken({ nonce }, Math.floor(Date.now() / 1000) + 1));
     expect(signer.ok).toBe(true);
   });
+
+  it.each([
+    ["ahead", 24],
+    ["behind", -24],
+  ])(
+    "REL-09 with the computer's clock a day %s a clinician who signed in just now is still known",
+    async (_how, hours) => {
+      const trueTime = Date.now();
+      vi.spyOn(Date, "now").mockImplementation(() => trueTime + hours * 3_600_000);
+      KEYS.ours ??= await signingKey();
+      const { ours } = KEYS as { ours: Key };
+      server.jwks = () => HttpResponse.json(ours.jwks);
+      server.fhir = () =>
+        fhirJson({ resourceType: "Patient", id: "p1" }, { headers: { date: new Date(trueTime).toUTCString() } });
+      const { tab, state, nonce } = await signedIn();
+      const seconds = Math.floor(trueTime / 1000);
+      const id_token = await ours.idToken({ nonce, iat: seconds }, seconds + 300);
+      server.token = () => HttpResponse.json({ ...TOKEN_ANSWER, id_token });
+      back(tab, { code: "c1", state });
+      const answer = await open();
+      if (!answer.ok) throw new Error(answer.problem.title);
+      const { session } = answer;
+      await session.fhir.read("Patient/p1");
+      expect(Math.abs(session.clock.now().getTime() - trueTime)).toBeLessThan(2000);
+      expect(await session.signer()).toMatchObject({ ok: true, reference: "Practitioner/dr-1" });
+    },
+  );
 
   const none = (nonce: string) => {
     const part = (value: object) => Buffer.from(JSON.stringify(value)).toString("base64url");

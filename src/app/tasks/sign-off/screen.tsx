@@ -31,11 +31,13 @@ import type { CaseAction, CaseState, ItemEdit } from "../../case-state.ts";
 import { CopyText } from "../../parts/copy-text.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
 import { plainText } from "../../plain-text.ts";
+import type { ChartReading } from "../../reading.ts";
 import { sayFullDay } from "../../say-date.ts";
 import { PART_WORDS, type Undecided } from "../../undecided.ts";
 import { APP_VERSION } from "../../version.ts";
 import { sayDigit } from "../../which-questions.ts";
 import { list } from "../../words.ts";
+import { ChartChanged, useChartWatch } from "./chart-changed.tsx";
 import { DraftCard } from "./draft-card.tsx";
 import { Outcome } from "./outcome.tsx";
 import { usePlanLife } from "./stored-changes.tsx";
@@ -43,6 +45,7 @@ import { words } from "./words.ts";
 
 export interface SignScreenProps {
   readonly session: Session;
+  readonly reading: ChartReading;
   readonly module: InjuryModule;
   readonly policy: SitePolicy;
   readonly state: CaseState;
@@ -64,6 +67,8 @@ export interface SignScreenProps {
   readonly text: string;
   readonly moved: boolean;
   readonly onBack: () => void;
+  /** What is new in the chart comes into the findings. */
+  readonly onReadAgain: () => void;
   /** Something was stored: the chart is to be read again, and after signing the kept draft may go. */
   readonly onWritten: (signed: boolean) => void;
 }
@@ -91,7 +96,7 @@ export default function SignScreen(props: SignScreenProps) {
     onBack,
     onWritten,
   } = props;
-  const [at] = useState(() => new Date().toISOString());
+  const [at] = useState(() => session.clock.now().toISOString());
   const [signer, setSigner] = useState<Signer>();
   const [step, setStep] = useState<keyof typeof words.steps>();
   const [busy, setBusy] = useState(false);
@@ -149,7 +154,8 @@ export default function SignScreen(props: SignScreenProps) {
   const known = useMemo(() => knownItems(report, stored), [report, stored]);
   const writing = kept.filter((i) => !i.stands).length + life.changes.sign.length;
   const refusals = new Map(cannotWrite(session, kept).map((r) => [r.key, r.reason]));
-  const obstacles = [...whyNotSign(props, signer, kept.length, refusals.size), ...life.obstacles];
+  const watch = useChartWatch(session, props.reading);
+  const obstacles = [...watch.obstacles, ...whyNotSign(props, signer, kept.length, refusals.size), ...life.obstacles];
   // Until it is signed, only what stands beside the button that signs may be shown as signed; nothing of it can be taken away.
   const shownAs: Act = obstacles.length === 0 ? "sign" : "draft";
   const takenAs: Act = done ? "sign" : "draft";
@@ -171,6 +177,7 @@ export default function SignScreen(props: SignScreenProps) {
     const ctx = {
       ...{ at, planId: state.planId, known, used: chart.used, plansSeen, onStep: setStep },
       changes: life.changes[act],
+      beforeSending: watch.beforeSending,
     };
     const next =
       report?.items.some((i) => i.outcome === "unknown") && report.act === act
@@ -179,6 +186,7 @@ export default function SignScreen(props: SignScreenProps) {
     setStep(undefined);
     setBusy(false);
     setReport(next);
+    if (next.outcome === "not-saved") watch.look();
     if (next.outcome !== "not-saved") onWritten(act === "sign" && next.outcome === "saved");
   };
 
@@ -192,6 +200,7 @@ export default function SignScreen(props: SignScreenProps) {
       {report && !busy && <Outcome report={report} onAgain={() => write(report.act)} />}
       {!done && (
         <>
+          <ChartChanged watch={watch} text={text} onReadAgain={props.onReadAgain} />
           {life.panel}
           <ul className="drafts">
             {items.map((item) => (
@@ -230,7 +239,7 @@ export default function SignScreen(props: SignScreenProps) {
               </ul>
             </section>
           )}
-          {obstacles.length === 0 && signer !== undefined && (
+          {obstacles.length === 0 && signer !== undefined && watch.looked && (
             <Confirm
               sentence={sentence(props, writing)}
               open={stillOpen(props)}
@@ -244,6 +253,7 @@ export default function SignScreen(props: SignScreenProps) {
               type="button"
               disabled={
                 busy ||
+                watch.obstacles.length > 0 ||
                 kept.length === 0 ||
                 chart.patient === undefined ||
                 chart.patient.stop !== undefined ||
@@ -339,10 +349,13 @@ function sentence(props: SignScreenProps, n: number): string {
     return `${named}, ${classes.length > 0 ? list(classes) : "not classified"}`;
   });
   const [first] = assessment.visits;
+  const identifier = chart.patient?.identifiers[0];
   const { level, words: said } = assessment.urgency;
   return words.sentence({
     patient: chart.patient ? plainText(chart.patient.name, 80) : "an unnamed patient",
     born: sayFullDay(chart.patient?.birthDate),
+    sex: chart.patient?.sex ?? "",
+    number: identifier ? `${plainText(identifier.label, 24)} ${plainText(identifier.value, 32)}` : "",
     digits: digits.join("; "),
     urgency: level ? (said ?? urgencyWords(level, policy)).title.toLowerCase() : "cannot decide",
     own: decisions.map(decisionWords),

@@ -39,6 +39,9 @@ export const words = {
   sentence: (s: {
     patient: string;
     born: string;
+    sex: string;
+    /** One identifier, with what it is called. */
+    number: string;
     digits: string;
     urgency: string;
     own: readonly string[];
@@ -47,7 +50,7 @@ export const words = {
     n: number;
   }) =>
     [
-      `You sign for ${s.patient}${s.born ? `, born ${s.born}` : ""}: ${s.digits}.`,
+      `You sign for ${[s.patient, s.born && `born ${s.born}`, s.sex, s.number].filter(Boolean).join(", ")}: ${s.digits}.`,
       `Urgency: ${s.urgency}.`,
       ...s.own,
       s.first,
