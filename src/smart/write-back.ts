@@ -18,6 +18,7 @@ import { inKnownFrame } from "./config.ts";
 import { addressUnder } from "./fhir-address.ts";
 import type { Problem } from "./problem.ts";
 import { planItemOf, seenIn, versionOf } from "./read-chart.ts";
+import { type OtherPlans, unseenPlans } from "./same-injury.ts";
 import type { PatientContext, Session } from "./session.ts";
 import type { FhirAnswer, FhirProblem, FhirResource } from "./transport.ts";
 
@@ -145,18 +146,64 @@ async function write(
   const { signer } = early;
 
   const first = itemsOf(bundleOf(items, act, { signer, at: context.at }));
-  const [patient, looks] = await Promise.all([
+  const [patient, looks, others] = await Promise.all([
     session.fhir.read(`Patient/${session.context.patientId}`, signalOf(context)),
     lookAll(session, first, new Map()),
+    othersFor(job, first),
   ]);
   const stop = patientStop(session.context, patient);
   if (stop) return notSaved(job, stop);
   const already = whatIsThere(job, first, looks);
   if ("problem" in already) return notSaved(job, already.problem);
   if (already.allSaved) return reportOf(job, first, looks, "looked");
+  const colleague = signedMeanwhile(others);
+  if (colleague) return notSaved(job, colleague);
 
   const bundle = bundleOf(items, act, { signer, at: context.at, existing: already.existing });
-  return send(job, bundle);
+  const report = await send(job, bundle);
+  if (report.outcome === "not-saved" || report.problem) return report;
+  // Whoever signs at the same moment passes the look before sending; the one who looks last sees both.
+  const double = signedTwice(report, await othersFor(job, first));
+  return double ? { ...report, problem: double } : report;
+}
+
+/** Plans of others for the same injury matter when this one comes into force. */
+const othersFor = ({ session, act }: Job, entries: readonly BundleItem[]): Promise<OtherPlans> =>
+  act === "sign"
+    ? unseenPlans(
+        session,
+        entries.map(({ resource }) => resource),
+      )
+    : Promise.resolve({ ok: true, plans: [] });
+
+function signedMeanwhile(others: OtherPlans): Problem | undefined {
+  if (!others.ok)
+    return {
+      ...others.problem,
+      what: `It could not be checked whether somebody else signed a plan for this injury, so nothing was sent. ${KEPT}`,
+    };
+  if (others.plans.length === 0) return undefined;
+  return problem(
+    "A plan for this injury was signed since you read the chart.",
+    `It is ${others.plans.join(" and ")}. Nothing was written. ${KEPT}`,
+    "Reload this page, read that plan, then sign yours only if both are meant.",
+  );
+}
+
+function signedTwice({ items }: WriteReport, others: OtherPlans): Problem | undefined {
+  if (others.ok && others.plans.length === 0) return undefined;
+  const own = items.find((item) => item.reference?.startsWith("CarePlan/"))?.reference ?? "yours";
+  return others.ok
+    ? problem(
+        "Somebody else signed a plan for this injury at the same time.",
+        `Both are in the chart: ${[own, ...others.plans].join(" and ")}.`,
+        "Agree which of them holds, and have the other one withdrawn.",
+      )
+    : problem(
+        "Your plan is in the chart.",
+        "It could not be checked whether somebody else signed one for this injury at the same time.",
+        "Look at the saved plans before you close the chart.",
+      );
 }
 
 /** What stands in the way before the record system is asked for anything; else who signs. */
@@ -423,7 +470,8 @@ async function send(job: Job, bundle: Bundle): Promise<WriteReport> {
     }
     const committed = verdict === "committed";
     context.onStep?.(committed ? "confirming" : "looking");
-    const places = placesIn(session.context.base, entries, answer);
+    // What was sent twice may be stored twice, and only a search shows both.
+    const places = sending > 1 ? new Map<string, string>() : placesIn(session.context.base, entries, answer);
     let looks = new Map<string, Look>();
     let waited = 0;
     let emptyAt: number | undefined;
@@ -513,6 +561,9 @@ function reportOf(
     items: written,
     ...(provenance ? { provenance } : {}),
     ...(outcome === "unknown" ? { problem: unsure(written, because) } : {}),
+    ...(outcome === "not-saved"
+      ? { problem: problem("The record does not hold the plan.", `Nothing was written. ${KEPT}`, AGAIN) }
+      : {}),
   };
 }
 
