@@ -1,7 +1,7 @@
 /** A ward for fault tests: the practice EHR behind the proxy, and clinicians who work there with the plugin's own modules. */
 import { vi } from "vitest";
 import { type Practice, startPractice } from "../../launch/start.ts";
-import type { Act } from "../../src/fhir/codings.ts";
+import { type Act, EPISODE } from "../../src/fhir/codings.ts";
 import { type DraftItem, draftPlan, removeDraft } from "../../src/fhir/drafts.ts";
 import type { FhirResource } from "../../src/smart/transport.ts";
 import type { WriteReport } from "../../src/smart/write-back.ts";
@@ -182,7 +182,7 @@ const TEMPLATE_ID = "5b0c1f6e-2d47-4b93-8a15-c0ffee000000";
 export const newPlanId = (): string => crypto.randomUUID().slice(0, 24) + TEMPLATE_ID.slice(24);
 
 /** The drafts of a plan: drawn up once for each patient, then given another id. */
-export function planOf({ context }: Session, planId: string, size: "one-of-each" | "whole"): DraftItem[] {
+function planOf({ context }: Session, planId: string, size: "one-of-each" | "whole", injury: string): DraftItem[] {
   const slot = `${context.patientId} ${size}`;
   let json = TEMPLATES.get(slot);
   if (json === undefined) {
@@ -200,7 +200,12 @@ export function planOf({ context }: Session, planId: string, size: "one-of-each"
     );
     TEMPLATES.set(slot, json);
   }
-  return JSON.parse(json.replaceAll(TEMPLATE_ID.slice(0, 24), planId.slice(0, 24))) as DraftItem[];
+  const items = JSON.parse(json.replaceAll(TEMPLATE_ID.slice(0, 24), planId.slice(0, 24))) as DraftItem[];
+  const own = items.flatMap(({ resource }) =>
+    resource.resourceType === "CarePlan" ? (resource.identifier ?? []) : [],
+  );
+  for (const identifier of own) if (identifier.system === EPISODE) identifier.value = injury;
+  return items;
 }
 const TEMPLATES = new Map<string, string>();
 
@@ -228,7 +233,7 @@ export class AtTheScreen {
     this.window = window;
     this.planId = planId;
     this.writer = writer;
-    this.items = planOf(window.session, planId, whole ? "whole" : "one-of-each");
+    this.items = planOf(window.session, planId, whole ? "whole" : "one-of-each", injury);
   }
 
   get last(): Press | undefined {
@@ -285,6 +290,8 @@ export class AtTheScreen {
 }
 export interface AtTheScreenOptions {
   readonly planId?: string;
+  /** Plans for one injury share it; of its own for each plan unless given. */
+  readonly injury?: string;
   /** All that the rules propose instead of one item of each kind. */
   readonly whole?: boolean;
   readonly writer?: WriteBack;
