@@ -70,14 +70,23 @@ const STOPPED: Record<string, string> = {
   "foreign-link": "The record system's next page lay on another server and was not followed; the rest was not read.",
 };
 
-function found({ matches, remarks, unreadable, more, stoppedBy }: SearchResult): Answer {
+function found({ matches, remarks, unreadable, more, stoppedBy, announced }: SearchResult): Answer {
   const notes = [
     ...(stoppedBy ? [STOPPED[stoppedBy] ?? "A later page could not be read; the rest is missing."] : []),
+    ...(announced ? [`The record system speaks of ${announced} entries and gave ${matches.length}.`] : []),
     ...(unreadable ? [`${unreadable} ${unreadable === 1 ? "entry" : "entries"} could not be read.`] : []),
   ];
   // An empty list that is not the whole answer says nothing about the chart.
-  const state = matches.length > 0 ? "found" : more || unreadable ? "failed" : "empty";
-  return { result: { state, resources: matches, more, ...(notes.length ? { note: notes.join(" ") } : {}) }, remarks };
+  const state = matches.length > 0 ? "found" : more || unreadable || announced ? "failed" : "empty";
+  return {
+    result: {
+      state,
+      resources: matches,
+      more: more || announced !== undefined,
+      ...(notes.length ? { note: notes.join(" ") } : {}),
+    },
+    remarks,
+  };
 }
 
 async function ask({ context, can, fhir }: Reading, search: ChartSearch, signal?: AbortSignal): Promise<Answer> {

@@ -58,6 +58,8 @@ export interface SearchResult {
   readonly unreadable: number;
   /** True when the server has more than was read. */
   readonly more: boolean;
+  /** How many matches the server spoke of, when it gave fewer and no further page. */
+  readonly announced?: number;
   /** Why reading stopped before the end. */
   readonly stoppedBy?: "limit" | "loop" | "foreign-link" | FhirProblemKind;
 }
@@ -103,6 +105,7 @@ const resource = z.looseObject({
 });
 const bundle = z.looseObject({
   resourceType: z.literal("Bundle"),
+  total: z.catch(z.optional(z.number()), undefined),
   link: z.catch(z.optional(z.array(z.object({ relation: z.string(), url: z.string() }))), undefined),
   entry: z.optional(z.array(z.unknown())),
 });
@@ -330,7 +333,7 @@ export function fhirTransport(options: {
       const included = new Map<string, FhirResource>();
       const remarks: FhirResource[] = [];
       let unreadable = 0;
-      const done = (status: number, stoppedBy?: SearchResult["stoppedBy"]) => ({
+      const done = (status: number, stoppedBy?: SearchResult["stoppedBy"], announced = 0) => ({
         ok: true as const,
         status,
         value: {
@@ -340,6 +343,7 @@ export function fhirTransport(options: {
           unreadable,
           more: stoppedBy !== undefined,
           ...(stoppedBy ? { stoppedBy } : {}),
+          ...(announced > matches.size && matches.size < limit ? { announced } : {}),
         },
       });
 
@@ -354,7 +358,7 @@ export function fhirTransport(options: {
         const problem = !answer.ok ? answer.problem : found?.success ? undefined : fhirProblem("not-fhir");
         // What earlier pages gave is kept and called incomplete.
         if (problem) return page === 1 ? no(problem) : done(200, problem.kind);
-        const { entry = [], link } = found?.data ?? {};
+        const { entry = [], link, total } = found?.data ?? {};
         for (const one of entry) {
           const read = searchEntry.safeParse(one);
           if (!read.success) {
@@ -367,7 +371,7 @@ export function fhirTransport(options: {
           else (mode === "match" ? matches : included).set(`${item.resourceType}/${item.id ?? `#${seen.size}`}`, item);
         }
         const next: string | undefined = link?.find((one) => one.relation === "next")?.url;
-        if (next === undefined) return done(200);
+        if (next === undefined) return done(200, undefined, total);
         if (matches.size >= limit || page >= limits.pages) return done(200, "limit");
         const following = addressUnder(base, next);
         if (!following) return done(200, "foreign-link");

@@ -228,7 +228,11 @@ export class AtTheScreen {
   /** The plugin's own writer, or another one that takes its place. */
   private readonly writer: WriteBack | undefined;
 
-  constructor(ward: Ward, window: Window, { planId = newPlanId(), whole = false, writer }: AtTheScreenOptions = {}) {
+  constructor(
+    ward: Ward,
+    window: Window,
+    { planId = newPlanId(), injury = planId, whole = false, writer }: AtTheScreenOptions = {},
+  ) {
     this.ward = ward;
     this.window = window;
     this.planId = planId;
