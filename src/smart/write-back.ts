@@ -155,7 +155,11 @@ async function write(
   if (stop) return notSaved(job, stop);
   const already = whatIsThere(job, first, looks);
   if ("problem" in already) return notSaved(job, already.problem);
-  if (already.allSaved) return reportOf(job, first, looks, "looked");
+  if (already.allSaved) {
+    // Nothing is written, so no new record of an act is due; the one of the act that wrote it may have another time.
+    const there = first.filter((entry) => !isActRecord(entry) || looks.get(entry.key)?.state === "found");
+    return reportOf(job, there, looks, "looked");
+  }
   const colleague = signedMeanwhile(others);
   if (colleague) return notSaved(job, colleague);
 
@@ -299,6 +303,8 @@ type Look =
   | { readonly state: "absent" }
   | { readonly state: "unclear"; readonly problem: FhirProblem };
 
+const isActRecord = ({ resource }: BundleItem) => resource.resourceType === "Provenance";
+
 const referenceOf = (resource: FhirResource) => `${resource.resourceType}/${resource.id}`;
 
 const signalOf = ({ signal }: WriteContext) => (signal ? { signal } : {});
@@ -318,7 +324,9 @@ async function look({ fhir, context }: Writing, entry: BundleItem, place: string
     const answer = await fhir.read(place);
     if (answer.ok) return { state: "found", resource: answer.value, copies: [place] };
   }
-  const answer = await fhir.search(`${entry.search}&patient=${context.patientId}`, { limit: 20 });
+  // R4 finds a Provenance under a patient only when it is about the Patient resource itself; ours is about the plan's items.
+  const narrowed = isActRecord(entry) ? "" : `&patient=${context.patientId}`;
+  const answer = await fhir.search(`${entry.search}${narrowed}`, { limit: 20 });
   if (!answer.ok) return { state: "unclear", problem: answer.problem };
   // A server may ignore the parameters it does not know: only what carries our identifier is ours.
   const wanted = planItemOf(entry.resource as unknown as FhirResource);

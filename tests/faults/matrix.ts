@@ -251,6 +251,8 @@ export function falseWordsOf({ act, report, before, after }: Press, at: AtTheScr
   const all = (outcome: string) => report.items.every((item) => item.outcome === outcome);
   const whole = all("saved") ? "saved" : all("not-saved") ? "not-saved" : "unknown";
   if (report.outcome !== whole) wrong.push(`is called ${report.outcome} and its items are ${whole}`);
+  if (report.outcome === "saved" && report.provenance && report.provenance.outcome !== "saved")
+    wrong.push(`all is called saved and the record of who did what ${report.provenance.outcome}`);
   if (report.outcome !== "saved") {
     const { title, what, next } = report.problem ?? {};
     if (!title || !what || !next) wrong.push("says not what happened, what was not done, and what to do next");

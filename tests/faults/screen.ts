@@ -13,7 +13,6 @@ const TIMEOUTS_FASTER = 10;
 interface Kept {
   readonly slot: string;
   readonly text: string;
-  readonly planId: string;
 }
 export interface ScreenRoom {
   readonly stage: Stage;
@@ -45,9 +44,15 @@ export async function openScreenRoom(): Promise<ScreenRoom> {
     },
     [PAUSES_FASTER, TIMEOUTS_FASTER] as const,
   );
-  await launched(stage, page, STANDARD_CASE.patient);
-  await answerStandardCase(page);
-  const kept = await keptIn(page);
+  let answered: Kept | undefined;
+  /** The answers are given once, by hand; afterwards they come from the tab, as after a reload. */
+  const keptAnswers = async (): Promise<Kept> => {
+    if (answered) return answered;
+    await launched(stage, page, STANDARD_CASE.patient);
+    await answerStandardCase(page);
+    answered = await keptIn(page);
+    return answered;
+  };
   const launchAt = `${stage.practice.ehrUrl}/desk/launch?patient=${BROWSER_PATIENT}&as=emergency&view=tab`;
 
   const room: ScreenRoom = {
@@ -56,6 +61,7 @@ export async function openScreenRoom(): Promise<ScreenRoom> {
     context,
     page,
     async begin(changes = {}) {
+      const kept = await keptAnswers();
       const planId = crypto.randomUUID();
       const draft = JSON.parse(kept.text) as { state: object };
       const text = JSON.stringify({ ...draft, state: { ...draft.state, ...changes, planId } });
@@ -113,8 +119,7 @@ async function keptIn(page: Page): Promise<Kept> {
     const name = Object.keys(sessionStorage).find((key) => key.startsWith("fingerpost.draft.")) ?? "";
     return [name, sessionStorage.getItem(name) ?? ""] as const;
   });
-  const { state } = JSON.parse(text) as { state: { planId: string } };
-  return { slot, text, planId: state.planId };
+  return { slot, text };
 }
 
 /** What the sign-off screen says after an act. */

@@ -5,6 +5,7 @@ import { type Act, EPISODE } from "../../src/fhir/codings.ts";
 import { type DraftItem, draftPlan, removeDraft } from "../../src/fhir/drafts.ts";
 import type { FhirResource } from "../../src/smart/transport.ts";
 import type { WriteReport } from "../../src/smart/write-back.ts";
+import { launchFaults } from "../browser/stage.ts";
 import { inputFor, MALLET } from "../fhir/cases.ts";
 import { openTab, reload } from "../smart/page.ts";
 import { type FaultProxy, openProxy } from "./proxy.ts";
@@ -121,10 +122,12 @@ export async function openWard(): Promise<Ward> {
       return ledger.map(({ reference }) => reference);
     },
     close: async () => {
+      const faults = await launchFaults(practice);
       await practice.close();
       await proxy.close();
       vi.restoreAllMocks();
       vi.unstubAllGlobals();
+      if (faults.length) throw new Error(`launches that a strict server would mark down: ${faults.join("; ")}`);
     },
   };
 }
