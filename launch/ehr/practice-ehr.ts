@@ -27,6 +27,7 @@ import { openidConfiguration, type SmartAddresses, smartConfiguration } from "./
 import { Grants } from "./smart/grants.ts";
 import { Guard } from "./smart/guard.ts";
 import type { Signer } from "./smart/keys.ts";
+import { LaunchRecorder } from "./smart/launch-checks.ts";
 import { PEOPLE, personById } from "./smart/people.ts";
 import { accessTokenClaims, bearer, introspect, revoke, token } from "./smart/token.ts";
 import { flatHeaders, formOf, json, readBody, type WebAnswer, type WebRequest } from "./web.ts";
@@ -53,6 +54,7 @@ export class PracticeEhr {
   readonly clients = new Clients();
   readonly fhirBase: string;
   private readonly auth: AuthorizationServer;
+  private readonly launches: LaunchRecorder;
   private readonly addresses: SmartAddresses;
   private readonly desk: Desk;
   private service!: FhirService;
@@ -84,6 +86,7 @@ export class PracticeEhr {
       revoke: `${ehrUrl}/auth/revoke`,
       jwks: `${ehrUrl}/auth/jwks`,
     };
+    this.launches = new LaunchRecorder(this.fhirBase);
     const grants = new Grants();
     this.auth = {
       addresses: this.addresses,
@@ -91,7 +94,10 @@ export class PracticeEhr {
       grants,
       signer,
       behaviour: this.control.smart,
-      record: (step) => this.control.signIns.push({ at: new Date().toISOString(), ...step }),
+      record: (step) => {
+        this.control.signIns.push({ at: new Date().toISOString(), ...step });
+        this.launches.see(step);
+      },
       fhirUser: (id) => `${this.fhirBase}/Practitioner/${this.practitioners.get(id) ?? id}`,
     };
     this.open();
@@ -319,6 +325,7 @@ export class PracticeEhr {
       };
       if (path === "metadata") return { ...fhirAnswer(await this.service.handle(fhirRequest), DISCOVERY_CACHE) };
       const claims = await accessTokenClaims(this.auth, bearer(request));
+      this.launches.bearer(bearer(request) !== undefined);
       if (!claims) return unauthorized(headers.authorization !== undefined);
       const access = {
         scopes: String(claims.scope ?? "").split(" "),
@@ -366,10 +373,12 @@ export class PracticeEhr {
         return json(200, control.requests);
       case "sign-ins":
         return json(200, control.signIns);
+      case "launch-checks":
+        return json(200, this.launches.shown());
       case "resources":
         return type ? json(200, this.stored(type)) : json(404, { error: "Name a resource type." });
       default:
-        return json(404, { error: "Known: control, ledger, requests, sign-ins, resources/<Type>." });
+        return json(404, { error: "Known: control, ledger, requests, sign-ins, launch-checks, resources/<Type>." });
     }
   }
 }

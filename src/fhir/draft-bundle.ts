@@ -291,9 +291,10 @@ export function signedDifferences(sent: unknown, stored: unknown): string[] {
       if (!Array.isArray(b)) return [path];
       // A server may add or reorder: each thing sent must be there somewhere; a thing that is nowhere is named by its place.
       return a.flatMap((item, i) => {
-        if (b.some((other) => differ(item, other, `${path}[${i}]`).length === 0)) return [];
+        // Its own place first: a server that keeps the order is compared in one pass.
         const inPlace =
           b[i] !== undefined && typeof item === "object" ? differ(item, b[i], `${path}[${i}]`) : [`${path}[${i}]`];
+        if (inPlace.length === 0 || b.some((other) => differ(item, other, `${path}[${i}]`).length === 0)) return [];
         return inPlace;
       });
     }

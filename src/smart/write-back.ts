@@ -20,7 +20,7 @@ import { inKnownFrame } from "./config.ts";
 import { addressUnder } from "./fhir-address.ts";
 import type { Problem } from "./problem.ts";
 import { planItemOf, seenIn, versionOf } from "./read-chart.ts";
-import { rivalAfter, rivalBefore, rivalPlans } from "./rival-plans.ts";
+import { type OtherPlans, unseenPlans } from "./same-injury.ts";
 import type { PatientContext, Session } from "./session.ts";
 import type { FhirAnswer, FhirProblem, FhirResource } from "./transport.ts";
 
@@ -31,7 +31,7 @@ export interface WriteContext {
   readonly known?: { readonly [key: string]: { readonly reference: string; readonly version?: string } };
   /** What the same act changes of an earlier plan, each over the version that was read. */
   readonly changes?: readonly StoredChange[];
-  /** Plans for this injury that the clinician knows of: any other one in force stops a signature. Absent: nobody looks. */
+  /** Plans for this injury that the clinician knows of; absent: those that were in the chart as it was read. Any other one in force stops a signature. */
   readonly plansSeen?: readonly string[];
   readonly onStep?: (step: WriteStep) => void;
   /** Asked right before anything is sent: why it may not be, such as a chart that changed since it was read. */
@@ -161,17 +161,22 @@ async function write(
   const { signer } = early;
 
   const first = itemsOf(bundleOf(items, act, { signer, at: context.at, ...changesIn(context) }));
-  const [patient, looks] = await Promise.all([
+  const [patient, looks, others] = await Promise.all([
     session.fhir.read(`Patient/${session.context.patientId}`, signalOf(context)),
     lookAll(session, first, new Map()),
+    othersFor(job, first),
   ]);
   const stop = patientStop(session.context, patient);
   if (stop) return notSaved(job, stop);
   const already = whatIsThere(job, first, looks);
   if ("problem" in already) return notSaved(job, already.problem);
-  if (already.allSaved) return reportOf(job, first, looks, "looked");
-  const rivals = await rivalsOf(job);
-  if (rivals.length > 0) return notSaved(job, rivalBefore(rivals));
+  if (already.allSaved) {
+    // Nothing is written, so no new record of an act is due; the one of the act that wrote it may have another time.
+    const there = first.filter((entry) => !isActRecord(entry) || looks.get(entry.key)?.state === "found");
+    return reportOf(job, there, looks, "looked");
+  }
+  const colleague = signedMeanwhile(others);
+  if (colleague) return notSaved(job, colleague);
   const held = await context.beforeSending?.();
   if (held) return notSaved(job, held);
 
@@ -182,12 +187,54 @@ async function write(
     ...changesIn(context),
   });
   const report = await send(job, bundle);
-  if (report.outcome !== "saved") return report;
-  const meanwhile = await rivalsOf(job);
-  return meanwhile.length > 0 ? { ...report, problem: rivalAfter(meanwhile) } : report;
+  if (report.outcome === "not-saved" || report.problem) return report;
+  // Whoever signs at the same moment passes the look before sending; the one who looks last sees both.
+  const double = signedTwice(report, await othersFor(job, first));
+  return double ? { ...report, problem: double } : report;
 }
-const rivalsOf = async ({ session, items, act, context: { plansSeen } }: Job): Promise<readonly string[]> =>
-  act === "sign" && plansSeen !== undefined ? rivalPlans(session, items, plansSeen) : [];
+
+/** Plans of others for the same injury matter when this one comes into force. */
+const othersFor = (
+  { session, act, context: { plansSeen, changes = [] } }: Job,
+  entries: readonly BundleItem[],
+): Promise<OtherPlans> =>
+  act === "sign"
+    ? unseenPlans(
+        session,
+        entries.map(({ resource }) => resource),
+        { seen: plansSeen, changed: changes.map(({ reference }) => reference) },
+      )
+    : Promise.resolve({ ok: true, plans: [] });
+
+function signedMeanwhile(others: OtherPlans): Problem | undefined {
+  if (!others.ok)
+    return {
+      ...others.problem,
+      what: `It could not be checked whether somebody else signed a plan for this injury, so nothing was sent. ${KEPT}`,
+    };
+  if (others.plans.length === 0) return undefined;
+  return problem(
+    "A plan for this injury was signed since you read the chart.",
+    `It is ${others.plans.join(" and ")}. Nothing was written. ${KEPT}`,
+    "Reload this page, read that plan, then sign yours only if both are meant.",
+  );
+}
+
+function signedTwice({ items }: WriteReport, others: OtherPlans): Problem | undefined {
+  if (others.ok && others.plans.length === 0) return undefined;
+  const own = items.find((item) => item.reference?.startsWith("CarePlan/"))?.reference ?? "yours";
+  return others.ok
+    ? problem(
+        "Somebody else signed a plan for this injury at the same time.",
+        `Both are in the chart: ${[own, ...others.plans].join(" and ")}.`,
+        "Agree which of them holds, then withdraw the other one under Saved plans.",
+      )
+    : problem(
+        "Your plan is in the chart.",
+        "It could not be checked whether somebody else signed one for this injury at the same time.",
+        "Look at the saved plans before you close the chart.",
+      );
+}
 
 /** What stands in the way before the record system is asked for anything; else who signs. */
 async function obstacle({
@@ -283,6 +330,8 @@ type Look =
   | { readonly state: "absent" }
   | { readonly state: "unclear"; readonly problem: FhirProblem };
 
+const isActRecord = ({ resource }: BundleItem) => resource.resourceType === "Provenance";
+
 const referenceOf = (resource: FhirResource) => `${resource.resourceType}/${resource.id}`;
 
 const signalOf = ({ signal }: WriteContext) => (signal ? { signal } : {});
@@ -304,7 +353,9 @@ async function look({ fhir, context }: Writing, entry: BundleItem, place: string
     const answer = await fhir.read(at);
     if (answer.ok) return { state: "found", resource: answer.value, copies: [at] };
   }
-  const answer = await fhir.search(`${entry.search}&patient=${context.patientId}`, { limit: 20 });
+  // R4 finds a Provenance under a patient only when it is about the Patient resource itself; ours is about the plan's items.
+  const narrowed = isActRecord(entry) ? "" : `&patient=${context.patientId}`;
+  const answer = await fhir.search(`${entry.search}${narrowed}`, { limit: 20 });
   if (!answer.ok) return { state: "unclear", problem: answer.problem };
   // A server may ignore the parameters it does not know: only what carries our identifier is ours.
   const wanted = planItemOf(entry.resource as unknown as FhirResource);
@@ -461,7 +512,8 @@ async function send(job: Job, bundle: Bundle): Promise<WriteReport> {
     }
     const committed = verdict === "committed";
     context.onStep?.(committed ? "confirming" : "looking");
-    const places = placesIn(session.context.base, entries, answer);
+    // What was sent twice may be stored twice, and only a search shows both.
+    const places = sending > 1 ? new Map<string, string>() : placesIn(session.context.base, entries, answer);
     let looks = new Map<string, Look>();
     let waited = 0;
     let emptyAt: number | undefined;
@@ -549,6 +601,9 @@ function reportOf(
     items: written,
     ...(provenance ? { provenance } : {}),
     ...(outcome === "unknown" ? { problem: unsure(written, because) } : {}),
+    ...(outcome === "not-saved"
+      ? { problem: problem("The record does not hold the plan.", `Nothing was written. ${KEPT}`, AGAIN) }
+      : {}),
   };
 }
 

@@ -155,7 +155,7 @@ describe("REL-28 two clinicians plan the same injury", () => {
     expect(report).toMatchObject({
       outcome: "not-saved",
       problem: {
-        title: "Somebody else has signed a plan for this injury.",
+        title: "A plan for this injury was signed since you read the chart.",
         what: expect.stringMatching(/CarePlan\/n\d+/),
       },
     });
@@ -178,7 +178,7 @@ describe("REL-28 two clinicians plan the same injury", () => {
     const report = await writeBack(clinician(), made(), "sign", { ...NOW, plansSeen: [] });
     expect(report).toMatchObject({
       outcome: "saved",
-      problem: { title: "Two signed plans for this injury are in the record." },
+      problem: { title: "Somebody else signed a plan for this injury at the same time." },
     });
     expect(plansNow()).toEqual(["active", "active"]);
   });
