@@ -173,9 +173,16 @@ export function readEarlier(
     const key = value.slice(value.lastIndexOf(":") + 1);
     plan?.items.push({ key, planItem: value, type: "Condition", reference, version, status: "active", resource: raw });
   }
-  // What a signed revision took over unchanged was written by an earlier plan, and is the newer one's now.
-  for (const plan of [...plans.values()].filter((p) => p.signed && p.status === "active"))
-    for (const other of plans.values()) {
+  // What a signed revision took over unchanged was written by an earlier plan, and is the newer one's now, however that one ended.
+  const carePlan = (items: readonly EarlierItem[]) => items.find((i) => i.type === "CarePlan")?.reference;
+  const all = [...plans.values()];
+  const revisions = (of: (typeof all)[number], beyond = all.length): number => {
+    const before = of.revises && beyond > 0 ? all.find((p) => carePlan(p.items) === of.revises) : undefined;
+    return before ? 1 + revisions(before, beyond - 1) : 0;
+  };
+  const inOrder = all.filter((p) => p.signed && p.revises).map((plan) => ({ plan, place: revisions(plan) }));
+  for (const { plan } of inOrder.sort((a, b) => a.place - b.place))
+    for (const other of all) {
       if (other === plan) continue;
       const taken = other.items.filter((i) => plan.pointsTo?.includes(i.reference));
       other.items = other.items.filter((i) => !taken.includes(i));

@@ -67,6 +67,19 @@ describe("X1 a second run of the same injury in which nothing changed", () => {
     ).toEqual(["CarePlan", "QuestionnaireResponse"]);
     expect(plan.revises).toBe(`CarePlan/${visits.all<CarePlan>("CarePlan")[0]!.id}`);
   });
+  it("and is still shown with it once that one is withdrawn, through however many revisions", () => {
+    const third = "5a0e3c11-9d2f-4c57-8b7e-11c2d3e4f506";
+    const later = signed();
+    revise(later, AGAIN);
+    const again = revisionOf(made(AGAIN, third), later.plan(NEXT_PLAN), ACTING);
+    later.write(again.items, "sign", { changes: again.changes, at: "2026-11-28T09:00:00+01:00" });
+    later.write([withdrawalRecord(third, "0.1.0")], "sign", {
+      changes: withdrawal(later.plan(third), "withdraw", WHY).changes,
+    });
+    const counted = (planId: string) => later.plan(planId).items.filter((i) => i.type === "ServiceRequest").length;
+    expect([counted(PLAN_ID), counted(NEXT_PLAN), counted(third)]).toEqual([0, 0, later.all("ServiceRequest").length]);
+    expect(new Set(later.all<ServiceRequest>("ServiceRequest").map((o) => o.status))).toEqual(new Set(["revoked"]));
+  });
   it("a plan withdrawn after that takes the orders of the first visit with it", () => {
     const { changes } = withdrawal(visits.plan(NEXT_PLAN), "withdraw", WHY);
     expect(changes.filter((c) => c.resource.resourceType === "ServiceRequest").length).toBe(

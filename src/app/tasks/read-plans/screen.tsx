@@ -6,7 +6,7 @@ import type { Session } from "../../../smart/session.ts";
 import type { CaseAction } from "../../case-state.ts";
 import { StepHeading } from "../../parts/step-heading.tsx";
 import { plainText } from "../../plain-text.ts";
-import { localTime, sayDay } from "../../say-date.ts";
+import { sayDay } from "../../say-date.ts";
 import { codesOf, storedLines } from "./stored.ts";
 import { STATUS_WORDS, words } from "./words.ts";
 
@@ -64,7 +64,7 @@ export default function PlansScreen(props: PlansScreenProps) {
         <section
           key={plan.planId}
           className="draft"
-          aria-label={[`${i + 1}. ${plainText(plan.title)}`, standing(plan), plan.written && sayMoment(plan.written)]
+          aria-label={[`${i + 1}. ${plainText(plan.title)}`, standing(plan), plan.written && sayDay(plan.written)]
             .filter(Boolean)
             .join(", ")}
         >
@@ -72,7 +72,7 @@ export default function PlansScreen(props: PlansScreenProps) {
           <h2>{plainText(plan.title)}</h2>
           <p className="hint">
             {standing(plan)}
-            {plan.written && `, ${words.saved} ${sayMoment(plan.written)}`}
+            {plan.written && `, ${words.saved} ${sayDay(plan.written)}`}
             {plan.knowledgeVersion && `, ${words.made(plainText(plan.knowledgeVersion, 20))}`}
           </p>
           <p>{words.author(authorOf(plan))}.</p>
@@ -119,8 +119,6 @@ export default function PlansScreen(props: PlansScreenProps) {
 
 const standing = ({ status }: EarlierPlan): string => STATUS_WORDS[status] ?? status;
 const STANDING = ["draft", "active", "on-hold"];
-/** "Mon 9 March 2026, 10:42": two drafts of one day are told apart. */
-const sayMoment = (at: string): string => `${sayDay(at)}, ${localTime(new Date(at)).slice(11)}`;
 function authorOf({ author }: EarlierPlan): string {
   if (author?.own) return words.you;
   return plainText(author?.name ?? author?.reference ?? words.nobody, 80);
