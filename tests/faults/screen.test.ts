@@ -73,6 +73,16 @@ const JOURNEYS: readonly Journey[] = [
     act: SIGN,
   },
   {
+    name: "save a changed draft again",
+    prepare: async () => {
+      const planId = await atSigning();
+      await savedDraft();
+      const edits = [{ item: "plan", field: "description", value: "Splint day and night, six weeks." }];
+      return atSigning({ edits }, planId);
+    },
+    act: DRAFT,
+  },
+  {
     name: "sign a saved draft after a reload",
     prepare: async () => {
       const planId = await atSigning();
@@ -85,8 +95,8 @@ const JOURNEYS: readonly Journey[] = [
   },
 ];
 
-async function atSigning(changes = {}): Promise<string> {
-  const planId = await room.begin(changes);
+async function atSigning(changes = {}, plan?: string): Promise<string> {
+  const planId = await room.begin(changes, plan);
   await room.toSigning();
   return planId;
 }

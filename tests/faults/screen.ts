@@ -5,9 +5,8 @@ import { openStage, openVisit, type Stage } from "../browser/stage.ts";
 import { type FaultProxy, openProxy } from "./proxy.ts";
 
 export const BROWSER_PATIENT = "odalys-fennimore";
-/** Long pauses and time-outs of the page run so many times faster; short ones, which the screen itself uses, as they are. */
+/** Long pauses of the page run so many times faster; short ones, which the screen itself uses, as they are. */
 const PAUSES_FASTER = 20;
-const TIMEOUTS_FASTER = 10;
 
 /** A kept draft, as the tab holds it. */
 interface Kept {
@@ -19,8 +18,8 @@ export interface ScreenRoom {
   readonly proxy: FaultProxy;
   readonly context: BrowserContext;
   readonly page: Page;
-  /** Launches in the tab with the answers of the standard case already given, under a new plan; gives its id. */
-  begin(changes?: object): Promise<string>;
+  /** Launches in the tab with the answers of the standard case already given, under a new plan unless named; gives its id. */
+  begin(changes?: object, planId?: string): Promise<string>;
   /** Launches again in the same tab; what it kept is still there. */
   relaunch(page?: Page): Promise<void>;
   toSigning(page?: Page): Promise<void>;
@@ -36,15 +35,27 @@ export async function openScreenRoom({ hurried = true }: { hurried?: boolean } =
   const stage = await openStage({ seenAs: proxy.url, tokenSeconds: 3600 });
   proxy.target = stage.practice.listensAt;
   const { context, page } = await openVisit(stage);
-  await context.addInitScript(
-    ([pauses, timeouts]) => {
-      const [later, late] = [window.setTimeout.bind(window), AbortSignal.timeout.bind(AbortSignal)];
+  if (hurried) {
+    await context.addInitScript((faster) => {
+      const later = window.setTimeout.bind(window);
       window.setTimeout = ((run: TimerHandler, ms = 0, ...rest: unknown[]) =>
-        later(run, ms >= 400 ? ms / pauses : ms, ...rest)) as typeof window.setTimeout;
-      AbortSignal.timeout = (ms) => late(ms / timeouts);
-    },
-    hurried ? ([PAUSES_FASTER, TIMEOUTS_FASTER] as const) : ([1, 1] as const),
-  );
+        later(run, ms >= 400 ? ms / faster : ms, ...rest)) as typeof window.setTimeout;
+      const enders = new Set<AbortController>();
+      AbortSignal.timeout = () => {
+        const ender = new AbortController();
+        enders.add(ender);
+        return ender.signal;
+      };
+      Object.assign(window, {
+        endWaiting: () => {
+          for (const ender of enders) ender.abort(new DOMException("The operation timed out.", "TimeoutError"));
+          enders.clear();
+        },
+      });
+    }, PAUSES_FASTER);
+    // A request that hangs is timed out at once, and no other ever is: how fast the machine is makes no difference.
+    proxy.onHang = () => void page.evaluate(() => (window as unknown as { endWaiting(): void }).endWaiting());
+  }
   let answered: Kept | undefined;
   /** The answers are given once, by hand; afterwards they come from the tab, as after a reload. */
   const keptAnswers = async (): Promise<Kept> => {
@@ -61,9 +72,8 @@ export async function openScreenRoom({ hurried = true }: { hurried?: boolean } =
     proxy,
     context,
     page,
-    async begin(changes = {}) {
+    async begin(changes = {}, planId = crypto.randomUUID() as string) {
       const kept = await keptAnswers();
-      const planId = crypto.randomUUID();
       const draft = JSON.parse(kept.text) as { state: object };
       const text = JSON.stringify({ ...draft, state: { ...draft.state, ...changes, planId } });
       await page.goto(`${stage.practice.pluginUrl}/config.json`);
