@@ -5,6 +5,7 @@
 import { PLAN_ITEM } from "../fhir/codings.ts";
 import { localOf, machineZone } from "../fhir/dates.ts";
 import { differenceWords, entryTime, entryWords } from "../fhir/entry-words.ts";
+import type { PartResult } from "../fhir/part-result.ts";
 import { CHART_PARTS, type ChartPartName } from "../fhir/searches.ts";
 import { keepInMind, type Parts, planItemOf, readChart, seenIn, versionOf } from "./read-chart.ts";
 import type { Session } from "./session.ts";
@@ -69,7 +70,7 @@ export function differences({ context, clock }: Looking, seen: Parts, now: Parts
       if (old && isSame(old, resource)) continue;
       const item = planItemOf(resource) ?? identifierOf(resource);
       if (item !== undefined) {
-        if (own.has(item) && own.get(item) === versionOf(resource).version) continue;
+        if (isOwn(own, resource)) continue;
         const planId = item.slice(0, item.lastIndexOf(":"));
         const plan = ofPlans.get(planId) ?? { kinds: new Set(), entries: [], words: [] };
         ofPlans.set(planId, plan);
@@ -114,7 +115,7 @@ export function differences({ context, clock }: Looking, seen: Parts, now: Parts
       key: `plan ${planId} ${entries.map(markOf).join(" ")}`,
       kind: isNew ? "new" : "changed",
       parts: ["conditions", "earlier"],
-      words: `a saved plan, stored from another place${latest ? ` ${latest}` : ""}: ${words.join(", ")}`,
+      words: `a saved plan, stored elsewhere${latest ? ` ${latest}` : ""}: ${words.join(", ")}`,
       ofPlan: true,
     });
   }
@@ -122,6 +123,27 @@ export function differences({ context, clock }: Looking, seen: Parts, now: Parts
     changes.push({ key: `not-read ${notRead}`, kind: "not-read", parts: notRead, words: "", ofPlan: false });
   }
   return changes;
+}
+
+/** What was seen, with what this page itself has stored since, as far as `now` holds it: the basis for later changes. */
+export function withOwnWriting({ context }: Looking, seen: Parts, now: Parts): Parts {
+  const { own } = seenIn(context);
+  const parts: { [part in ChartPartName]?: PartResult } = { ...seen };
+  for (const part of CHART_PARTS) {
+    const before = seen[part];
+    if (!before || !answered(seen, part)) continue;
+    const written = [...entriesOf(now, part)].filter(([, resource]) => isOwn(own, resource));
+    if (written.length === 0) continue;
+    const resources = [...new Map([...entriesOf(seen, part), ...written]).values()];
+    parts[part] = { ...before, state: "found", resources };
+  }
+  return parts;
+}
+
+/** This version of a plan item was stored by this page. */
+function isOwn(own: ReadonlyMap<string, string | undefined>, resource: FhirResource): boolean {
+  const item = planItemOf(resource) ?? identifierOf(resource);
+  return item !== undefined && own.has(item) && own.get(item) === versionOf(resource).version;
 }
 
 /** The clinician was shown these parts: from now on they are what a write may rest on. */

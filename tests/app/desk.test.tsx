@@ -1,5 +1,5 @@
 // @vitest-environment happy-dom
-import { act, cleanup, fireEvent, render, screen, waitFor, within } from "@testing-library/react";
+import { act, cleanup, configure, fireEvent, render, screen, waitFor, within } from "@testing-library/react";
 import userEvent from "@testing-library/user-event";
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
 import { Desk } from "../../src/app/desk.tsx";
@@ -41,8 +41,8 @@ interface Opened {
   readonly reading?: ReturnType<typeof slowReading>;
   readonly session?: ReturnType<typeof sessionFor>;
 }
-/** The first test of a run loads all the rooms, on whatever machine. */
-const ARRIVAL = { timeout: 20_000 };
+// Rooms are loaded when they are first needed, on whatever machine.
+configure({ asyncUtilTimeout: 20_000 });
 async function open({ reading = slowReading(EMPTY_PARTS), session: given = sessionFor() }: Opened = {}) {
   const session = { ...given, fhir: given.fhir ?? recordOf(reading) };
   const user = userEvent.setup();
@@ -57,7 +57,7 @@ async function open({ reading = slowReading(EMPTY_PARTS), session: given = sessi
       document.querySelector("form.questions") === null || screen.getByRole("button", { name: "See the plan" }),
     ).toBeTruthy();
     expect(screen.queryByText("Reading the patient from the chart") === null || !reading.parts().patient).toBe(true);
-  }, ARRIVAL);
+  });
   return { user, reading };
 }
 const group = (name: string) => within(screen.getByRole("group", { name }));

@@ -429,6 +429,28 @@ describe("renewing the access token", () => {
   });
 });
 
+describe("L8 L10 the launch context beside the patient", () => {
+  it.each<[string, object, boolean]>([
+    ["asks for the patient's name", { need_patient_banner: true }, true],
+    ["shows the patient's name itself", { need_patient_banner: false }, false],
+    ["says nothing of it", { need_patient_banner: undefined }, true],
+    ["says something else than yes or no", { need_patient_banner: "no" }, true],
+  ])("a record system that %s", async (_how, said, needed) => {
+    server.token = () => HttpResponse.json({ ...TOKEN_ANSWER, ...said });
+    expect((await launched()).session.needPatientBanner).toBe(needed);
+  });
+
+  it("what was open in the chart is known by its reference; items that name something else are left aside", async () => {
+    const fhirContext = [
+      { reference: "ImagingStudy/i1", role: "launch" },
+      { reference: `${BASE}/DiagnosticReport/r1` },
+      { canonical: "https://example.org/Questionnaire/1", type: "Questionnaire" },
+    ];
+    server.token = () => HttpResponse.json({ ...TOKEN_ANSWER, fhirContext });
+    expect((await launched()).session.opened).toEqual(["ImagingStudy/i1", "DiagnosticReport/r1"]);
+  });
+});
+
 describe("who signs", () => {
   type Key = Awaited<ReturnType<typeof signingKey>>;
   const KEYS: { ours?: Key; foreign?: Key } = {};

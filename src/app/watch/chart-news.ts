@@ -3,7 +3,7 @@
  * says to have seen it; until then nothing may be written over it.
  */
 import { CHART_PARTS } from "../../fhir/searches.ts";
-import { type ChartChange, countAsSeen, differences, lookAgain } from "../../smart/chart-changed.ts";
+import { type ChartChange, countAsSeen, differences, lookAgain, withOwnWriting } from "../../smart/chart-changed.ts";
 import type { Problem } from "../../smart/problem.ts";
 import type { Parts } from "../../smart/read-chart.ts";
 import type { PatientContext, Session } from "../../smart/session.ts";
@@ -43,7 +43,7 @@ export class ChartNews {
       if (!now || now.state === "reading") continue;
       if (seen[part]?.state !== "found" && seen[part]?.state !== "empty") seen[part] = now;
     }
-    this.#seen = seen;
+    this.#seen = withOwnWriting(this.#session, seen, parts);
     this.#compare();
   }
   #compare(): void {

@@ -110,7 +110,7 @@ export function WatchRoom({
         </section>
       )}
       {idle && (
-        <section className="notice" role="alert">
+        <section className="notice pressing" role="alert">
           <p>{words.idle.warning(WARN_BEFORE_SECONDS)}</p>
           <button type="button">{words.idle.stay}</button>
         </section>

@@ -197,10 +197,10 @@ export default function SignScreen(props: SignScreenProps) {
       <p role="status" className="progress">
         {step ? words.steps[step] : ""}
       </p>
+      {!done && <ChartChanged watch={watch} text={text} onReadAgain={props.onReadAgain} />}
       {report && !busy && <Outcome report={report} onAgain={() => write(report.act)} />}
       {!done && (
         <>
-          <ChartChanged watch={watch} text={text} onReadAgain={props.onReadAgain} />
           {life.panel}
           <ul className="drafts">
             {items.map((item) => (
