@@ -4,3 +4,4 @@ export { proposalsFrom } from "./chart-proposals.ts";
 export { ChartDetails } from "./parts/chart-status.tsx";
 export { EarlierPlans } from "./parts/earlier-plans.tsx";
 export { PatientBanner } from "./parts/patient-banner.tsx";
+export { UnfinishedPlans } from "./parts/unfinished-plans.tsx";

@@ -53,7 +53,8 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
   const [continued, setContinued] = useState<EarlierPlan>();
   // A signed plan is in the chart; it is not kept here as well.
   const [signed, setSigned] = useState(false);
-  const mayWrite = session.can("CarePlan", "c");
+  // Where no plan is taken, its orders or a document may be.
+  const mayWrite = ["CarePlan", "ServiceRequest", "DocumentReference"].some((type) => session.can(type, "c"));
   const { step, moved, go } = useSteps(mayWrite ? "findings" : "record");
   const sessionState = useSyncExternalStore(session.onChange, () => session.state().kind);
 
@@ -106,6 +107,15 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
 
   if (rules && !rules.ok) return <ProblemScreen problem={rules.problem} />;
 
+  const goOnFrom = (plan: EarlierPlan) => {
+    setContinued(plan);
+    dispatch({
+      act: "continue",
+      planId: plan.signed ? crypto.randomUUID() : plan.planId,
+      digits: plan.findings?.digits.length ?? 1,
+    });
+    go("findings");
+  };
   const openChart = () => {
     const chartPart = document.getElementById("chart");
     chartPart?.setAttribute("open", "");
@@ -154,7 +164,16 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
             {step === "findings" && (
               <>
                 {chartRoom && chart && (
-                  <chartRoom.EarlierPlans chart={chart} continued={continued} onSee={() => go("record")} />
+                  <>
+                    <chartRoom.UnfinishedPlans
+                      {...{ session, chart }}
+                      planId={state.planId}
+                      onGoOn={() => go("sign")}
+                      onContinue={goOnFrom}
+                      onChanged={() => reading.again(["earlier", "conditions"])}
+                    />
+                    <chartRoom.EarlierPlans chart={chart} continued={continued} onSee={() => go("record")} />
+                  </>
                 )}
                 <FindingsScreen
                   {...{ module, state, dispatch, facts, assessment, judgedFacts, rest, proposals, moved }}
@@ -198,15 +217,7 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
                   stored={parts.conditions?.resources ?? []}
                   moved={moved}
                   mayWrite={mayWrite}
-                  onContinue={(plan) => {
-                    setContinued(plan);
-                    dispatch({
-                      act: "continue",
-                      planId: plan.signed ? crypto.randomUUID() : plan.planId,
-                      digits: plan.findings?.digits.length ?? 1,
-                    });
-                    go("findings");
-                  }}
+                  onContinue={goOnFrom}
                 />
               ) : (
                 <p role="status">{words.opening}</p>

@@ -138,6 +138,11 @@ export const sessionFor = (changes: Partial<Session> = {}): Session =>
     state: () => ({ kind: "open" }),
     lastsFor: () => Promise.resolve(true),
     onChange: () => () => undefined,
+    // A record system that says nothing of itself and holds nothing: everything is tried.
+    fhir: {
+      capabilities: () => Promise.resolve({ ok: false }),
+      search: () => Promise.resolve({ ok: true, status: 200, value: { matches: [], more: false } }),
+    },
     end: () => undefined,
     ...changes,
   }) as unknown as Session;

@@ -1,5 +1,7 @@
 import { useId, useState } from "react";
 import type { DraftItem } from "../../../fhir/drafts.ts";
+import type { Placed } from "../../../smart/filing.ts";
+import { LaneNote, laneName } from "./lanes.tsx";
 import { KIND_WORDS, words } from "./words.ts";
 
 interface DraftCardProps {
@@ -8,15 +10,15 @@ interface DraftCardProps {
   readonly json: string;
   /** By which act it would be sent; "item": by none yet. */
   readonly sentAs: keyof typeof words.fhirAs;
-  /** Why the record system would refuse it, if that is known. */
-  readonly refused: string | undefined;
+  /** What becomes of it on this record system; undefined while that is not known. */
+  readonly placed: Placed | undefined;
   /** Keeps an edit; returns what is wrong with it, if anything. */
   readonly onEdit: (field: string, value: string) => string | undefined;
   readonly onRemove: (reason: string) => void;
   readonly onRestore: () => void;
 }
 /** One draft in words, as it will be written. */
-export function DraftCard({ item, json, sentAs, refused, onEdit, onRemove, onRestore }: DraftCardProps) {
+export function DraftCard({ item, json, sentAs, placed, onEdit, onRemove, onRestore }: DraftCardProps) {
   const id = useId();
   if (item.removed)
     return (
@@ -33,9 +35,12 @@ export function DraftCard({ item, json, sentAs, refused, onEdit, onRemove, onRes
     );
   return (
     <li className="draft" aria-labelledby={id}>
-      <p className="kind">{KIND_WORDS[item.kind]}</p>
+      <p className="kind">
+        {KIND_WORDS[item.kind]}
+        {placed && `, ${laneName(placed)}`}
+      </p>
       <h2 id={id}>{item.title}</h2>
-      {refused && <p className="error">{refused}</p>}
+      <LaneNote placed={placed} />
       <Words lines={item.words} />
       {item.changes.length > 0 && (
         <ul className="changes">
@@ -70,7 +75,7 @@ export function DraftCard({ item, json, sentAs, refused, onEdit, onRemove, onRes
 }
 
 /** What every other item rests on: the findings, and who confirmed them. */
-const KEPT: readonly DraftItem["kind"][] = ["findings", "provenance"];
+const KEPT: readonly DraftItem["kind"][] = ["findings", "document", "provenance"];
 
 const SHOWN_LINES = 6;
 function Words({ lines }: { lines: readonly string[] }) {

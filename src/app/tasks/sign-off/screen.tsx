@@ -24,8 +24,10 @@ import {
   type SitePolicy,
   urgencyWords,
 } from "../../../pathway/index.ts";
+import { type Capabilities, capabilitiesOf, forgetRefusals } from "../../../smart/capabilities.ts";
+import { byHand, type Filing, filedItems, filingOf, type Placed } from "../../../smart/filing.ts";
 import type { Session } from "../../../smart/session.ts";
-import { cannotWrite, checkAgain, type WriteReport, writeBack } from "../../../smart/write-back.ts";
+import { checkAgain, storedTypes, type WriteReport, writeBack } from "../../../smart/write-back.ts";
 import type { CaseAction, CaseState, ItemEdit } from "../../case-state.ts";
 import { CopyText } from "../../parts/copy-text.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
@@ -36,7 +38,11 @@ import { APP_VERSION } from "../../version.ts";
 import { sayDigit } from "../../which-questions.ts";
 import { list } from "../../words.ts";
 import { DraftCard } from "./draft-card.tsx";
+import { earlierDocuments } from "./earlier-documents.ts";
+import { Lanes } from "./lanes.tsx";
 import { Outcome } from "./outcome.tsx";
+import { ByHand, NotFiled, TakeBundle } from "./take-along.tsx";
+import { Withdraw } from "./withdraw.tsx";
 import { words } from "./words.ts";
 
 export interface SignScreenProps {
@@ -94,8 +100,10 @@ export default function SignScreen(props: SignScreenProps) {
   const [step, setStep] = useState<keyof typeof words.steps>();
   const [busy, setBusy] = useState(false);
   const [report, setReport] = useState<WriteReport>();
+  const [capabilities, setCapabilities] = useState<Capabilities>();
   useEffect(() => {
     session.signer().then(setSigner);
+    capabilitiesOf(session).then(setCapabilities);
   }, [session]);
 
   const drafted = useMemo(
@@ -123,27 +131,44 @@ export default function SignScreen(props: SignScreenProps) {
   const kept = items.filter((i) => !i.removed);
   const stored = chart.earlierPlans.find((p) => p.planId === state.planId);
   const known = useMemo(() => knownItems(report, stored), [report, stored]);
-  const refusals = new Map(cannotWrite(session, kept).map((r) => [r.key, r.reason]));
-  const obstacles = whyNotSign(props, signer, kept.length, refusals.size);
+  const filing = useMemo(
+    () => capabilities && filingOf(items, capabilities, session.can, storedTypes(known)),
+    [items, capabilities, session, known],
+  );
+  const takesNothing = filing?.way === "nothing";
+  const obstacles = whyNotSign(props, signer, kept.length);
   const done = report?.outcome === "saved" && report.act === "sign";
   // Until it is signed, only what stands beside the button that signs may be shown as signed; nothing of it can be taken away.
   const shownAs: Act = obstacles.length === 0 ? "sign" : "draft";
   const takenAs: Act = done ? "sign" : "draft";
-  const bundles = useMemo(() => {
-    if (!signer?.ok || items.every((i) => i.removed)) return undefined;
-    const { reference, name } = signer;
-    const of = (act: Act) =>
-      bundleOf(items, act, { signer: { reference, ...(name ? { display: name } : {}) }, at, existing: known });
+  const replaces = (act: Act) => earlierDocuments(chart.earlierPlans, report, items, act, at);
+  const acting = useMemo(() => signer?.ok && actingAs(signer, at), [signer, at]);
+  // biome-ignore lint/correctness/useExhaustiveDependencies: what is replaced follows from the chart and the report
+  const written = useMemo(() => {
+    if (!acting || !filing || takesNothing || items.every((i) => i.removed)) return undefined;
+    const of = (act: Act) => {
+      const filed = filedItems(items, filing, { act, ...acting }, replaces(act));
+      return { filed, entries: itemsOf(bundleOf(filed, act, { ...acting, existing: known })) };
+    };
     return { draft: of("draft"), sign: of("sign") };
-  }, [items, signer, at, known]);
-  const inBundle = bundles ? itemsOf(bundles[shownAs]) : [];
+  }, [items, filing, acting, known, chart, report]);
+  const whole = useMemo(() => {
+    if (!acting || items.every((i) => i.removed)) return undefined;
+    return bundleJson(bundleOf(items, takenAs, { ...acting, existing: known }));
+  }, [items, acting, takenAs, known]);
+  const byHandText = useMemo(() => {
+    if (!filing || kept.length === 0) return undefined;
+    return byHand(items, filing, { act: takesNothing ? "draft" : shownAs, ...(acting || actingAs(undefined, at)) });
+  }, [items, filing, acting, takesNothing, shownAs, at, kept.length]);
+  const inBundle = written?.[shownAs].entries ?? [];
   // The record of who acted gets a key of its own for each act, which begins with the item's.
   const asSent = (key: string) =>
     inBundle.find((i) => i.key === key || i.key.startsWith(`${key}-${shownAs}-`))?.resource;
+  const shown = withDocument(items, written?.[shownAs].filed);
 
   const write = async (act: Act) => {
     setBusy(true);
-    const ctx = { at, planId: state.planId, known, used: chart.used, onStep: setStep };
+    const ctx = { at, known, replaces: replaces(act), ...(filing ? { filing } : {}), onStep: setStep };
     const next =
       report?.items.some((i) => i.outcome === "unknown") && report.act === act
         ? await checkAgain(session, items, act, ctx)
@@ -151,6 +176,8 @@ export default function SignScreen(props: SignScreenProps) {
     setStep(undefined);
     setBusy(false);
     setReport(next);
+    // What was refused is known from now on: the lanes follow it.
+    setCapabilities(await capabilitiesOf(session));
     if (next.outcome !== "not-saved") onWritten(act === "sign" && next.outcome === "saved");
   };
 
@@ -161,27 +188,57 @@ export default function SignScreen(props: SignScreenProps) {
       <p role="status" className="progress">
         {step ? words.steps[step] : ""}
       </p>
-      {report && !busy && <Outcome report={report} onAgain={() => write(report.act)} />}
+      {report && !busy && (
+        <Outcome
+          report={report}
+          onAgain={() => write(report.act)}
+          withdraw={
+            <Withdraw
+              session={session}
+              planId={state.planId}
+              onDone={() => onWritten(false)}
+              key={report.items.length}
+            />
+          }
+        />
+      )}
+      {byHandText && !takesNothing && (done || report) && <ByHand readable={byHandText} />}
       {!done && (
         <>
+          {filing ? (
+            <Lanes
+              items={items}
+              filing={filing}
+              onTryAll={() => {
+                forgetRefusals(session.context);
+                capabilitiesOf(session).then(setCapabilities);
+              }}
+            />
+          ) : (
+            <p role="status">{words.lanesReading}</p>
+          )}
           <ul className="drafts">
-            {items.map((item) => (
-              <DraftCard
-                key={item.key}
-                item={item}
-                json={JSON.stringify(asSent(item.key) ?? item.resource, null, 2)}
-                sentAs={asSent(item.key) ? shownAs : "item"}
-                refused={refusals.get(item.key)}
-                onEdit={(field, value) => {
-                  const answer = editDraft(item, field, value);
-                  if (!answer.ok) return answer.problem;
-                  dispatch({ act: "edit-item", edit: { item: item.key, field, value } });
-                  return undefined;
-                }}
-                onRemove={(reason) => dispatch({ act: "remove-item", item: item.key, reason })}
-                onRestore={() => dispatch({ act: "restore-item", item: item.key })}
-              />
-            ))}
+            {shown.map((item) => {
+              const sent = asSent(item.key);
+              const placed = item.kind === "document" ? FILED : filing?.lanes.get(item.key);
+              return (
+                <DraftCard
+                  key={item.kind === "document" ? "document" : item.key}
+                  item={item}
+                  json={JSON.stringify(sent ?? item.resource, null, 2)}
+                  sentAs={sent ? shownAs : notSentAs(placed)}
+                  placed={placed}
+                  onEdit={(field, value) => {
+                    const answer = editDraft(item, field, value);
+                    if (!answer.ok) return answer.problem;
+                    dispatch({ act: "edit-item", edit: { item: item.key, field, value } });
+                    return undefined;
+                  }}
+                  onRemove={(reason) => dispatch({ act: "remove-item", item: item.key, reason })}
+                  onRestore={() => dispatch({ act: "restore-item", item: item.key })}
+                />
+              );
+            })}
           </ul>
           <p>
             {signer === undefined
@@ -190,7 +247,9 @@ export default function SignScreen(props: SignScreenProps) {
                 ? `${words.signer}: ${plainText(signer.name ?? signer.reference)}`
                 : ""}
           </p>
-          {obstacles.length > 0 && signer !== undefined && (
+          {takesNothing && byHandText && <NotFiled readable={byHandText} json={whole} />}
+          {!takesNothing && byHandText && !report && <ByHand readable={byHandText} />}
+          {obstacles.length > 0 && signer !== undefined && !takesNothing && (
             <section aria-labelledby="obstacles" className="obstacles">
               <h2 id="obstacles">{words.cannotSign}</h2>
               <ul>
@@ -200,29 +259,31 @@ export default function SignScreen(props: SignScreenProps) {
               </ul>
             </section>
           )}
-          {obstacles.length === 0 && signer !== undefined && (
+          {obstacles.length === 0 && signer !== undefined && written && (
             <Confirm
-              sentence={sentence(props, kept.length)}
+              sentence={sentence(props, inBundle.length, notFiled(filing))}
               open={stillOpen(props)}
-              count={kept.length}
+              count={inBundle.length}
               busy={busy}
               onGo={() => write("sign")}
             />
           )}
           <div className="act">
-            <button
-              type="button"
-              disabled={
-                busy ||
-                kept.length === 0 ||
-                chart.patient === undefined ||
-                chart.patient.stop !== undefined ||
-                refusals.size === kept.length
-              }
-              onClick={() => write("draft")}
-            >
-              {words.draft}
-            </button>
+            {!takesNothing && (
+              <button
+                type="button"
+                disabled={
+                  busy ||
+                  filing === undefined ||
+                  kept.length === 0 ||
+                  chart.patient === undefined ||
+                  chart.patient.stop !== undefined
+                }
+                onClick={() => write("draft")}
+              >
+                {words.draft}
+              </button>
+            )}
             <button type="button" className="quiet" disabled={busy} onClick={onBack}>
               {words.back}
             </button>
@@ -232,10 +293,31 @@ export default function SignScreen(props: SignScreenProps) {
       <details className="take-along">
         <summary>{words.takeAlong}</summary>
         <CopyText label={words.asText} text={text} />
-        {bundles && <TakeBundle act={takenAs} json={bundleJson(bundles[takenAs])} />}
+        {whole && <TakeBundle label={words.asBundle[takenAs]} json={whole} />}
       </details>
     </article>
   );
+}
+
+const FILED: Placed = { lane: "filed" };
+const notSentAs = (placed: Placed | undefined) =>
+  placed?.lane === "in-document" ? "document" : placed?.lane === "by-hand" ? "by-hand" : "item";
+const notFiled = (filing: Filing | undefined): number =>
+  [...(filing?.lanes.values() ?? [])].filter(({ lane }) => lane === "by-hand").length;
+/** Somebody whose sign-in could not be verified is named as that, never left out. */
+const actingAs = (signer: Extract<Signer, { ok: true }> | undefined, at: string) => ({
+  signer: signer
+    ? { reference: signer.reference, ...(signer.name ? { display: signer.name } : {}) }
+    : { reference: "unknown", display: words.notVerified },
+  at,
+});
+/** The items with the document that is filed beside them, where it will stand. */
+function withDocument(items: readonly DraftItem[], filed: readonly DraftItem[] | undefined): readonly DraftItem[] {
+  const document = filed?.find((item) => item.kind === "document");
+  if (!document) return items;
+  const record = items.findIndex((item) => item.kind === "provenance");
+  const at = record < 0 ? items.length : record;
+  return [...items.slice(0, at), document, ...items.slice(at)];
 }
 
 function withEdits(item: DraftItem, state: CaseState): DraftItem {
@@ -263,7 +345,6 @@ function whyNotSign(
   { session, facts, assessment, chart }: SignScreenProps,
   signer: Signer | undefined,
   kept: number,
-  refused: number,
 ): string[] {
   const why: string[] = [];
   const state = session.state();
@@ -271,7 +352,6 @@ function whyNotSign(
   if (chart.patient === undefined) why.push(words.needsPatient);
   if (chart.patient?.stop) why.push(chart.patient.stop);
   for (const p of chart.problems) if (p.blocksSigning) why.push(plainText(p.say, 300));
-  if (!session.can("CarePlan", "c") || (refused > 0 && refused === kept)) why.push(words.needsScope);
   if (signer && !signer.ok) why.push(signer.reason);
   if (facts.some((f) => typeof f.digit !== "string" || typeof f.side !== "string")) why.push(words.needsName);
   if (assessment.state === "cannot-decide") why.push(words.needsDecision);
@@ -293,7 +373,7 @@ const undecidedWords = (undecided: SignScreenProps["undecided"]): string[] => [
 ];
 const stillOpen = ({ open, undecided }: SignScreenProps): string => words.stillOpen(open, undecidedWords(undecided));
 
-function sentence(props: SignScreenProps, n: number): string {
+function sentence(props: SignScreenProps, n: number, notFiled: number): string {
   const { module, policy, facts, chart, decisions } = props;
   const assessment = asDecided(props.assessment, decisions);
   const digits = assessment.digits.map((d, i) => {
@@ -319,6 +399,7 @@ function sentence(props: SignScreenProps, n: number): string {
       : words.noVisit,
     open: stillOpen(props),
     n,
+    notFiled,
   });
 }
 
@@ -348,21 +429,5 @@ function Confirm({
         {words.confirmGo(count)}
       </button>
     </section>
-  );
-}
-
-function TakeBundle({ act, json }: { act: Act; json: string }) {
-  const url = useMemo(() => URL.createObjectURL(new Blob([json], { type: "application/fhir+json" })), [json]);
-  useEffect(() => () => URL.revokeObjectURL(url), [url]);
-  return (
-    <>
-      <CopyText label={words.asBundle[act]} text={json} rows={8} />
-      <p>
-        <a href={url} download="plan-bundle.json">
-          {words.download}
-        </a>{" "}
-        <span className="hint">{words.downloadHint}</span>
-      </p>
-    </>
   );
 }
