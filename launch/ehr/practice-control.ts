@@ -59,6 +59,18 @@ export const controlSchema = z.strictObject({
       }),
     ),
   ),
+  /** A server that supports only part; what is not named is supported. Its CapabilityStatement says so unless `stated` is false. */
+  capabilities: z.optional(
+    z.strictObject({
+      transaction: z._default(z.boolean(), true),
+      conditionalCreate: z._default(z.boolean(), true),
+      readOnly: z._default(z.boolean(), false),
+      noCreate: z._default(z.array(z.string()), []),
+      noUpdate: z._default(z.array(z.string()), []),
+      stated: z._default(z.boolean(), true),
+      refuseWith: z._default(z.int().check(z.gte(400), z.lte(599)), 405),
+    }),
+  ),
 });
 export type Control = z.infer<typeof controlSchema>;
 

@@ -59,7 +59,8 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
   const watch = useWatchRoom();
   const [readOnly, setReadOnly] = useState(false);
   const [covered, setCovered] = useState<Problem>();
-  const mayWrite = session.can("CarePlan", "c");
+  // Where no plan is taken, its orders or a document may be.
+  const mayWrite = ["CarePlan", "ServiceRequest", "DocumentReference"].some((type) => session.can(type, "c"));
   const { step, moved, go } = useSteps(mayWrite ? "findings" : "record");
   const sessionState = useSyncExternalStore(session.onChange, () => session.state().kind);
 
@@ -114,6 +115,15 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
   if (covered) return <ProblemScreen problem={covered} />;
   if (rules && !rules.ok) return <ProblemScreen problem={rules.problem} />;
 
+  const goOnFrom = (plan: EarlierPlan) => {
+    setContinued(plan);
+    dispatch({
+      act: "continue",
+      planId: plan.signed ? crypto.randomUUID() : plan.planId,
+      digits: plan.findings?.digits.length ?? 1,
+    });
+    go("findings");
+  };
   const openChart = () => {
     const chartPart = document.getElementById("chart");
     chartPart?.setAttribute("open", "");
@@ -171,7 +181,16 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
                 <>
                   {chartRoom && chart && <chartRoom.OpenedImaging chart={chart} />}
                   {chartRoom && chart && (
-                    <chartRoom.EarlierPlans chart={chart} continued={continued} onSee={() => go("record")} />
+                    <>
+                      <chartRoom.UnfinishedPlans
+                        {...{ session, chart }}
+                        planId={state.planId}
+                        onGoOn={() => go("sign")}
+                        onContinue={goOnFrom}
+                        onChanged={() => reading.again(["earlier", "conditions"])}
+                      />
+                      <chartRoom.EarlierPlans chart={chart} continued={continued} onSee={() => go("record")} />
+                    </>
                   )}
                   <FindingsScreen
                     {...{ module, state, dispatch, facts, assessment, judgedFacts, rest, proposals, moved }}

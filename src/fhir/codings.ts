@@ -51,6 +51,12 @@ export function metaOf(planId: string, key: string, knowledgeVersion: string, ap
   };
 }
 
+/** The plan that a resource of ours belongs to; empty when it does not say. */
+export const planIdOf = (resource: object): string => {
+  const { tag } = (resource as { meta?: Meta }).meta ?? {};
+  return (Array.isArray(tag) ? tag.find((t) => t.system === PLAN_TAG)?.code : undefined) ?? "";
+};
+
 const FINGER_WORDS = {
   thumb: "thumb",
   index: "index finger",

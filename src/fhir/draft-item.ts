@@ -2,6 +2,7 @@ import type {
   Appointment,
   CarePlan,
   Condition,
+  DocumentReference,
   FhirResource,
   Provenance,
   QuestionnaireResponse,
@@ -79,8 +80,15 @@ export interface DraftInput {
   readonly snomed?: boolean;
 }
 
-export type DraftKind = "findings" | "condition" | "request" | "visit" | "plan" | "provenance";
-export type DraftResource = QuestionnaireResponse | Condition | ServiceRequest | Appointment | CarePlan | Provenance;
+export type DraftKind = "findings" | "condition" | "request" | "visit" | "plan" | "document" | "provenance";
+export type DraftResource =
+  | QuestionnaireResponse
+  | Condition
+  | ServiceRequest
+  | Appointment
+  | CarePlan
+  | DocumentReference
+  | Provenance;
 
 export interface EditableField {
   readonly id: string;

@@ -3,10 +3,12 @@ import { type CaseRecord, PURPOSE_WORDS } from "../pathway/index.ts";
 import { draftVisit, visitWriter } from "./appointment.ts";
 import { draftCarePlan, planWriter } from "./care-plan.ts";
 import { conditionKey, conditionWriter, draftCondition } from "./coded-condition.ts";
-import { type Act, EPISODE, metaOf } from "./codings.ts";
+import { ACT_TAG, type Act, EPISODE, metaOf } from "./codings.ts";
 import { asDecided, standing } from "./decided.ts";
-import { type BundleContext, transactionOf } from "./draft-bundle.ts";
+import { documentWriter, draftDocument, type Readable, standingOf } from "./document-reference.ts";
+import { type BundleContext, itemsOf, transactionOf } from "./draft-bundle.ts";
 import {
+  type ActContext,
   type DraftInput,
   type DraftItem,
   type DraftKind,
@@ -19,7 +21,9 @@ import { findingsResponse, findingsWriter } from "./findings-record.ts";
 import { changesOf, draftProvenance, provenanceWriter } from "./provenance.ts";
 import { draftRequest, requestsOf, requestWriter, slug } from "./service-request.ts";
 
+export { type Act, planIdOf } from "./codings.ts";
 export { asDecided, decisionWords, standing } from "./decided.ts";
+export { asNote, asPage, episodesOf, type Readable, replacedBy } from "./document-reference.ts";
 export {
   type BundleContext,
   type BundleItem,
@@ -48,6 +52,7 @@ const WRITERS = {
   request: requestWriter,
   visit: visitWriter,
   plan: planWriter,
+  document: documentWriter,
   provenance: provenanceWriter,
 } as const;
 const writerOf = (kind: DraftKind) => WRITERS[kind] as unknown as Writer<DraftResource>;
@@ -159,6 +164,108 @@ export function bundleOf(items: readonly DraftItem[], act: Act, context: BundleC
   return transactionOf(items, act, context, WRITERS as never, changesOf);
 }
 
+const KIND_OF = {
+  QuestionnaireResponse: "findings",
+  Condition: "condition",
+  ServiceRequest: "request",
+  Appointment: "visit",
+  CarePlan: "plan",
+  DocumentReference: "document",
+  Provenance: "provenance",
+} as const;
+/** The kind of a stored resource that an act can sign or take back; a record of who did what is neither. */
+const kindOf = ({ resourceType }: { readonly resourceType: string }): DraftKind | undefined =>
+  resourceType === "Provenance" ? undefined : (KIND_OF as Readonly<Record<string, DraftKind>>)[resourceType];
+/** A stored resource of ours in words; none for a type that is not ours. */
+export function storedWords(resource: { readonly resourceType: string }): string[] {
+  const kind = kindOf(resource);
+  return kind ? writerOf(kind).words(resource as DraftResource) : [];
+}
+/** A stored draft of ours as an item again, so that it can be signed as it stands; undefined for a type that is not ours. */
+export function storedItem(
+  key: string,
+  resource: { readonly resourceType: string; readonly id: string },
+): DraftItem | undefined {
+  const kind = kindOf(resource);
+  if (!kind) return undefined;
+  const ours = structuredClone(resource) as unknown as DraftResource;
+  const { tag = [], ...meta } = ours.meta ?? {};
+  // The tag of the earlier act goes; the next act sets its own.
+  ours.meta = { ...meta, tag: tag.filter((t) => t.system !== ACT_TAG) };
+  return {
+    key,
+    kind,
+    title: storedWords(resource)[0] ?? key,
+    words: storedWords(resource),
+    resource: ours,
+    urn: `${resource.resourceType}/${resource.id}`,
+    edits: [],
+    changes: [],
+  };
+}
+
+/** The items in words as they stand by this act, with who answers for them and since when. `where`: where an item stands, by its key. */
+export function readableOf(
+  items: readonly DraftItem[],
+  { act, signer, at }: ActContext,
+  where: ReadonlyMap<string, string> = new Map(),
+): Readable {
+  const kept = items.filter((i) => !i.removed);
+  const entries = itemsOf(bundleOf(kept, act, { signer, at }));
+  // The record of who acted has a key of its own for each act.
+  const performed = (item: DraftItem) => entries.find((e) => e.urn === item.urn)?.resource ?? item.resource;
+  const plan = kept.find((i) => i.kind === "plan")?.resource;
+  const subject = kept.map((i) => i.resource).find((r) => "subject" in r);
+  return {
+    title: (plan?.resourceType === "CarePlan" && plan.title) || "Finger tip injury plan",
+    standing: standingOf(act, signer, at),
+    patient: subject && "subject" in subject ? subject.subject?.display : undefined,
+    parts: kept.map((item) => ({
+      key: item.key,
+      title: item.title,
+      where: where.get(item.key),
+      words: writerOf(item.kind).words(performed(item)),
+    })),
+  };
+}
+
+/** The resources of the plan as they stand by this act, as a collection that points only to itself. */
+export function collectionOf(items: readonly DraftItem[], { act, signer, at }: ActContext): Bundle {
+  const { entry = [] } = bundleOf(items, act, { signer, at });
+  return {
+    resourceType: "Bundle",
+    type: "collection",
+    timestamp: at,
+    entry: entry.map(({ fullUrl, resource }) => ({ fullUrl: fullUrl!, resource: resource! })),
+  };
+}
+
+/** Key of the document that one act makes. */
+export const documentKey = (act: Act, at: string): string => `document-${act}-${at.replace(/\D/g, "")}`;
+
+/** The whole plan as one document. Each act and each version gets a document of its own, which replaces the earlier ones. */
+export function planDocument(
+  items: readonly DraftItem[],
+  acting: ActContext,
+  {
+    where,
+    related,
+    replaces,
+  }: { where: ReadonlyMap<string, string>; related: readonly string[]; replaces: readonly string[] },
+): DraftItem {
+  const kept = items.filter((i) => !i.removed);
+  const key = documentKey(acting.act, acting.at);
+  return draftDocument({
+    key,
+    urn: `${kept[0]!.urn.slice(0, -12)}${fingerprint(key)}`,
+    items: kept,
+    readable: readableOf(kept, acting, where),
+    bundle: collectionOf(items, acting),
+    related,
+    replaces,
+  });
+}
+
 /** One injury of one patient: equal for every clinician who plans it on the same facts. */
 export function episodeOf(
   { digits: all, injuredAt, assessedAt }: Pick<CaseRecord, "digits" | "injuredAt" | "assessedAt">,
@@ -171,13 +278,5 @@ export function episodeOf(
   return fingerprint(`${patientId}|${injuredAt?.slice(0, 10) ?? assessedAt.slice(0, 10)}|${digits}`);
 }
 
-const KIND_OF = {
-  QuestionnaireResponse: "findings",
-  Condition: "condition",
-  ServiceRequest: "request",
-  Appointment: "visit",
-  CarePlan: "plan",
-  Provenance: "provenance",
-} as const;
 /** What a clinician reads of a resource of ours, as it is written or as it is stored. */
 export const wordsOf = (resource: DraftResource): string[] => writerOf(KIND_OF[resource.resourceType]).words(resource);

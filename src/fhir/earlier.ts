@@ -63,6 +63,8 @@ const common = {
   status: z.string(),
   meta: z.optional(z.object({ lastUpdated: z.optional(z.string()), tag: z.optional(z.array(codingShape)) })),
   title: z.optional(z.string()),
+  /** The title of a document. */
+  description: z.optional(z.string()),
   subject: z.optional(referenceShape),
   replaces: z.optional(z.array(referenceShape)),
   extension: z.optional(z.array(z.object({ url: z.string(), valueReference: z.optional(referenceShape) }))),
@@ -75,6 +77,9 @@ const listed = z.object({
   participant: z.optional(z.array(z.object({ actor: z.optional(referenceShape) }))),
 });
 const response = z.extend(responseShape, { ...common, identifier: z.optional(identifierShape) });
+
+const isSigned = (meta: { readonly tag?: readonly z.infer<typeof codingShape>[] | undefined } | undefined): boolean =>
+  meta?.tag?.some((t) => t.system === ACT_TAG && t.code === "signed") ?? false;
 
 /** Plans that this program wrote before, newest first, and the newest confirmed findings of the patient as proposals. */
 export function readEarlier(
@@ -105,7 +110,7 @@ export function readEarlier(
     }
   >();
   const found = [
-    ...["CarePlan", "ServiceRequest", "Appointment"].flatMap((type) =>
+    ...["CarePlan", "ServiceRequest", "Appointment", "DocumentReference"].flatMap((type) =>
       reading
         .each(
           resources,
@@ -141,7 +146,7 @@ export function readEarlier(
     if (type === "CarePlan") {
       plan.status = data.status;
       if (data.title) plan.title = data.title;
-      plan.signed = data.meta?.tag?.some((t) => t.system === ACT_TAG && t.code === "signed") ?? false;
+      plan.signed = isSigned(data.meta);
       plan.episodes = ids.flatMap((i) => (i.system === EPISODE && i.value ? [i.value] : []));
       const made = data.meta?.tag?.find((t) => t.system === KNOWLEDGE_TAG)?.code;
       if (made) plan.knowledgeVersion = made;
@@ -153,6 +158,11 @@ export function readEarlier(
       plan.pointsTo = [...(data.activity ?? []).map((a) => a.reference), ...(data.addresses ?? [])].flatMap(
         (r) => r?.reference ?? [],
       );
+    }
+    // Where the record system takes no plan, its document stands for it.
+    if (type === "DocumentReference" && data.status === "current" && plan.status === undefined) {
+      plan.title ??= data.description ?? "";
+      plan.signed ||= isSigned(data.meta);
     }
     if (type === "QuestionnaireResponse") {
       const back = findingsBack(data as z.infer<typeof response>, modules, reading.zone);
@@ -195,7 +205,7 @@ export function readEarlier(
   return {
     plans: sorted.map(({ planId, title, status, written, signed, author, items, findings, ...p }) => ({
       planId,
-      title: title ?? "Earlier plan",
+      title: title || "Earlier plan",
       status: status ?? items[0]?.status ?? "unknown",
       written,
       signed,

@@ -146,5 +146,16 @@ export function chartSearches(
     search("earlier", "ServiceRequest", { identifier: ours, _sort: "-_lastUpdated" }, SOME),
     search("earlier", "Appointment", { identifier: ours, _sort: "-_lastUpdated" }, SOME),
     search("earlier", "QuestionnaireResponse", { identifier: ours, _sort: "-_lastUpdated" }, FEW),
+    // What a document holds is read by who opens it; here only that it is there.
+    search(
+      "earlier",
+      "DocumentReference",
+      {
+        identifier: ours,
+        _sort: "-_lastUpdated",
+        _elements: "id,meta,identifier,status,docStatus,subject,date,author,description,relatesTo",
+      },
+      FEW,
+    ),
   ];
 }

@@ -57,6 +57,12 @@ const NEEDS: readonly Need[] = [
     unwritten: "The findings cannot be filed.",
   },
   {
+    resource: "DocumentReference",
+    letters: "crs",
+    without: "Plans that were filed as a document are not found.",
+    unwritten: "What the record system does not take by itself cannot be filed as a document.",
+  },
+  {
     resource: "Provenance",
     letters: "crs",
     without: "Who signed earlier plans is not shown.",

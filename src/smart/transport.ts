@@ -48,7 +48,7 @@ export interface FhirResource {
 }
 
 export type FhirAnswer<T> =
-  | { readonly ok: true; readonly value: T; readonly status: number }
+  | { readonly ok: true; readonly value: T; readonly status: number; readonly location?: string }
   | { readonly ok: false; readonly problem: FhirProblem };
 
 export interface SearchResult {
@@ -82,6 +82,20 @@ export interface Transport {
   search(query: string, options: ReadingOptions & { limit: number }): Promise<FhirAnswer<SearchResult>>;
   /** Sends a transaction Bundle, once: what to do when its fate is unknown is not for the transport to decide. */
   transaction(json: string, options?: { signal?: AbortSignal }): Promise<FhirAnswer<FhirResource | undefined>>;
+  /** Creates one resource, once, only where the condition (`identifier=system|value`) finds none. */
+  create(
+    type: string,
+    json: string,
+    options?: { ifNoneExist?: string | undefined; signal?: AbortSignal },
+  ): Promise<FhirAnswer<FhirResource | undefined>>;
+  /** Updates `CarePlan/12`, once, over the version that was read (`W/"3"`). */
+  update(
+    reference: string,
+    json: string,
+    options?: { ifMatch?: string | undefined; signal?: AbortSignal },
+  ): Promise<FhirAnswer<FhirResource | undefined>>;
+  /** The server's own statement of what it supports. */
+  capabilities(): Promise<FhirAnswer<FhirResource>>;
 }
 
 /** Time-outs in milliseconds and caps. [common practice, no source] */
@@ -220,6 +234,9 @@ export function retryAfter(header: string | null, now: number): number | undefin
 interface Request {
   readonly url: URL;
   readonly body?: string;
+  /** Of a request with a body; POST unless given. */
+  readonly method?: "PUT";
+  readonly headers?: Readonly<Record<string, string>>;
   readonly timeout: number;
   /** A search or a transaction: 404 then means the whole type, not one resource. */
   readonly wholeType: boolean;
@@ -254,11 +271,12 @@ export function fhirTransport(options: {
     const late = AbortSignal.timeout(request.timeout);
     try {
       const response = await fetch(request.url, {
-        ...(request.body === undefined ? {} : { method: "POST", body: request.body }),
+        ...(request.body === undefined ? {} : { method: request.method ?? "POST", body: request.body }),
         headers: {
           accept: "application/fhir+json",
           authorization: `Bearer ${access}`,
           ...(request.body === undefined ? {} : { "content-type": "application/fhir+json" }),
+          ...request.headers,
         },
         // Keeps the chart out of the browser's cache, and asks servers with a search cache for a fresh look.
         cache: request.mayBeKept ? "default" : "no-store",
@@ -284,7 +302,8 @@ export function fhirTransport(options: {
       }
       if (text === undefined) return no(fhirProblem("too-large", { status }));
       if (text !== "" && json === undefined) return no(fhirProblem("not-fhir", { status }));
-      return { ok: true, value: json, status };
+      const location = response.headers.get("location");
+      return { ok: true, value: json, status, ...(location ? { location } : {}) };
     } catch (error) {
       if (request.signal?.aborted) return no(fhirProblem("stopped"));
       if (late.aborted) return no(fhirProblem("timeout"));
@@ -314,6 +333,22 @@ export function fhirTransport(options: {
       const ms = retryAfterSeconds === undefined ? Math.random() * 500 * 4 ** attempt : retryAfterSeconds * 1000;
       await wait(Math.min(ms, LONGEST_WAIT_SECONDS * 1000), request.signal);
     }
+  }
+
+  /** A write goes out once: what to do when its fate is unknown is not for the transport to decide. */
+  async function write(request: Request): Promise<FhirAnswer<FhirResource | undefined>> {
+    const access = await token.current();
+    if (access === undefined) return no(over());
+    const answer = await once(request, access);
+    if (!answer.ok) {
+      if (answer.problem.status === 401) await token.renewAfter(access);
+      return answer;
+    }
+    const { status, location } = answer;
+    const place = location ? { location } : {};
+    if (answer.value === undefined) return { ok: true, value: undefined, status, ...place };
+    const found = resource.safeParse(answer.value);
+    return found.success ? { ok: true, value: found.data, status, ...place } : no(fhirProblem("not-fhir", { status }));
   }
 
   return {
@@ -391,18 +426,30 @@ export function fhirTransport(options: {
       }
     },
 
-    async transaction(json, { signal } = {}) {
-      const access = await token.current();
-      if (access === undefined) return no(over());
-      const request = { url: new URL(base), body: json, timeout: limits.write, wholeType: true, signal };
-      const answer = await once(request, access);
-      if (!answer.ok) {
-        if (answer.problem.status === 401) await token.renewAfter(access);
-        return answer;
-      }
-      if (answer.value === undefined) return { ok: true, value: undefined, status: answer.status };
+    transaction: (json, { signal } = {}) =>
+      write({ url: new URL(base), body: json, timeout: limits.write, wholeType: true, signal }),
+
+    async create(type, json, { ifNoneExist, signal } = {}) {
+      const url = addressUnder(base, type);
+      if (!url) return no(fhirProblem("foreign-url"));
+      const headers = ifNoneExist === undefined ? {} : { "if-none-exist": ifNoneExist };
+      return write({ url, body: json, headers, timeout: limits.write, wholeType: true, signal });
+    },
+
+    async update(reference, json, { ifMatch, signal } = {}) {
+      const url = addressUnder(base, reference);
+      if (!url) return no(fhirProblem("foreign-url"));
+      const headers = ifMatch === undefined ? {} : { "if-match": ifMatch };
+      return write({ url, body: json, method: "PUT", headers, timeout: limits.write, wholeType: false, signal });
+    },
+
+    async capabilities() {
+      const url = addressUnder(base, "metadata");
+      if (!url) return no(fhirProblem("foreign-url"));
+      const answer = await get({ url, timeout: limits.read, wholeType: true, mayBeKept: true });
+      if (!answer.ok) return answer;
       const found = resource.safeParse(answer.value);
-      return found.success
+      return found.success && found.data.resourceType === "CapabilityStatement"
         ? { ok: true, value: found.data, status: answer.status }
         : no(fhirProblem("not-fhir", { status: answer.status }));
     },

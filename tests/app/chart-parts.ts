@@ -142,6 +142,11 @@ export const sessionFor = (changes: Partial<Session> = {}): Session =>
     state: () => ({ kind: "open" }),
     lastsFor: () => Promise.resolve(true),
     onChange: () => () => undefined,
+    // A record system that says nothing of itself and holds nothing: everything is tried.
+    fhir: {
+      capabilities: () => Promise.resolve({ ok: false }),
+      search: () => Promise.resolve({ ok: true, status: 200, value: { matches: [], more: false } }),
+    },
     end: () => undefined,
     ...changes,
   }) as unknown as Session;
@@ -167,5 +172,8 @@ export const recordOf = (reading: ChartReading): Transport => {
       },
     }),
     transaction: async () => ({ ok: false, problem: fhirProblem("offline") }),
+    create: async () => ({ ok: false, problem: fhirProblem("offline") }),
+    update: async () => ({ ok: false, problem: fhirProblem("offline") }),
+    capabilities: async () => ({ ok: false, problem: fhirProblem("offline") }),
   };
 };

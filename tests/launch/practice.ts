@@ -25,6 +25,7 @@ export const CLINICIAN_SCOPES = [
   ...["Condition", "ServiceRequest", "CarePlan", "Appointment", "QuestionnaireResponse"].map(
     (type) => `patient/${type}.crus`,
   ),
+  "patient/DocumentReference.crs",
   "patient/Provenance.crs",
 ].join(" ");
 

@@ -79,6 +79,7 @@ describe("EHR launch", () => {
       "patient/ServiceRequest.crus",
       "patient/Appointment.crus",
       "patient/QuestionnaireResponse.crus",
+      "patient/DocumentReference.crs",
       "patient/Provenance.crs",
     ]);
   });

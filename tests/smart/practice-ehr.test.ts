@@ -1,60 +1,27 @@
 /** Launch, chart, draft, signature against the practice EHR over the network: nothing in between is a stand-in. */
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, vi } from "vitest";
-import { startPractice } from "../../launch/start.ts";
-import { draftPlan } from "../../src/fhir/drafts.ts";
 import { lostFunctions } from "../../src/smart/scopes.ts";
 import type { Session } from "../../src/smart/session.ts";
-import { inputFor, MALLET } from "../fhir/cases.ts";
-import { openTab, reload } from "./page.ts";
+import {
+  control as controlOf,
+  launched as launchedOn,
+  openPractice,
+  PATIENT,
+  type Practice,
+  planFor,
+} from "./on-practice.ts";
 
-let practice: Awaited<ReturnType<typeof startPractice>>;
+let practice: Practice;
 beforeAll(async () => {
-  practice = await startPractice({ quiet: true, ehrPort: 0, pluginPort: 0, skipBuild: true });
+  practice = await openPractice();
 });
 afterAll(() => practice.close());
 beforeEach(() => control({ reset: true, reseed: true, clearLogs: true }));
 afterEach(() => vi.unstubAllGlobals());
 
-const PATIENT = "bertil-aschenbrook";
-
-async function control(setting: object): Promise<void> {
-  const response = await fetch(`${practice.ehrUrl}/practice/control`, {
-    method: "POST",
-    headers: { "content-type": "application/json" },
-    body: JSON.stringify(setting),
-  });
-  if (!response.ok) throw new Error(await response.text());
-}
-const follow = async (address: string) =>
-  new URL((await fetch(address, { redirect: "manual" })).headers.get("location") ?? address, address);
-
-/** Launches as the desk of the practice EHR does, signs in, and opens the session. */
-async function launched(as = "emergency"): Promise<Session> {
-  const link = await follow(`${practice.ehrUrl}/desk/launch?patient=${PATIENT}&as=${as}&view=tab`);
-  const tab = openTab(link.href);
-  const config = (await (await fetch(`${practice.pluginUrl}/config.json`)).json()) as unknown;
-  const { readConfig } = await import("../../src/smart/config.ts");
-  const { beginLaunch } = await import("../../src/smart/launch.ts");
-  const answer = readConfig(config);
-  if (!answer.ok) throw new Error(answer.problem.what);
-  const start = await beginLaunch(link, answer.config);
-  if (!start.ok) throw new Error(start.problem.title);
-  reload(tab, (await follow(start.goTo)).href);
-  const { openSession } = await import("../../src/smart/session.ts");
-  const opened = await openSession(answer);
-  if (!opened.ok) throw new Error(`${opened.problem.title} ${opened.problem.what}`);
-  return opened.session;
-}
-
-const plan = (session: Session, planId: string, note = "") => {
-  const input = inputFor(MALLET, {
-    planId,
-    patientId: session.context.patientId,
-    ...(session.context.encounterId ? { encounterId: session.context.encounterId } : {}),
-    chart: { used: [], imaging: [] },
-  });
-  return draftPlan(note ? { ...input, patientName: note } : input);
-};
+const control = (setting: object) => controlOf(practice, setting);
+const launched = (as?: string): Promise<Session> => launchedOn(practice, as);
+const plan = planFor;
 const AT = "2026-11-25T15:10:00+01:00";
 const write = async () => (await import("../../src/smart/write-back.ts")).writeBack;
 const oursOf = (type: string, planId: string) =>

@@ -56,11 +56,11 @@ describe("reading the chart", () => {
       return well(request, body);
     };
     const reading = read();
-    await expect.poll(() => server.seen.length).toBe(15);
+    await expect.poll(() => server.seen.length).toBe(16);
     release();
     const { parts } = await reading;
     expect(Object.keys(parts).toSorted()).toEqual([...CHART_PARTS].toSorted());
-    expect(server.seen).toHaveLength(15);
+    expect(server.seen).toHaveLength(16);
     expect(server.to("metadata")).toEqual([]);
   });
 

@@ -2,11 +2,13 @@ import { HttpResponse } from "msw";
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
 import type { Act } from "../../src/fhir/codings.ts";
 import { type DraftItem, removeDraft } from "../../src/fhir/drafts.ts";
+import { UNKNOWN } from "../../src/smart/capabilities.ts";
+import { filingOf } from "../../src/smart/filing.ts";
 import { readChart } from "../../src/smart/read-chart.ts";
 import { covers } from "../../src/smart/scopes.ts";
 import type { TokenState } from "../../src/smart/token.ts";
 import { fhirTransport } from "../../src/smart/transport.ts";
-import { cannotWrite, checkAgain, type WriteContext, writeBack } from "../../src/smart/write-back.ts";
+import { checkAgain, type WriteContext, writeBack } from "../../src/smart/write-back.ts";
 import { BASE, bundleOf, fhirJson, outcome, RecordSystem } from "./record-system.ts";
 import { drafts, PLAN_ID, Store } from "./stored-plan.ts";
 
@@ -252,12 +254,9 @@ describe("a plan that the record system refuses", () => {
   it.each([
     [400, "invalid"],
     [403, "refused"],
-    [404, "unsupported"],
-    [405, "unsupported"],
     [422, "invalid"],
-    [501, "unsupported"],
   ])(
-    "REL-31 REL-33 HTTP %i: nothing is stored, the reason is said, the draft is kept, nothing is sent again",
+    "REL-31 REL-33 HTTP %i for one item: nothing is stored, the reason is said, the draft is kept, nothing is sent again",
     async (status, kind) => {
       onSending(() => fhirJson(outcome("status is not allowed"), { status }));
       const report = await file();
@@ -265,6 +264,21 @@ describe("a plan that the record system refuses", () => {
       expect(report.problem?.what).toContain("Your draft is kept");
       expect(report.items.map((item) => item.outcome)).toEqual(["not-saved", "not-saved", "not-saved"]);
       expect(sendings()).toHaveLength(1);
+    },
+  );
+
+  it.each([404, 405, 501])(
+    "REL-31 REL-33 HTTP %i for transactions and for diagnoses: the first single write is refused too, and nothing is stored",
+    async (status) => {
+      onSending(() => fhirJson(outcome("no such thing here"), { status }));
+      const report = await file();
+      expect(report).toMatchObject({
+        outcome: "not-saved",
+        problem: { kind: "unsupported", serverSaid: "no such thing here" },
+      });
+      expect(report.problem?.what).toContain("Your draft is kept");
+      expect(report.items.map((item) => item.outcome)).toEqual(["not-saved", "not-saved", "not-saved"]);
+      expect(sendings().map((one) => one.url)).toEqual([BASE, `${BASE}/Condition`]);
     },
   );
 
@@ -465,22 +479,38 @@ describe("before anything is sent", () => {
     expect(sendings()).toEqual([]);
   });
 
-  it("S4 P2 says which items the granted scopes do not allow, and writes no half plan", async () => {
+  it("S4 P2 with no right to file an order, nor a document, the order is told to be entered by hand and the rest is filed", async () => {
     const session = clinician([
       "patient/*.rs",
       "patient/Condition.crus",
       "patient/CarePlan.crus",
       "patient/Provenance.crs",
     ]);
-    expect(cannotWrite(session, drafts())).toEqual([
-      { key: "request", reason: "The record system does not let Fingerpost file an order." },
+    const { lanes, way } = filingOf(drafts(), UNKNOWN, session.can);
+    expect(way).toBe("transaction");
+    expect([...lanes].map(([key, { lane }]) => [key, lane])).toEqual([
+      ["condition", "filed"],
+      ["request", "by-hand"],
+      ["plan", "filed"],
+      ["provenance", "filed"],
     ]);
+    expect(lanes.get("request")?.reason).toBe("Your sign-in may not file orders here.");
+    expect((await file(session)).items.map(({ key, outcome }) => [key, outcome])).toEqual([
+      ["condition", "saved"],
+      ["plan", "saved"],
+    ]);
+    expect(store.of("ServiceRequest")).toEqual([]);
+  });
+
+  it("S4 P2 with no right to write anything nothing is sent", async () => {
+    const session = clinician(["patient/*.rs"]);
+    expect(filingOf(drafts(), UNKNOWN, session.can).way).toBe("nothing");
     const report = await file(session);
     expect(report).toMatchObject({
       outcome: "not-saved",
-      problem: { title: "Part of the plan cannot be filed here." },
+      problem: { title: "The record system takes no part of this plan." },
     });
-    expect(server.seen).toEqual([]);
+    expect(sendings()).toEqual([]);
   });
 
   it("L11 nobody signs without a verified sign-in", async () => {

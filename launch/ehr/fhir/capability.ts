@@ -1,4 +1,5 @@
 /** The CapabilityStatement of the practice EHR (R4 capabilitystatement.html): says only what is implemented. */
+import { EVERYTHING, type Offered } from "./behaviour.ts";
 import { STORED_TYPES, searchParametersOf } from "./definitions.ts";
 import type { Resource } from "./exchange.ts";
 
@@ -10,11 +11,16 @@ export interface Addresses {
   revoke: string;
 }
 
-/** @param startedAt ISO instant of the start of this server */
+/**
+ * @param startedAt ISO instant of the start of this server
+ * @param offered what the practice switches leave of it
+ */
 export function capabilityStatement(
   { base, authorize, token, introspect, revoke }: Addresses,
   startedAt: string,
+  offered: Offered = EVERYTHING,
 ): Resource {
+  const shown = offered.stated ? offered : EVERYTHING;
   const oauth = (url: string, valueUri: string) => ({ url, valueUri });
   return {
     resourceType: "CapabilityStatement",
@@ -54,8 +60,10 @@ export function capabilityStatement(
             },
           ],
         },
-        resource: [...STORED_TYPES].map(resourceCapability),
-        interaction: ["transaction", "batch", "history-system"].map((code) => ({ code })),
+        resource: [...STORED_TYPES].map((type) => resourceCapability(type, shown)),
+        interaction: [...(shown.transaction ? ["transaction"] : []), "batch", "history-system"].map((code) => ({
+          code,
+        })),
         operation: [
           { name: "validate", definition: "http://hl7.org/fhir/OperationDefinition/Resource-validate" },
           { name: "everything", definition: "http://hl7.org/fhir/OperationDefinition/Patient-everything" },
@@ -77,7 +85,16 @@ const INTERACTIONS = [
   "search-type",
 ];
 
-function resourceCapability(type: string) {
+const WRITING = ["create", "update", "patch", "delete"];
+const CHANGING = ["update", "patch"];
+
+function resourceCapability(type: string, offered: Offered) {
+  const left = INTERACTIONS.filter(
+    (code) =>
+      !(offered.readOnly && WRITING.includes(code)) &&
+      !(offered.noCreate.includes(type) && code === "create") &&
+      !(offered.noUpdate.includes(type) && CHANGING.includes(code)),
+  );
   const params = searchParametersOf(type).filter(
     ({ type: kind, expression }) => expression && kind !== "composite" && kind !== "special",
   );
@@ -89,14 +106,14 @@ function resourceCapability(type: string) {
   );
   return {
     type,
-    interaction: INTERACTIONS.map((code) => ({ code })),
+    interaction: left.map((code) => ({ code })),
     versioning: "versioned-update",
     readHistory: true,
-    updateCreate: true,
-    conditionalCreate: true,
+    updateCreate: left.includes("update") && left.includes("create"),
+    conditionalCreate: offered.conditionalCreate && left.includes("create"),
     conditionalRead: "full-support",
-    conditionalUpdate: true,
-    conditionalDelete: "single",
+    conditionalUpdate: left.includes("update"),
+    conditionalDelete: left.includes("delete") ? "single" : "not-supported",
     referencePolicy: ["literal", "logical", "enforced"],
     ...(references.length > 0 ? { searchInclude: ["*", ...references.map(({ code }) => `${type}:${code}`)] } : {}),
     ...(pointingHere.length > 0 ? { searchRevInclude: pointingHere } : {}),

@@ -31,20 +31,25 @@ export interface PracticeServerOptions {
 export class PracticeServer implements FhirService {
   readonly store: Store;
   private readonly desk: interaction.Desk;
-  private readonly capability: Resource;
+  private readonly addresses: Addresses;
+  private readonly startedAt = new Date().toISOString();
 
   constructor({ addresses, behaviour, onWrite = () => {}, store }: PracticeServerOptions) {
     loadDefinitions();
     this.store = store ?? new Store({ base: addresses.base });
     this.desk = { store: this.store, base: addresses.base, behaviour, onWrite };
-    this.capability = capabilityStatement(addresses, new Date().toISOString());
+    this.addresses = addresses;
   }
 
   /** Answers every request; a refusal comes back as an OperationOutcome, never as an exception. */
   handle(request: FhirRequest): FhirResponse {
     try {
-      if (request.path === "" && request.method === "POST")
+      if (request.path === "" && request.method === "POST") {
+        const { transaction, refuseWith } = this.desk.behaviour.capabilities;
+        if (!transaction && (request.body as Resource | undefined)?.type === "transaction")
+          throw refuse(refuseWith, "not-supported", "This server takes no transactions.");
         return bundleInteraction(this.desk, request, (inner, within) => this.interact(inner, within));
+      }
       return this.interact(request, interaction.ALONE);
     } catch (error) {
       if (error instanceof FhirError) return error.toResponse();
@@ -57,7 +62,13 @@ export class PracticeServer implements FhirService {
     const [type = "", id, action, versionId, ...more] = request.path.split("/");
     if (more.length > 0) throw unknownAddress(request);
     if (type === "metadata" && id === undefined)
-      return allow(method, "GET") ?? { status: 200, headers: {}, body: this.capability };
+      return (
+        allow(method, "GET") ?? {
+          status: 200,
+          headers: {},
+          body: capabilityStatement(this.addresses, this.startedAt, this.desk.behaviour.capabilities),
+        }
+      );
     if (type === "_history" && id === undefined)
       return allow(method, "GET") ?? this.history(request, undefined, undefined);
     if (!isStoredType(type)) {
@@ -65,13 +76,19 @@ export class PracticeServer implements FhirService {
         ? refuse(400, "not-supported", "Searching over all types is not supported; name one.")
         : refuse(404, "not-supported", `“${type.slice(0, 60)}” is not a resource type that this server stores.`);
     }
-    if (id === undefined) return this.onType(method, type, request, within);
+    if (id === undefined) {
+      if (method !== "GET") this.mustOffer(method, type, request);
+      return this.onType(method, type, request, within);
+    }
     if (id === "_search") return allow(method, "POST") ?? this.search(type, withForm(request));
     if (id === "_history" && action === undefined)
       return allow(method, "GET") ?? this.history(request, type, undefined);
     if (id === "$validate") return allow(method, "POST") ?? interaction.validateOperation(request, type);
     if (!ID.test(id)) throw refuse(404, "not-found", "An id has letters, digits, - and ., at most 64.");
-    if (action === undefined) return this.onInstance(method, type, id, request, within);
+    if (action === undefined) {
+      if (method !== "GET") this.mustOffer(method, type, request);
+      return this.onInstance(method, type, id, request, within);
+    }
     if (action === "_history") {
       return (
         allow(method, "GET") ??
@@ -95,6 +112,19 @@ export class PracticeServer implements FhirService {
       );
     }
     throw unknownAddress(request);
+  }
+
+  /** Refuses for real what the practice switches say is not supported. */
+  private mustOffer(method: string, type: string, { headers }: FhirRequest): void {
+    const { readOnly, noCreate, noUpdate, conditionalCreate, refuseWith } = this.desk.behaviour.capabilities;
+    const refused =
+      readOnly ||
+      (method === "POST" && noCreate.includes(type)) ||
+      (["PUT", "PATCH"].includes(method) && noUpdate.includes(type));
+    if (refused) throw refuse(refuseWith, "not-supported", `${method} of ${type} is not supported by this server.`);
+    // R4 http.html#ccreate: a server without it must not create as if the condition were not there.
+    if (method === "POST" && !conditionalCreate && headers["if-none-exist"])
+      throw refuse(412, "not-supported", "This server does not support conditional create.");
   }
 
   private onType(method: string, type: string, request: FhirRequest, within: interaction.Within): FhirResponse {

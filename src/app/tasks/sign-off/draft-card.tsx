@@ -1,5 +1,7 @@
 import { type ReactNode, useId, useState } from "react";
 import type { DraftItem } from "../../../fhir/drafts.ts";
+import type { Placed } from "../../../smart/filing.ts";
+import { LaneNote, laneName } from "./lanes.tsx";
 import { KIND_WORDS, words } from "./words.ts";
 
 interface DraftCardProps {
@@ -8,8 +10,8 @@ interface DraftCardProps {
   readonly json: string;
   /** By which act it would be sent; "item": by none yet. */
   readonly sentAs: keyof typeof words.fhirAs;
-  /** Why the record system would refuse it, if that is known. */
-  readonly refused: string | undefined;
+  /** What becomes of it on this record system; undefined while that is not known. */
+  readonly placed: Placed | undefined;
   /** What the record already holds of it, and the choice that follows. */
   readonly inRecord?: ReactNode;
   /** Keeps an edit; returns what is wrong with it, if anything. */
@@ -18,7 +20,7 @@ interface DraftCardProps {
   readonly onRestore: () => void;
 }
 /** One draft in words, as it will be written. */
-export function DraftCard({ item, json, sentAs, refused, inRecord, onEdit, onRemove, onRestore }: DraftCardProps) {
+export function DraftCard({ item, json, sentAs, placed, inRecord, onEdit, onRemove, onRestore }: DraftCardProps) {
   const id = useId();
   if (item.removed)
     return (
@@ -35,9 +37,12 @@ export function DraftCard({ item, json, sentAs, refused, inRecord, onEdit, onRem
     );
   return (
     <li className="draft" aria-labelledby={id}>
-      <p className="kind">{KIND_WORDS[item.kind]}</p>
+      <p className="kind">
+        {KIND_WORDS[item.kind]}
+        {placed && `, ${laneName(placed)}`}
+      </p>
       <h2 id={id}>{item.title}</h2>
-      {refused && <p className="error">{refused}</p>}
+      <LaneNote placed={placed} />
       <Words lines={item.words} />
       {inRecord}
       {item.changes.length > 0 && (
@@ -73,7 +78,7 @@ export function DraftCard({ item, json, sentAs, refused, inRecord, onEdit, onRem
 }
 
 /** What every other item rests on: the findings, and who confirmed them. */
-const KEPT: readonly DraftItem["kind"][] = ["findings", "provenance"];
+const KEPT: readonly DraftItem["kind"][] = ["findings", "document", "provenance"];
 
 const SHOWN_LINES = 6;
 function Words({ lines }: { lines: readonly string[] }) {

@@ -1,10 +1,16 @@
-import { useEffect, useRef } from "react";
+import { type ReactNode, useEffect, useRef } from "react";
 import type { WriteReport } from "../../../smart/write-back.ts";
 import { plainText } from "../../plain-text.ts";
 import { words } from "./words.ts";
 
+interface OutcomeProps {
+  readonly report: WriteReport;
+  readonly onAgain: () => void;
+  /** The way back, where something is stored that does not stand as it should. */
+  readonly withdraw?: ReactNode;
+}
 /** What was stored, item by item, after reading it back; never "saved" on trust. */
-export function Outcome({ report, onAgain }: { report: WriteReport; onAgain: () => void }) {
+export function Outcome({ report, onAgain, withdraw }: OutcomeProps) {
   const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => heading.current?.focus(), []);
   const title =
@@ -12,7 +18,9 @@ export function Outcome({ report, onAgain }: { report: WriteReport; onAgain: () 
       ? words.saved[report.act]
       : report.outcome === "not-saved"
         ? words.notSaved[report.act]
-        : words.unknown;
+        : report.outcome === "part"
+          ? words.part[report.act]
+          : words.unknown;
   const rows = report.provenance ? [...report.items, report.provenance] : report.items;
   return (
     <section className={`outcome ${report.outcome}`} aria-labelledby="outcome">
@@ -48,9 +56,16 @@ export function Outcome({ report, onAgain }: { report: WriteReport; onAgain: () 
       {report.outcome === "saved" ? (
         <p>{report.act === "sign" ? words.nextSteps : ""}</p>
       ) : (
-        <button type="button" onClick={onAgain}>
-          {report.outcome === "unknown" ? words.checkAgain : words.retry}
-        </button>
+        <div className="act">
+          <button type="button" onClick={onAgain}>
+            {report.outcome === "unknown"
+              ? words.checkAgain
+              : report.outcome === "part"
+                ? words.writeRest
+                : words.retry}
+          </button>
+          {report.outcome !== "not-saved" && withdraw}
+        </div>
       )}
     </section>
   );

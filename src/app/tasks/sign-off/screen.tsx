@@ -25,8 +25,10 @@ import {
   type SitePolicy,
   urgencyWords,
 } from "../../../pathway/index.ts";
+import { type Capabilities, capabilitiesOf, forgetRefusals } from "../../../smart/capabilities.ts";
+import { byHand, type Filing, filedItems, filingOf, type Placed } from "../../../smart/filing.ts";
 import type { Session } from "../../../smart/session.ts";
-import { cannotWrite, checkAgain, type WriteReport, writeBack } from "../../../smart/write-back.ts";
+import { checkAgain, storedTypes, type WriteReport, writeBack } from "../../../smart/write-back.ts";
 import type { CaseAction, CaseState, ItemEdit } from "../../case-state.ts";
 import { CopyText } from "../../parts/copy-text.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
@@ -39,8 +41,15 @@ import { sayDigit } from "../../which-questions.ts";
 import { list } from "../../words.ts";
 import { ChartChanged, useChartWatch } from "./chart-changed.tsx";
 import { DraftCard } from "./draft-card.tsx";
+import { earlierDocuments } from "./earlier-documents.ts";
+import { Lanes } from "./lanes.tsx";
 import { Outcome } from "./outcome.tsx";
+
 import { usePlanLife } from "./stored-changes.tsx";
+
+import { ByHand, NotFiled, TakeBundle } from "./take-along.tsx";
+import { Withdraw } from "./withdraw.tsx";
+
 import { words } from "./words.ts";
 
 export interface SignScreenProps {
@@ -101,8 +110,10 @@ export default function SignScreen(props: SignScreenProps) {
   const [step, setStep] = useState<keyof typeof words.steps>();
   const [busy, setBusy] = useState(false);
   const [report, setReport] = useState<WriteReport>();
+  const [capabilities, setCapabilities] = useState<Capabilities>();
   useEffect(() => {
     session.signer().then(setSigner);
+    capabilitiesOf(session).then(setCapabilities);
   }, [session]);
 
   const stored = chart.earlierPlans.find((p) => p.planId === state.planId);
@@ -152,30 +163,52 @@ export default function SignScreen(props: SignScreenProps) {
   const { items } = life;
   const kept = items.filter((i) => !i.removed);
   const known = useMemo(() => knownItems(report, stored), [report, stored]);
-  const writing = kept.filter((i) => !i.stands).length + life.changes.sign.length;
-  const refusals = new Map(cannotWrite(session, kept).map((r) => [r.key, r.reason]));
+  const filing = useMemo(
+    () =>
+      capabilities &&
+      filingOf(items, capabilities, session.can, {
+        stored: storedTypes(known),
+        changes: life.changes.sign.length > 0,
+      }),
+    [items, capabilities, session, known, life],
+  );
+  const takesNothing = filing?.way === "nothing";
   const watch = useChartWatch(session, props.reading);
-  const obstacles = [...watch.obstacles, ...whyNotSign(props, signer, kept.length, refusals.size), ...life.obstacles];
+  const obstacles = [...watch.obstacles, ...whyNotSign(props, signer, kept.length), ...life.obstacles];
   // Until it is signed, only what stands beside the button that signs may be shown as signed; nothing of it can be taken away.
   const shownAs: Act = obstacles.length === 0 ? "sign" : "draft";
   const takenAs: Act = done ? "sign" : "draft";
-  const bundles = useMemo(() => {
-    if (!signer?.ok || life.items.every((i) => i.removed)) return undefined;
-    const { reference, name } = signer;
-    const by = { signer: { reference, ...(name ? { display: name } : {}) }, at, existing: known };
-    const of = (act: Act) => bundleOf(life.items, act, { ...by, changes: life.changes[act] });
+  const replaces = (act: Act) => earlierDocuments(chart.earlierPlans, report, items, act, at);
+  const acting = useMemo(() => signer?.ok && actingAs(signer, at), [signer, at]);
+  // biome-ignore lint/correctness/useExhaustiveDependencies: what is replaced follows from the chart and the report
+  const written = useMemo(() => {
+    if (!acting || !filing || takesNothing || life.items.every((i) => i.removed)) return undefined;
+    const of = (act: Act) => {
+      const filed = filedItems(life.items, filing, { act, ...acting }, replaces(act));
+      const by = { ...acting, existing: known, changes: life.changes[act] };
+      return { filed, entries: itemsOf(bundleOf(filed, act, by)) };
+    };
     return { draft: of("draft"), sign: of("sign") };
-  }, [life, signer, at, known]);
-  const inBundle = bundles ? itemsOf(bundles[shownAs]) : [];
+  }, [life, filing, acting, known, chart, report]);
+  const whole = useMemo(() => {
+    if (!acting || life.items.every((i) => i.removed)) return undefined;
+    return bundleJson(bundleOf(life.items, takenAs, { ...acting, existing: known, changes: life.changes[takenAs] }));
+  }, [life, acting, takenAs, known]);
+  const byHandText = useMemo(() => {
+    if (!filing || kept.length === 0) return undefined;
+    return byHand(items, filing, { act: takesNothing ? "draft" : shownAs, ...(acting || actingAs(undefined, at)) });
+  }, [items, filing, acting, takesNothing, shownAs, at, kept.length]);
+  const inBundle = written?.[shownAs].entries ?? [];
   // The record of who acted gets a key of its own for each act, which begins with the item's.
   const asSent = (key: string) =>
     inBundle.find((i) => i.key === key || i.key.startsWith(`${key}-${shownAs}-`))?.resource;
+  const shown = withDocument(items, written?.[shownAs].filed);
 
   const write = async (act: Act) => {
     setBusy(true);
     const { plansSeen } = life;
     const ctx = {
-      ...{ at, planId: state.planId, known, used: chart.used, plansSeen, onStep: setStep },
+      ...{ at, known, plansSeen, replaces: replaces(act), ...(filing ? { filing } : {}), onStep: setStep },
       changes: life.changes[act],
       beforeSending: watch.beforeSending,
     };
@@ -187,6 +220,8 @@ export default function SignScreen(props: SignScreenProps) {
     setBusy(false);
     setReport(next);
     if (next.outcome === "not-saved") watch.look();
+    // What was refused is known from now on: the lanes follow it.
+    setCapabilities(await capabilitiesOf(session));
     if (next.outcome !== "not-saved") onWritten(act === "sign" && next.outcome === "saved");
   };
 
@@ -198,29 +233,59 @@ export default function SignScreen(props: SignScreenProps) {
         {step ? words.steps[step] : ""}
       </p>
       {!done && <ChartChanged watch={watch} text={text} onReadAgain={props.onReadAgain} />}
-      {report && !busy && <Outcome report={report} onAgain={() => write(report.act)} />}
+      {report && !busy && (
+        <Outcome
+          report={report}
+          onAgain={() => write(report.act)}
+          withdraw={
+            <Withdraw
+              session={session}
+              planId={state.planId}
+              onDone={() => onWritten(false)}
+              key={report.items.length}
+            />
+          }
+        />
+      )}
+      {byHandText && !takesNothing && (done || report) && <ByHand readable={byHandText} />}
       {!done && (
         <>
           {life.panel}
+          {filing ? (
+            <Lanes
+              items={items}
+              filing={filing}
+              onTryAll={() => {
+                forgetRefusals(session.context);
+                capabilitiesOf(session).then(setCapabilities);
+              }}
+            />
+          ) : (
+            <p role="status">{words.lanesReading}</p>
+          )}
           <ul className="drafts">
-            {items.map((item) => (
-              <DraftCard
-                key={item.key}
-                item={item}
-                json={JSON.stringify(asSent(item.key) ?? item.stands?.resource ?? item.resource, null, 2)}
-                inRecord={life.choiceFor(item.key)}
-                sentAs={asSent(item.key) ? shownAs : "item"}
-                refused={refusals.get(item.key)}
-                onEdit={(field, value) => {
-                  const answer = editDraft(item, field, value);
-                  if (!answer.ok) return answer.problem;
-                  dispatch({ act: "edit-item", edit: { item: item.key, field, value } });
-                  return undefined;
-                }}
-                onRemove={(reason) => dispatch({ act: "remove-item", item: item.key, reason })}
-                onRestore={() => dispatch({ act: "restore-item", item: item.key })}
-              />
-            ))}
+            {shown.map((item) => {
+              const sent = asSent(item.key);
+              const placed = item.kind === "document" ? FILED : filing?.lanes.get(item.key);
+              return (
+                <DraftCard
+                  key={item.kind === "document" ? "document" : item.key}
+                  item={item}
+                  json={JSON.stringify(sent ?? item.stands?.resource ?? item.resource, null, 2)}
+                  sentAs={sent ? shownAs : notSentAs(placed)}
+                  placed={placed}
+                  inRecord={life.choiceFor(item.key)}
+                  onEdit={(field, value) => {
+                    const answer = editDraft(item, field, value);
+                    if (!answer.ok) return answer.problem;
+                    dispatch({ act: "edit-item", edit: { item: item.key, field, value } });
+                    return undefined;
+                  }}
+                  onRemove={(reason) => dispatch({ act: "remove-item", item: item.key, reason })}
+                  onRestore={() => dispatch({ act: "restore-item", item: item.key })}
+                />
+              );
+            })}
           </ul>
           <p>
             {signer === undefined
@@ -229,7 +294,9 @@ export default function SignScreen(props: SignScreenProps) {
                 ? `${words.signer}: ${plainText(signer.name ?? signer.reference)}`
                 : ""}
           </p>
-          {obstacles.length > 0 && signer !== undefined && (
+          {takesNothing && byHandText && <NotFiled readable={byHandText} json={whole} />}
+          {!takesNothing && byHandText && !report && <ByHand readable={byHandText} />}
+          {obstacles.length > 0 && signer !== undefined && !takesNothing && (
             <section aria-labelledby="obstacles" className="obstacles">
               <h2 id="obstacles">{words.cannotSign}</h2>
               <ul>
@@ -239,30 +306,32 @@ export default function SignScreen(props: SignScreenProps) {
               </ul>
             </section>
           )}
-          {obstacles.length === 0 && signer !== undefined && watch.looked && (
+          {obstacles.length === 0 && signer !== undefined && watch.looked && written && (
             <Confirm
-              sentence={sentence(props, writing)}
+              sentence={sentence(props, inBundle.length, notFiled(filing))}
               open={stillOpen(props)}
-              count={writing}
+              count={inBundle.length}
               busy={busy}
               onGo={() => write("sign")}
             />
           )}
           <div className="act">
-            <button
-              type="button"
-              disabled={
-                busy ||
-                watch.obstacles.length > 0 ||
-                kept.length === 0 ||
-                chart.patient === undefined ||
-                chart.patient.stop !== undefined ||
-                refusals.size === kept.length
-              }
-              onClick={() => write("draft")}
-            >
-              {words.draft}
-            </button>
+            {!takesNothing && (
+              <button
+                type="button"
+                disabled={
+                  busy ||
+                  watch.obstacles.length > 0 ||
+                  filing === undefined ||
+                  kept.length === 0 ||
+                  chart.patient === undefined ||
+                  chart.patient.stop !== undefined
+                }
+                onClick={() => write("draft")}
+              >
+                {words.draft}
+              </button>
+            )}
             <button type="button" className="quiet" disabled={busy} onClick={onBack}>
               {words.back}
             </button>
@@ -272,7 +341,7 @@ export default function SignScreen(props: SignScreenProps) {
       <details className="take-along">
         <summary>{words.takeAlong}</summary>
         <CopyText label={words.asText} text={text} />
-        {bundles && <TakeBundle act={takenAs} json={bundleJson(bundles[takenAs])} />}
+        {whole && <TakeBundle label={words.asBundle[takenAs]} json={whole} />}
       </details>
     </article>
   );
@@ -283,6 +352,26 @@ function draftedBy(stored: EarlierPlan | undefined): Pick<DraftInput, "draftedBy
   const { own, reference, name } = stored?.author ?? { own: true };
   if (own || stored?.signed || reference === undefined) return {};
   return { draftedBy: { reference, ...(name ? { display: name } : {}) } };
+}
+const FILED: Placed = { lane: "filed" };
+const notSentAs = (placed: Placed | undefined) =>
+  placed?.lane === "in-document" ? "document" : placed?.lane === "by-hand" ? "by-hand" : "item";
+const notFiled = (filing: Filing | undefined): number =>
+  [...(filing?.lanes.values() ?? [])].filter(({ lane }) => lane === "by-hand").length;
+/** Somebody whose sign-in could not be verified is named as that, never left out. */
+const actingAs = (signer: Extract<Signer, { ok: true }> | undefined, at: string) => ({
+  signer: signer
+    ? { reference: signer.reference, ...(signer.name ? { display: signer.name } : {}) }
+    : { reference: "unknown", display: words.notVerified },
+  at,
+});
+/** The items with the document that is filed beside them, where it will stand. */
+function withDocument(items: readonly DraftItem[], filed: readonly DraftItem[] | undefined): readonly DraftItem[] {
+  const document = filed?.find((item) => item.kind === "document");
+  if (!document) return items;
+  const record = items.findIndex((item) => item.kind === "provenance");
+  const at = record < 0 ? items.length : record;
+  return [...items.slice(0, at), document, ...items.slice(at)];
 }
 
 function withEdits(item: DraftItem, state: CaseState): DraftItem {
@@ -310,7 +399,6 @@ function whyNotSign(
   { session, facts, assessment, chart }: SignScreenProps,
   signer: Signer | undefined,
   kept: number,
-  refused: number,
 ): string[] {
   const why: string[] = [];
   const state = session.state();
@@ -318,7 +406,6 @@ function whyNotSign(
   if (chart.patient === undefined) why.push(words.needsPatient);
   if (chart.patient?.stop) why.push(chart.patient.stop);
   for (const p of chart.problems) if (p.blocksSigning) why.push(plainText(p.say, 300));
-  if (!session.can("CarePlan", "c") || (refused > 0 && refused === kept)) why.push(words.needsScope);
   if (signer && !signer.ok) why.push(signer.reason);
   if (facts.some((f) => typeof f.digit !== "string" || typeof f.side !== "string")) why.push(words.needsName);
   if (assessment.state === "cannot-decide") why.push(words.needsDecision);
@@ -340,7 +427,7 @@ const undecidedWords = (undecided: SignScreenProps["undecided"]): string[] => [
 ];
 const stillOpen = ({ open, undecided }: SignScreenProps): string => words.stillOpen(open, undecidedWords(undecided));
 
-function sentence(props: SignScreenProps, n: number): string {
+function sentence(props: SignScreenProps, n: number, notFiled: number): string {
   const { module, policy, facts, chart, decisions } = props;
   const assessment = asDecided(props.assessment, decisions);
   const digits = assessment.digits.map((d, i) => {
@@ -369,6 +456,7 @@ function sentence(props: SignScreenProps, n: number): string {
       : words.noVisit,
     open: stillOpen(props),
     n,
+    notFiled,
   });
 }
 
@@ -398,21 +486,5 @@ function Confirm({
         {words.confirmGo(count)}
       </button>
     </section>
-  );
-}
-
-function TakeBundle({ act, json }: { act: Act; json: string }) {
-  const url = useMemo(() => URL.createObjectURL(new Blob([json], { type: "application/fhir+json" })), [json]);
-  useEffect(() => () => URL.revokeObjectURL(url), [url]);
-  return (
-    <>
-      <CopyText label={words.asBundle[act]} text={json} rows={8} />
-      <p>
-        <a href={url} download="plan-bundle.json">
-          {words.download}
-        </a>{" "}
-        <span className="hint">{words.downloadHint}</span>
-      </p>
-    </>
   );
 }

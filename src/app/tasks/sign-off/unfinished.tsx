@@ -1,0 +1,108 @@
+import { useEffect, useState } from "react";
+import type { EarlierPlan } from "../../../fhir/chart.ts";
+import type { Session } from "../../../smart/session.ts";
+import { type Unfinished, unfinishedPlans } from "../../../smart/unfinished.ts";
+import { type WriteReport, writeBack } from "../../../smart/write-back.ts";
+import { plainText } from "../../plain-text.ts";
+import { sayDay } from "../../say-date.ts";
+import { Outcome } from "./outcome.tsx";
+import { Withdraw } from "./withdraw.tsx";
+import { words } from "./words.ts";
+
+interface UnfinishedProps {
+  readonly session: Session;
+  readonly plans: readonly EarlierPlan[];
+  /** The plan whose answers are in this tab. */
+  readonly planId: string;
+  /** The answers are here: on to what will be written. */
+  readonly onGoOn: () => void;
+  /** The findings are in the record: they come back as proposals. */
+  readonly onContinue: (plan: EarlierPlan) => void;
+  /** The record holds something else now. */
+  readonly onChanged: () => void;
+}
+/** A plan that was begun and not finished, and the ways on: finish it, or take it back. */
+export default function UnfinishedPlans({ session, plans, planId, onGoOn, onContinue, onChanged }: UnfinishedProps) {
+  const [found, setFound] = useState<readonly Unfinished[]>([]);
+  // Asked once: what is done about a plan here changes the record, and its report stays on the screen.
+  // biome-ignore lint/correctness/useExhaustiveDependencies: see above
+  useEffect(() => {
+    unfinishedPlans(session, plans).then(setFound);
+  }, [session]);
+  return found.map((one) => (
+    <OnePlan
+      key={one.planId}
+      {...{ session, one, onChanged }}
+      onGoOn={one.planId === planId ? onGoOn : undefined}
+      onContinue={continueFrom(plans, one, onContinue)}
+    />
+  ));
+}
+
+function continueFrom(plans: readonly EarlierPlan[], one: Unfinished, onContinue: (plan: EarlierPlan) => void) {
+  const plan = plans.find((p) => p.planId === one.planId);
+  return plan?.findings && !one.stored.items.some((item) => item.act === "sign") ? () => onContinue(plan) : undefined;
+}
+
+interface OneProps {
+  readonly session: Session;
+  readonly one: Unfinished;
+  readonly onGoOn: (() => void) | undefined;
+  readonly onContinue: (() => void) | undefined;
+  readonly onChanged: () => void;
+}
+function OnePlan({ session, one, onGoOn, onContinue, onChanged }: OneProps) {
+  const [report, setReport] = useState<WriteReport>();
+  const [busy, setBusy] = useState(false);
+  const [at] = useState(() => new Date().toISOString());
+  const { stored, total, rest } = one;
+  const toSign = rest.filter((item) => item.kind !== "provenance");
+  const sign = async () => {
+    setBusy(true);
+    const known = Object.fromEntries(
+      stored.items.map(({ key, reference, version }) => [key, { reference, ...(version ? { version } : {}) }]),
+    );
+    setReport(await writeBack(session, rest, "sign", { at, known }));
+    setBusy(false);
+    onChanged();
+  };
+  return (
+    <section className="notice unfinished" aria-label={words.unfinishedTitle}>
+      <p>
+        <b>{words.unfinished(sayDay(one.at), stored.items.length, total)}</b> {words.unfinishedHint}
+      </p>
+      <details>
+        <summary>{words.unfinishedItems}</summary>
+        <ul>
+          {stored.items.map((item) => (
+            <li key={item.reference}>
+              {plainText(item.words[0] ?? item.key, 200)}{" "}
+              <span className="hint">{item.act === "sign" ? words.signedItem : words.outcome["as-draft"]}</span>
+            </li>
+          ))}
+        </ul>
+      </details>
+      {report && <Outcome report={report} onAgain={sign} />}
+      {report?.outcome !== "saved" && (
+        <div className="act">
+          {onGoOn && (
+            <button type="button" onClick={onGoOn}>
+              {words.goOn}
+            </button>
+          )}
+          {!onGoOn && toSign.length > 0 && (
+            <button type="button" disabled={busy} onClick={sign}>
+              {words.signRest(toSign.length)}
+            </button>
+          )}
+          {!onGoOn && toSign.length === 0 && onContinue && (
+            <button type="button" onClick={onContinue}>
+              {words.continueUnfinished}
+            </button>
+          )}
+          <Withdraw session={session} planId={one.planId} onDone={onChanged} />
+        </div>
+      )}
+    </section>
+  );
+}

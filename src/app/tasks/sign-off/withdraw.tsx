@@ -1,0 +1,68 @@
+import { useId, useState } from "react";
+import type { Session } from "../../../smart/session.ts";
+import { type WithdrawalReport, withdrawPlan } from "../../../smart/unfinished.ts";
+import { plainText } from "../../plain-text.ts";
+import { words } from "./words.ts";
+
+interface WithdrawProps {
+  readonly session: Session;
+  readonly planId: string;
+  readonly onDone: () => void;
+}
+/** Takes back what is stored of a plan: asked twice, with a reason, and told item by item. */
+export function Withdraw({ session, planId, onDone }: WithdrawProps) {
+  const id = useId();
+  const [open, setOpen] = useState(false);
+  const [busy, setBusy] = useState(false);
+  const [reason, setReason] = useState<string>(words.withdrawReason);
+  const [report, setReport] = useState<WithdrawalReport>();
+  const go = async () => {
+    setBusy(true);
+    const done = await withdrawPlan(session, planId, reason.trim(), { at: new Date().toISOString() });
+    setBusy(false);
+    setReport(done);
+    onDone();
+  };
+  if (report)
+    return (
+      <div role="status">
+        <p>
+          <b>{words.withdrawn[report.outcome]}</b> {report.problem && `${report.problem.title} ${report.problem.what}`}
+        </p>
+        {report.problem && <p>{report.problem.next}</p>}
+        <ul>
+          {report.items.map((item) => (
+            <li key={item.key}>
+              {plainText(item.title, 200)}:{" "}
+              <b>{item.outcome === "saved" ? words.isWithdrawn : words.outcome[item.outcome]}</b>
+              {item.reason && `. ${plainText(item.reason, 300)}`}
+            </li>
+          ))}
+        </ul>
+      </div>
+    );
+  if (!open)
+    return (
+      <button type="button" className="quiet" onClick={() => setOpen(true)}>
+        {words.withdraw}
+      </button>
+    );
+  return (
+    <fieldset className="leave-out">
+      <legend>{words.withdraw}</legend>
+      <p>{words.withdrawHint}</p>
+      <div className="field">
+        <label htmlFor={id}>{words.withdrawWhy}</label>
+        <input id={id} value={reason} maxLength={300} onChange={(e) => setReason(e.target.value)} />
+      </div>
+      <p className="act">
+        <button type="button" disabled={busy || reason.trim() === ""} onClick={go}>
+          {busy ? words.withdrawing : words.withdrawGo}
+        </button>
+        <button type="button" className="quiet" disabled={busy} onClick={() => setOpen(false)}>
+          {words.cancel}
+        </button>
+      </p>
+    </fieldset>
+  );
+}
