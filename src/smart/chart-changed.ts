@@ -18,8 +18,8 @@ export interface ChartChange {
   readonly parts: readonly ChartPartName[];
   /** "allergy to penicillin, recorded 10:42". Holds text of the chart. */
   readonly words: string;
-  /** Somebody else's edit of a saved plan: to be looked at, not only to be acknowledged. */
-  readonly ofPlan: boolean;
+  /** Somebody else's edit of a saved plan, or other details of the patient: to be looked at, not only to be acknowledged. */
+  readonly mustRead: boolean;
 }
 
 export type Looking = Pick<Session, "context" | "can" | "fhir"> & Partial<Pick<Session, "opened" | "clock">>;
@@ -91,7 +91,7 @@ export function differences({ context, clock }: Looking, seen: Parts, now: Parts
           `${entryWords(resource)}${time ? `, ${old ? "changed" : "recorded"} ${time}` : ""}`,
           ...(old ? [different.join("; ") || "stored again, no difference to be seen"] : []),
         ].join(": "),
-        ofPlan: false,
+        mustRead: resource.resourceType === "Patient",
       });
     }
     // A list that is not complete does not show that something left it.
@@ -103,7 +103,7 @@ export function differences({ context, clock }: Looking, seen: Parts, now: Parts
         kind: "gone",
         parts: [part],
         words: entryWords(resource),
-        ofPlan: planItemOf(resource) !== undefined,
+        mustRead: planItemOf(resource) !== undefined,
       });
     }
   }
@@ -116,11 +116,11 @@ export function differences({ context, clock }: Looking, seen: Parts, now: Parts
       kind: isNew ? "new" : "changed",
       parts: ["conditions", "earlier"],
       words: `a saved plan, stored elsewhere${latest ? ` ${latest}` : ""}: ${words.join(", ")}`,
-      ofPlan: true,
+      mustRead: true,
     });
   }
   if (notRead.length > 0) {
-    changes.push({ key: `not-read ${notRead}`, kind: "not-read", parts: notRead, words: "", ofPlan: false });
+    changes.push({ key: `not-read ${notRead}`, kind: "not-read", parts: notRead, words: "", mustRead: false });
   }
   return changes;
 }

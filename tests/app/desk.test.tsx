@@ -499,7 +499,7 @@ describe("signing", () => {
     await screen.findByRole("heading", { name: "What will be written" });
     return opened;
   }
-  it("SAF-03 SAF-05 repeats patient with birth date, sex and identifier, finger, side, diagnosis, urgency and first due day in one sentence, and names the deed", async () => {
+  it("SAF-03 SAF-05 repeats patient, finger, side, diagnosis, urgency and first due day in one sentence, and names the deed", async () => {
     await openSign();
     const confirm = await screen.findByRole("region", { name: "Sign this plan?" });
     expect(confirm.textContent).toMatch(

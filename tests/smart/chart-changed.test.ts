@@ -164,7 +164,7 @@ describe("REL-24 a chart that changed between reading and signing", () => {
   it("a report that became final is told as a difference, not as new", async () => {
     const final = stored({ ...REPORT, status: "final", conclusion: "Fracture" }, "2");
     const [change] = await changed(chart({ reports: found(REPORT) }), chart({ reports: found(final) }));
-    expect(change).toMatchObject({ kind: "changed", ofPlan: false });
+    expect(change).toMatchObject({ kind: "changed", mustRead: false });
     expect(change!.words).toMatch(/status from “preliminary” to “final”; conclusion from “nothing” to “Fracture”/);
   });
 
@@ -211,9 +211,9 @@ describe("REL-24 a chart that changed between reading and signing", () => {
 
   it("corrected details of the patient are told with both values", async () => {
     const corrected = stored({ ...PATIENT, birthDate: "1990-01-06" }, "2");
-    expect(said(await changed(chart(), chart({ patient: found(corrected) })))).toEqual([
-      expect.stringContaining("birth date from “1990-06-01” to “1990-01-06”"),
-    ]);
+    const [change] = await changed(chart(), chart({ patient: found(corrected) }));
+    expect(change!.words).toContain("birth date from “1990-06-01” to “1990-01-06”");
+    expect(change!.mustRead, "to be looked at, not only acknowledged").toBe(true);
   });
 });
 
@@ -228,13 +228,13 @@ describe("REL-24 REL-30 another person's edit of a saved plan", () => {
       chart({ earlier: found(plan("2", { status: "active" }), order("2")) }),
     );
     expect(changes).toHaveLength(1);
-    expect(changes[0]).toMatchObject({ kind: "changed", ofPlan: true });
+    expect(changes[0]).toMatchObject({ kind: "changed", mustRead: true });
     expect(changes[0]!.words).toMatch(/saved plan Bony mallet \(status from “draft” to “active”\), saved request/);
   });
 
   it("a plan that a colleague saved meanwhile is new", async () => {
     expect(await changed(chart(), chart({ earlier: found(plan("1")) }))).toEqual([
-      expect.objectContaining({ kind: "new", ofPlan: true }),
+      expect.objectContaining({ kind: "new", mustRead: true }),
     ]);
   });
 

@@ -30,7 +30,7 @@ export const words = {
     readAgainHint: "It comes into the findings, as a proposal where it answers a question. Your answers stay.",
     seen: "I have seen it",
     seenHint: "The plan stays as it is.",
-    planHint: "Somebody else changed a saved plan: read the chart again to see it.",
+    mustRead: "A saved plan or the details of the patient changed: read the chart again to see it.",
     obstacle: "The chart changed since you read it. See what is new first.",
     taken: "Taken over from the chart",
     bearsOnNothing: "None of your answers is put in question by it.",

@@ -49,7 +49,7 @@ interface ChartChangedProps {
 export function ChartChanged({ watch: { news, looked }, text, onReadAgain }: ChartChangedProps) {
   const unseen = useSyncExternalStore(news.onChange, news.unseen);
   const taken = useSyncExternalStore(news.onChange, news.taken);
-  const mustRead = unseen.some((change) => change.ofPlan);
+  const mustRead = unseen.some((change) => change.mustRead);
   return (
     <>
       <p role="status" className="progress">
@@ -80,7 +80,7 @@ export function ChartChanged({ watch: { news, looked }, text, onReadAgain }: Cha
             <span className="hint">{words.readAgainHint}</span>
           </div>
           {mustRead ? (
-            <p>{words.planHint}</p>
+            <p>{words.mustRead}</p>
           ) : (
             <div className="act">
               <button type="button" onClick={() => news.accept(text)}>
