@@ -89,7 +89,7 @@ export default function SignScreen(props: SignScreenProps) {
     onBack,
     onWritten,
   } = props;
-  const [at] = useState(() => new Date().toISOString());
+  const [at, setAt] = useState(() => new Date().toISOString());
   const [signer, setSigner] = useState<Signer>();
   const [step, setStep] = useState<keyof typeof words.steps>();
   const [busy, setBusy] = useState(false);
@@ -151,6 +151,8 @@ export default function SignScreen(props: SignScreenProps) {
     setStep(undefined);
     setBusy(false);
     setReport(next);
+    // Saving a draft once more is another act with a record of its own; trying the same act again is not.
+    if (act === "draft" && next.outcome === "saved") setAt(new Date().toISOString());
     if (next.outcome !== "not-saved") onWritten(act === "sign" && next.outcome === "saved");
   };
 
