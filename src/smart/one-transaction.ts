@@ -121,6 +121,7 @@ export async function send(job: Job, bundle: Bundle): Promise<WriteReport | { re
     let waited = 0;
     let emptyAt: number | undefined;
     let gone = false;
+    let lookedForRecord = false;
     for (const pause of committed ? [0, ...PACE] : PACE) {
       if (pause > 0) await wait(pause + Math.random() * pause * 0.2);
       waited += pause;
@@ -132,7 +133,12 @@ export async function send(job: Job, bundle: Bundle): Promise<WriteReport | { re
         return notSaved(job, { ...answer.problem, what: `Nothing was overwritten. ${KEPT}` });
       }
       const standings = items.map((entry) => standingOf(entry, looks.get(entry.key)));
-      if (standings.every((standing) => standing === "stored")) return reportOf(job, entries, looks, "sent");
+      if (standings.every((standing) => standing === "stored")) {
+        // One more look for the record of who did what, which does not hold up the rest any longer than that.
+        const recordSeen = entries.every((entry) => !isRecord(entry) || looks.get(entry.key)?.state === "found");
+        if (recordSeen || lookedForRecord) return reportOf(job, entries, looks, "sent");
+        lookedForRecord = true;
+      }
       if (committed) continue;
       if (!standings.every((standing) => standing === "not-stored")) emptyAt = undefined;
       else if (emptyAt === undefined) emptyAt = waited;

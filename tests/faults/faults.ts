@@ -262,7 +262,7 @@ function inError(resource: Json): Json {
     const system = `http://terminology.hl7.org/CodeSystem/${resource.resourceType === "Condition" ? "condition-ver-status" : "allergyintolerance-verification"}`;
     return { ...resource, meta, verificationStatus: { coding: [{ system, code: "entered-in-error" }] } };
   }
-  return "status" in resource ? { ...resource, meta, status: "entered-in-error" } : { ...resource, meta };
+  return "status" in resource ? { ...resource, meta, status: "entered-in-error" } : resource;
 }
 
 /** A server that takes a transaction for a batch: the plan fails, and with it what points at it; the rest is stored. */

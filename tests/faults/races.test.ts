@@ -122,7 +122,7 @@ describe("REL-28 REL-30 GATE-04: two clinicians sign the same stored draft at th
   });
 });
 
-describe("REL-28 GATE-04 INV-4: a record system whose conditional create is not atomic within 50 ms", () => {
+describe("REL-28 INV-4 GATE-04: a record system whose conditional create is not atomic within 50 ms", () => {
   it("stores a plan twice when the first sending arrives late, and never is that called saved or kept silent", async () => {
     let doubled = 0;
     let told = 0;

@@ -1,4 +1,5 @@
 /** A ward for fault tests: the practice EHR behind the proxy, and clinicians who work there with the plugin's own modules. */
+import { addSeconds, formatISO, parseISO } from "date-fns";
 import { vi } from "vitest";
 import { type Practice, startPractice } from "../../launch/start.ts";
 import { type Act, EPISODE } from "../../src/fhir/codings.ts";
@@ -18,7 +19,7 @@ export type WriteBack = WriteRoom["writeBack"];
 
 export const PATIENT = "bertil-aschenbrook";
 export const OTHER_PATIENT = "odalys-fennimore";
-export const AT = "2026-11-25T15:10:00+01:00";
+const AT = "2026-11-25T15:10:00+01:00";
 /** What a plan is made of. */
 export const PLAN_TYPES = [
   "QuestionnaireResponse",
@@ -227,6 +228,7 @@ export class AtTheScreen {
   items: DraftItem[];
   readonly planId: string;
   readonly presses: Press[] = [];
+  private at = AT;
   private known: Record<string, { reference: string; version?: string }> = {};
   /** The plugin's own writer, or another one that takes its place. */
   private readonly writer: WriteBack | undefined;
@@ -251,7 +253,7 @@ export class AtTheScreen {
   async press(act: Act): Promise<WriteReport> {
     const { ward, window, items, last } = this;
     const before = ward.held(this.planId);
-    const context = { at: AT, known: this.known, wait: noPause };
+    const context = { at: this.at, known: this.known, wait: noPause };
     const unknown = last?.act === act && last.report.items.some((item) => item.outcome === "unknown");
     const report =
       unknown && !this.writer
@@ -259,6 +261,8 @@ export class AtTheScreen {
         : await (this.writer ?? window.write.writeBack)(window.session, items, act, context);
     for (const { key, outcome, reference, version } of report.items)
       if (outcome === "saved" && reference) this.known[key] = { reference, ...(version ? { version } : {}) };
+    // As on the screen: saving once more is another act, trying the same one again is not.
+    if (act === "draft" && report.outcome === "saved") this.at = formatISO(addSeconds(parseISO(this.at), 1));
     this.presses.push({ act, report, before, after: ward.held(this.planId) });
     return report;
   }

@@ -63,8 +63,13 @@ const rooms = async () => ({
   ...(await import("../../src/fhir/chart.ts")),
   ...(await import("../../src/fhir/drafts.ts")),
 });
+/** By a clinician who knows of every plan that the record holds: other tests have left theirs in it. */
 const write = async (session: Session, items: readonly DraftItem[], act: Act, at = AT): Promise<WriteReport> =>
-  (await rooms()).writeBack(session, items, act, { at, wait: async () => {} });
+  (await rooms()).writeBack(session, items, act, {
+    at,
+    wait: async () => {},
+    plansSeen: practice.stored("CarePlan").map(({ id }) => `CarePlan/${id}`),
+  });
 const lanesFor = async (session: Session, items: readonly DraftItem[]) => {
   const { filingOf, capabilitiesOf } = await rooms();
   return filingOf(items, await capabilitiesOf(session), session.can);

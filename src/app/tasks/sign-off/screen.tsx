@@ -105,7 +105,7 @@ export default function SignScreen(props: SignScreenProps) {
     onBack,
     onWritten,
   } = props;
-  const [at] = useState(() => session.clock.now().toISOString());
+  const [at, setAt] = useState(() => session.clock.now().toISOString());
   const [signer, setSigner] = useState<Signer>();
   const [step, setStep] = useState<keyof typeof words.steps>();
   const [busy, setBusy] = useState(false);
@@ -222,6 +222,8 @@ export default function SignScreen(props: SignScreenProps) {
     if (next.outcome === "not-saved") watch.look();
     // What was refused is known from now on: the lanes follow it.
     setCapabilities(await capabilitiesOf(session));
+    // Saving a draft once more is another act with a record of its own; trying the same act again is not.
+    if (act === "draft" && next.outcome === "saved") setAt(session.clock.now().toISOString());
     if (next.outcome !== "not-saved") onWritten(act === "sign" && next.outcome === "saved");
   };
 

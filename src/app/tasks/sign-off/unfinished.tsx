@@ -54,7 +54,7 @@ interface OneProps {
 function OnePlan({ session, one, onGoOn, onContinue, onChanged }: OneProps) {
   const [report, setReport] = useState<WriteReport>();
   const [busy, setBusy] = useState(false);
-  const [at] = useState(() => new Date().toISOString());
+  const [at] = useState(() => session.clock.now().toISOString());
   const { stored, total, rest } = one;
   const toSign = rest.filter((item) => item.kind !== "provenance");
   const sign = async () => {

@@ -135,6 +135,8 @@ export const words = {
   writeRest: "Write the rest",
   saved: { draft: "Saved as draft", sign: "Signed and saved" },
   savedHint: "Each item was read back from the chart and is the same as what was sent.",
+  savedWithoutRecord:
+    "Each item of the plan was read back and is the same as what was sent. The record of who did what could not be read back.",
   notSaved: { draft: "The draft was not saved", sign: "Nothing was signed: the plan was not saved" },
   unknown: "Not certain what was saved",
   outcome: {
