@@ -36,7 +36,7 @@ import {
   verdictOf,
 } from "./one-transaction.ts";
 import type { Problem } from "./problem.ts";
-import { versionOf } from "./read-chart.ts";
+import { planItemOf, versionOf } from "./read-chart.ts";
 import {
   asItStands,
   existingOf,
@@ -387,6 +387,9 @@ function reportOn(
     if (isUnsure)
       return { ...head, ...place, outcome: "unknown", reason: "It is not known in which version it is stored." };
     const last = run.written.get(entry.key);
+    // An earlier plan's item, or an entry of the chart: it stands as it stood before.
+    if (!last && standingOf(entry, seen) === "not-stored" && !isOwnDraft(entry, seen.resource))
+      return { ...head, ...place, outcome: "not-saved", reason: "It was not changed." };
     // What the record system made of what it was sent is told, whatever it is.
     if (isSigned(seen.resource) || seen.copies.length > 1 || (last && !isEqual(last, seen)))
       return foundAs(session, last ?? entry, seen, head);
@@ -402,6 +405,9 @@ function reportOn(
     (written, outcome) => whyNot(written, outcome, stop),
   );
 }
+
+const isOwnDraft = ({ key, resource }: BundleItem, stored: FhirResource): boolean =>
+  !isChangeKey(key) && planItemOf(stored) === planItemOf(resource as unknown as FhirResource);
 
 function whyNot(items: readonly ItemOutcome[], outcome: WriteReport["outcome"], stop: Stop | undefined): Problem {
   if (outcome === "part") return partly(items, stop?.problem);

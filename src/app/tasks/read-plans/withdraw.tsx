@@ -21,7 +21,7 @@ export default function Withdraw({ plan, session, onWritten, onClose }: Withdraw
   const id = useId();
   // Frozen, so that what is shown is what is sent and the report stays when the chart is read again.
   const [kept] = useState(plan);
-  const [at] = useState(() => new Date().toISOString());
+  const [at] = useState(() => session.clock.now().toISOString());
   const [signer, setSigner] = useState<Awaited<ReturnType<Session["signer"]>>>();
   const [why, setWhy] = useState("");
   const [how, setHow] = useState<Withdrawal>("withdraw");

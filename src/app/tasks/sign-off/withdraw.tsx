@@ -18,7 +18,7 @@ export function Withdraw({ session, planId, onDone }: WithdrawProps) {
   const [report, setReport] = useState<WithdrawalReport>();
   const go = async () => {
     setBusy(true);
-    const done = await withdrawPlan(session, planId, reason.trim(), { at: new Date().toISOString() });
+    const done = await withdrawPlan(session, planId, reason.trim(), { at: session.clock.now().toISOString() });
     setBusy(false);
     setReport(done);
     onDone();
