@@ -120,11 +120,12 @@ async function write(job: Job): Promise<WriteReport> {
     // The same things are filed as was shown, only one by one.
     if (sameLanes(filing, singly)) return writeSingly({ ...job, filing: singly, signer }, already, looks);
   }
-  return notSaved(job, {
+  const report = notSaved(job, {
     ...refused,
     what: `${refusal(refused)} Nothing was written. ${KEPT}`,
     ...(taught ? { next: "See below what can be filed instead, then decide again." } : {}),
   });
+  return taught ? { ...report, otherwise: true } : report;
 }
 
 /** What a refused transaction teaches: one entry that is not taken, or that there are no transactions; nothing, when it is a passing fault. */

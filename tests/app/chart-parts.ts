@@ -140,7 +140,7 @@ export const sessionFor = (changes: Partial<Session> = {}): Session =>
     onChange: () => () => undefined,
     // A record system that says nothing of itself and holds nothing: everything is tried.
     fhir: {
-      capabilities: () => Promise.resolve({ ok: false }),
+      read: () => Promise.resolve({ ok: false }),
       search: () => Promise.resolve({ ok: true, status: 200, value: { matches: [], more: false } }),
     },
     end: () => undefined,
