@@ -188,6 +188,10 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
                         onGoOn={() => go("sign")}
                         onContinue={goOnFrom}
                         onChanged={() => reading.again(["earlier", "conditions"])}
+                        onWithdrawn={(planId) => {
+                          if (planId !== state.planId) return;
+                          dispatch({ act: "continue", planId: crypto.randomUUID(), digits: state.digits.length });
+                        }}
                       />
                       <chartRoom.EarlierPlans chart={chart} continued={continued} onSee={() => go("record")} />
                     </>

@@ -181,6 +181,26 @@ export function storedWords(resource: { readonly resourceType: string }): string
   const kind = kindOf(resource);
   return kind ? writerOf(kind).words(resource as DraftResource) : [];
 }
+/** What a stored resource of ours is called, in a few words. */
+export function storedTitle(resource: { readonly resourceType: string }): string {
+  const ours = resource as DraftResource;
+  switch (ours.resourceType) {
+    case "QuestionnaireResponse":
+      return "Confirmed findings";
+    case "Condition":
+      return `Diagnosis: ${ours.code?.text ?? "not named"}`;
+    case "Appointment":
+      return `Visit: ${ours.description ?? "not named"}`;
+    case "CarePlan":
+      return ours.title ?? "Plan";
+    case "ServiceRequest":
+      return ours.code?.text ?? "Order";
+    case "DocumentReference":
+      return "The plan as a document";
+    default:
+      return "Record of who did what";
+  }
+}
 /** A stored draft of ours as an item again, so that it can be signed as it stands; undefined for a type that is not ours. */
 export function storedItem(
   key: string,
@@ -195,7 +215,7 @@ export function storedItem(
   return {
     key,
     kind,
-    title: storedWords(resource)[0] ?? key,
+    title: storedTitle(resource),
     words: storedWords(resource),
     resource: ours,
     urn: `${resource.resourceType}/${resource.id}`,

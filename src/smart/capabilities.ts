@@ -107,7 +107,9 @@ const REFUSED = new WeakMap<PatientContext, Refusal[]>();
 export async function capabilitiesOf({ context, fhir }: Asking): Promise<Capabilities> {
   let reading = STATED.get(context);
   if (!reading) {
-    reading = fhir.capabilities().then((answer) => (answer.ok ? capabilitiesIn(answer.value) : UNKNOWN));
+    reading = fhir
+      .read("metadata", { mayBeKept: true })
+      .then((answer) => (answer.ok ? capabilitiesIn(answer.value) : UNKNOWN));
     STATED.set(context, reading);
   }
   const stated = await reading;

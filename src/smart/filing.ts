@@ -92,10 +92,14 @@ export function filingOf(
     return noType(resourceType, !isNewEachTime(item), stored.has(item.key) || item.refines !== undefined);
   };
   const document = noType(DOCUMENT, false, false) === undefined;
-  const otherwise = (reason: string): Placed =>
-    document
-      ? { lane: "in-document", reason, instead: "It is filed in the plan's document." }
-      : { lane: "by-hand", reason, instead: "Enter it by hand; its words are kept for you to copy." };
+  const otherwise = (item: DraftItem, reason: string): Placed => {
+    if (document) return { lane: "in-document", reason, instead: "It is filed in the plan's document." };
+    const instead =
+      item.kind === "provenance"
+        ? "Who wrote it and when stands in each entry and in the text to copy."
+        : "Enter it by hand; its words are kept for you to copy.";
+    return { lane: "by-hand", reason, instead };
+  };
   const lanes = new Map(
     kept.map((item): [string, Placed] => {
       const isOrder = item.kind === "visit" && stored.get(item.key) === ORDER;
@@ -107,7 +111,7 @@ export function filingOf(
         item.key,
         asOrder
           ? { lane: "filed", as: "order", reason, instead: "It is filed as an order with its window." }
-          : otherwise(reason),
+          : otherwise(item, reason),
       ];
     }),
   );
@@ -117,8 +121,9 @@ export function filingOf(
   const nothing = !changes && !inDocument && filed.every((item) => item.kind === "provenance");
   if (nothing)
     for (const item of filed)
-      lanes.set(item.key, otherwise("There is nothing in the record that it could stand beside."));
-  const doubled = [...new Set([...filed.map((i) => i.resource.resourceType), ...(inDocument ? [DOCUMENT] : [])])].some(
+      lanes.set(item.key, otherwise(item, "There is nothing in the record that it could stand beside."));
+  const typeOf = (item: DraftItem) => (lanes.get(item.key)?.as === "order" ? ORDER : item.resource.resourceType);
+  const doubled = [...filed.map(typeOf), ...(inDocument ? [DOCUMENT] : [])].some(
     (type) => !capabilities.offers(type).conditionalCreate,
   );
   return {

@@ -59,8 +59,8 @@ const NEEDS: readonly Need[] = [
   {
     resource: "DocumentReference",
     letters: "crs",
-    without: "Plans that were filed as a document are not found.",
-    unwritten: "What the record system does not take by itself cannot be filed as a document.",
+    without: "Plans filed as a document are not found.",
+    unwritten: "A plan cannot be filed as a document.",
   },
   {
     resource: "Provenance",

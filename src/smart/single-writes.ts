@@ -275,10 +275,15 @@ export async function writeOne(job: SingleJob, entry: BundleItem): Promise<Wrote
   let busy = 0;
   for (let sending = 1; ; ) {
     context.onStep?.("sending");
-    const answer =
-      entry.method === "PUT"
-        ? await fhir.update(entry.url, json, { ifMatch: entry.ifMatch, ...signalOf(context) })
-        : await fhir.create(type, json, { ifNoneExist: condition, ...signalOf(context) });
+    const isUpdate = entry.method === "PUT";
+    const header = isUpdate
+      ? entry.ifMatch && { "if-match": entry.ifMatch }
+      : condition && { "if-none-exist": condition };
+    const answer = await fhir.write(isUpdate ? entry.url : type, json, {
+      ...(isUpdate ? { method: "PUT" } : {}),
+      ...(header ? { headers: header } : {}),
+      ...signalOf(context),
+    });
     const verdict = verdictOf(answer);
     if (answer.ok && verdict === "committed") {
       const named =
@@ -398,13 +403,17 @@ function reportOn(
     const reason = last ? AS_DRAFT : "An earlier draft of it is stored; it has no effect.";
     return { ...head, ...place, outcome: act === "draft" && last ? "saved" : "as-draft", reason };
   });
-  return reportFrom(
+  const report = reportFrom(
     act,
     outcomes,
     (at) => isRecord(entries[at]!),
     (written, outcome) => whyNot(written, outcome, stop),
   );
+  return stop && isTaught(stop) ? { ...report, otherwise: true } : report;
 }
+/** Refusals of a type or an item; passing faults teach nothing. */
+const isTaught = ({ fate, problem }: Stop): boolean =>
+  fate === "refused" && ["refused", "unsupported", "invalid"].includes(problem.kind);
 
 const isOwnDraft = ({ key, resource }: BundleItem, stored: FhirResource): boolean =>
   !isChangeKey(key) && planItemOf(stored) === planItemOf(resource as unknown as FhirResource);
@@ -413,7 +422,7 @@ function whyNot(items: readonly ItemOutcome[], outcome: WriteReport["outcome"], 
   if (outcome === "part") return partly(items, stop?.problem);
   if (outcome !== "not-saved" || !stop) return unsure(items, stop?.problem);
   const what = `Nothing of the plan is stored. ${KEPT}`;
-  return stop.fate === "refused" && ["refused", "unsupported", "invalid"].includes(stop.problem.kind)
+  return isTaught(stop)
     ? { ...stop.problem, what, next: "See below what can be filed instead, then decide again." }
     : { ...stop.problem, what };
 }
@@ -429,7 +438,7 @@ function partly(items: readonly ItemOutcome[], because: Problem | undefined): Pr
     kind: because?.kind ?? "write",
     title: because?.title ?? "Part of the plan is stored.",
     what: `Of ${items.length} items: ${parts.join(", ")}. ${KEPT}`,
-    next: "See below what can be filed, then write the rest; or withdraw what is stored; or take the plan along.",
+    next: "See below what can be filed and write the rest; or withdraw what is stored; or take the plan along.",
     ...(because?.serverSaid ? { serverSaid: because.serverSaid } : {}),
   };
 }

@@ -74,28 +74,22 @@ export interface ReadingOptions {
   readonly mayBeKept?: boolean | undefined;
 }
 
+export interface WritingOptions {
+  readonly method?: "PUT";
+  readonly headers?: Readonly<Record<string, string>>;
+  readonly signal?: AbortSignal;
+}
+
 export interface Transport {
   readonly base: string;
-  /** Reads one resource, `Patient/12`. */
+  /** Reads one resource, `Patient/12`, or the server's own statement, `metadata`. */
   read(reference: string, options?: ReadingOptions): Promise<FhirAnswer<FhirResource>>;
   /** Searches, `Condition?patient=12&_count=50`, following pages until `limit` matches are there. */
   search(query: string, options: ReadingOptions & { limit: number }): Promise<FhirAnswer<SearchResult>>;
   /** Sends a transaction Bundle, once: what to do when its fate is unknown is not for the transport to decide. */
   transaction(json: string, options?: { signal?: AbortSignal }): Promise<FhirAnswer<FhirResource | undefined>>;
-  /** Creates one resource, once, only where the condition (`identifier=system|value`) finds none. */
-  create(
-    type: string,
-    json: string,
-    options?: { ifNoneExist?: string | undefined; signal?: AbortSignal },
-  ): Promise<FhirAnswer<FhirResource | undefined>>;
-  /** Updates `CarePlan/12`, once, over the version that was read (`W/"3"`). */
-  update(
-    reference: string,
-    json: string,
-    options?: { ifMatch?: string | undefined; signal?: AbortSignal },
-  ): Promise<FhirAnswer<FhirResource | undefined>>;
-  /** The server's own statement of what it supports. */
-  capabilities(): Promise<FhirAnswer<FhirResource>>;
+  /** Sends one write, once, to a type (`Condition`, POST) or a resource (`Condition/12`, PUT), with its condition as a header. */
+  write(path: string, json: string, options?: WritingOptions): Promise<FhirAnswer<FhirResource | undefined>>;
 }
 
 /** Time-outs in milliseconds and caps. [common practice, no source] */
@@ -336,19 +330,23 @@ export function fhirTransport(options: {
   }
 
   /** A write goes out once: what to do when its fate is unknown is not for the transport to decide. */
-  async function write(request: Request): Promise<FhirAnswer<FhirResource | undefined>> {
+  async function write(
+    path: string,
+    body: string,
+    options: WritingOptions = {},
+  ): Promise<FhirAnswer<FhirResource | undefined>> {
+    const url = path ? addressUnder(base, path) : new URL(base);
+    if (!url) return no(fhirProblem("foreign-url"));
     const access = await token.current();
     if (access === undefined) return no(over());
-    const answer = await once(request, access);
+    const answer = await once({ ...options, url, body, timeout: limits.write, wholeType: !options.method }, access);
     if (!answer.ok) {
       if (answer.problem.status === 401) await token.renewAfter(access);
       return answer;
     }
-    const { status, location } = answer;
-    const place = location ? { location } : {};
-    if (answer.value === undefined) return { ok: true, value: undefined, status, ...place };
+    if (answer.value === undefined) return { ...answer, value: undefined };
     const found = resource.safeParse(answer.value);
-    return found.success ? { ok: true, value: found.data, status, ...place } : no(fhirProblem("not-fhir", { status }));
+    return found.success ? { ...answer, value: found.data } : no(fhirProblem("not-fhir", { status: answer.status }));
   }
 
   return {
@@ -360,7 +358,7 @@ export function fhirTransport(options: {
       const answer = await get({ url, timeout: limits.read, wholeType: false, signal, mayBeKept });
       if (!answer.ok) return answer;
       const found = resource.safeParse(answer.value);
-      const wanted = reference.split(/[/?]/, 1)[0];
+      const wanted = reference === "metadata" ? "CapabilityStatement" : reference.split(/[/?]/, 1)[0];
       if (!found.success || found.data.resourceType !== wanted) {
         return no(fhirProblem("not-fhir", { status: answer.status }));
       }
@@ -426,33 +424,8 @@ export function fhirTransport(options: {
       }
     },
 
-    transaction: (json, { signal } = {}) =>
-      write({ url: new URL(base), body: json, timeout: limits.write, wholeType: true, signal }),
-
-    async create(type, json, { ifNoneExist, signal } = {}) {
-      const url = addressUnder(base, type);
-      if (!url) return no(fhirProblem("foreign-url"));
-      const headers = ifNoneExist === undefined ? {} : { "if-none-exist": ifNoneExist };
-      return write({ url, body: json, headers, timeout: limits.write, wholeType: true, signal });
-    },
-
-    async update(reference, json, { ifMatch, signal } = {}) {
-      const url = addressUnder(base, reference);
-      if (!url) return no(fhirProblem("foreign-url"));
-      const headers = ifMatch === undefined ? {} : { "if-match": ifMatch };
-      return write({ url, body: json, method: "PUT", headers, timeout: limits.write, wholeType: false, signal });
-    },
-
-    async capabilities() {
-      const url = addressUnder(base, "metadata");
-      if (!url) return no(fhirProblem("foreign-url"));
-      const answer = await get({ url, timeout: limits.read, wholeType: true, mayBeKept: true });
-      if (!answer.ok) return answer;
-      const found = resource.safeParse(answer.value);
-      return found.success && found.data.resourceType === "CapabilityStatement"
-        ? { ok: true, value: found.data, status: answer.status }
-        : no(fhirProblem("not-fhir", { status: answer.status }));
-    },
+    transaction: (json, options) => write("", json, options),
+    write,
   };
 }
 

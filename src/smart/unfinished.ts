@@ -12,7 +12,7 @@ import {
   replacedBy,
   signedDifferences,
   storedItem,
-  storedWords,
+  storedTitle,
 } from "../fhir/drafts.ts";
 import type { EarlierPlan } from "../fhir/earlier.ts";
 import {
@@ -51,7 +51,8 @@ export interface StoredItem {
   /** By which act it is as it is. */
   readonly act: Act | undefined;
   readonly resource: FhirResource & { readonly id: string };
-  readonly words: readonly string[];
+  /** What it is, in a few words. */
+  readonly title: string;
 }
 export interface StoredPlan {
   readonly items: readonly StoredItem[];
@@ -83,7 +84,7 @@ export async function storedOf(
       ...versionOf(resource),
       act: actOf(resource),
       resource: resource as StoredItem["resource"],
-      words: storedWords(resource),
+      title: storedTitle(resource),
     }))
     .filter(({ key }) => !key.startsWith(WITHDRAWAL_DOCUMENT));
   // A type that the server does not know holds nothing.
@@ -272,8 +273,8 @@ const entryFor = (planItem: string, resource: BundleItem["resource"]): BundleIte
 
 async function withdrawOne(job: SingleJob, item: StoredItem, withdrawal: Withdrawal): Promise<ItemOutcome> {
   const { session, filing } = job;
-  const { key, reference, version, resource, words } = item;
-  const head = { key, title: words[0] ?? key, reference };
+  const { key, title, reference, version, resource } = item;
+  const head = { key, title, reference };
   const type = resource.resourceType;
   const changes = session.can(type, "u") && filing.capabilities.offers(type).update;
   const next = withdrawn(resource, withdrawal);

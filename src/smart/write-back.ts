@@ -148,11 +148,12 @@ async function sendFiled(
     // The same things are filed as was shown, only one by one.
     if (sameLanes(filing, singly)) return writeSingly({ ...job, filing: singly }, already, looks);
   }
-  return notSaved(job, {
+  const report = notSaved(job, {
     ...refused,
     what: `${refusal(refused)} Nothing was written. ${KEPT}`,
     ...(taught ? { next: "See below what can be filed instead, then decide again." } : {}),
   });
+  return taught ? { ...report, otherwise: true } : report;
 }
 
 /** Plans of others for the same injury matter when this one comes into force. */

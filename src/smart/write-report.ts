@@ -48,6 +48,8 @@ export interface WriteReport {
   /** Who did what; stored with the items. */
   readonly provenance?: ItemOutcome;
   readonly problem?: Problem;
+  /** A refusal changed what can be filed: nothing more is written before the clinician has seen it. */
+  readonly otherwise?: boolean;
 }
 
 export type Writing = Pick<Session, "context" | "config" | "can" | "signer" | "state" | "lastsFor" | "fhir">;

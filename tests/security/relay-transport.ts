@@ -1,4 +1,11 @@
-import type { FhirAnswer, FhirProblem, FhirResource, SearchResult, Transport } from "../../src/smart/transport.ts";
+import type {
+  FhirAnswer,
+  FhirProblem,
+  FhirResource,
+  SearchResult,
+  Transport,
+  WritingOptions,
+} from "../../src/smart/transport.ts";
 import { fhirProblem } from "../../src/smart/transport.ts";
 
 /**
@@ -39,13 +46,7 @@ export class RelayTransport implements Transport {
   transaction(json: string): Promise<FhirAnswer<FhirResource | undefined>> {
     return this.send("POST", "", json);
   }
-  create(type: string, json: string, options: { ifNoneExist?: string | undefined } = {}) {
-    return this.send("POST", type, json, options.ifNoneExist ? { "if-none-exist": options.ifNoneExist } : {});
-  }
-  update(reference: string, json: string, options: { ifMatch?: string | undefined } = {}) {
-    return this.send("PUT", reference, json, options.ifMatch ? { "if-match": options.ifMatch } : {});
-  }
-  capabilities() {
-    return this.ask("metadata");
+  write(path: string, json: string, { method, headers }: WritingOptions = {}) {
+    return this.send(method ?? "POST", path, json, { ...headers });
   }
 }

@@ -470,10 +470,8 @@ describe("a plan written one by one that is stopped on the way", () => {
     await stoppedAt(HALF + 1);
     const [order] = stored("ServiceRequest", planId);
     const { session: next } = await launchedAgain(tab);
-    await next.fhir.update(
-      `ServiceRequest/${order!.id}`,
-      JSON.stringify({ ...order, note: [{ text: "Phoned the clinic." }] }),
-    );
+    const phoned = JSON.stringify({ ...order, note: [{ text: "Phoned the clinic." }] });
+    await next.fhir.write(`ServiceRequest/${order!.id}`, phoned, { method: "PUT" });
     const report = await write(next, planFor(next, planId), "sign", LATER);
     expect(report).toMatchObject({
       outcome: "not-saved",

@@ -27,20 +27,26 @@ export function Lanes({ items, filing, onTryAll }: LanesProps) {
   const of = (wanted: Placed["lane"]) => kept.filter((item) => filing.lanes.get(item.key)?.lane === wanted);
   const elsewhere = kept.filter((item) => filing.lanes.get(item.key)?.reason);
   const isPlain = elsewhere.length === 0 && filing.warnings.length === 0;
+  // What has the same reason is said once.
+  const groups = new Map<string, { titles: string[]; placed: Placed }>();
+  for (const item of elsewhere) {
+    const placed = filing.lanes.get(item.key)!;
+    const group = groups.get(`${placed.reason} ${placed.instead}`) ?? { titles: [], placed };
+    groups.set(`${placed.reason} ${placed.instead}`, { ...group, titles: [...group.titles, item.title] });
+  }
   return (
     <section className={isPlain ? "lanes" : "lanes notice"} aria-labelledby="lanes">
-      <h2 id="lanes">{words.lanesTitle}</h2>
+      <h2 id="lanes" tabIndex={-1}>
+        {words.lanesTitle}
+      </h2>
       <p>{words.lanesCount(of("filed").length, of("in-document").length, of("by-hand").length)}</p>
-      {elsewhere.length > 0 && (
+      {groups.size > 0 && (
         <ul>
-          {elsewhere.map((item) => {
-            const { reason = "", instead } = filing.lanes.get(item.key) ?? {};
-            return (
-              <li key={item.key}>
-                <b>{item.title}.</b> {plainText(reason, 400)} {instead}
-              </li>
-            );
-          })}
+          {[...groups].map(([said, { titles, placed }]) => (
+            <li key={said}>
+              <b>{titles.join("; ")}.</b> {plainText(placed.reason ?? "", 400)} {placed.instead}
+            </li>
+          ))}
         </ul>
       )}
       {filing.warnings.map((warning) => (

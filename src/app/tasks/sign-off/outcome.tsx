@@ -59,16 +59,25 @@ export function Outcome({ report, onAgain, withdraw }: OutcomeProps) {
         <p>{report.act === "sign" ? words.nextSteps : ""}</p>
       ) : (
         <div className="act">
-          <button type="button" onClick={onAgain}>
-            {report.outcome === "unknown"
-              ? words.checkAgain
-              : report.outcome === "part"
-                ? words.writeRest
-                : words.retry}
-          </button>
+          {report.otherwise ? (
+            <button type="button" onClick={toLanes}>
+              {words.seeLanes}
+            </button>
+          ) : (
+            <button type="button" onClick={onAgain}>
+              {words.again[report.outcome]}
+            </button>
+          )}
           {report.outcome !== "not-saved" && withdraw}
         </div>
       )}
     </section>
   );
+}
+
+/** What can be filed now is read before anything more is written. */
+function toLanes() {
+  const heading = document.getElementById("lanes");
+  heading?.scrollIntoView();
+  heading?.focus({ preventScroll: true });
 }

@@ -28,6 +28,7 @@ import {
 import { type Capabilities, capabilitiesOf, forgetRefusals } from "../../../smart/capabilities.ts";
 import { byHand, type Filing, filedItems, filingOf, type Placed } from "../../../smart/filing.ts";
 import type { Session } from "../../../smart/session.ts";
+import type { WithdrawalReport } from "../../../smart/unfinished.ts";
 import { checkAgain, storedTypes, type WriteReport, writeBack } from "../../../smart/write-back.ts";
 import type { CaseAction, CaseState, ItemEdit } from "../../case-state.ts";
 import { CopyText } from "../../parts/copy-text.tsx";
@@ -44,12 +45,9 @@ import { DraftCard } from "./draft-card.tsx";
 import { earlierDocuments } from "./earlier-documents.ts";
 import { Lanes } from "./lanes.tsx";
 import { Outcome } from "./outcome.tsx";
-
 import { usePlanLife } from "./stored-changes.tsx";
-
 import { ByHand, NotFiled, TakeBundle } from "./take-along.tsx";
-import { Withdraw } from "./withdraw.tsx";
-
+import { Withdraw, Withdrawn } from "./withdraw.tsx";
 import { words } from "./words.ts";
 
 export interface SignScreenProps {
@@ -110,6 +108,7 @@ export default function SignScreen(props: SignScreenProps) {
   const [step, setStep] = useState<keyof typeof words.steps>();
   const [busy, setBusy] = useState(false);
   const [report, setReport] = useState<WriteReport>();
+  const [withdrawal, setWithdrawal] = useState<WithdrawalReport>();
   const [capabilities, setCapabilities] = useState<Capabilities>();
   useEffect(() => {
     session.signer().then(setSigner);
@@ -206,6 +205,7 @@ export default function SignScreen(props: SignScreenProps) {
 
   const write = async (act: Act) => {
     setBusy(true);
+    setWithdrawal(undefined);
     const { plansSeen } = life;
     const ctx = {
       ...{ at, known, plansSeen, replaces: replaces(act), ...(filing ? { filing } : {}), onStep: setStep },
@@ -227,10 +227,22 @@ export default function SignScreen(props: SignScreenProps) {
     if (next.outcome !== "not-saved") onWritten(act === "sign" && next.outcome === "saved");
   };
 
+  const afterWithdrawal = (next: WithdrawalReport) => {
+    setWithdrawal(next);
+    if (next.outcome === "withdrawn") {
+      // What was taken back stays so: what is written next is another plan.
+      setReport(undefined);
+      dispatch({ act: "continue", planId: crypto.randomUUID(), digits: state.digits.length });
+    }
+    onWritten(false);
+  };
+
   return (
     <article className="sign-off">
-      <StepHeading moved={moved}>{done ? words.headingDone : words.heading}</StepHeading>
-      {!done && <p>{words.intro}</p>}
+      <StepHeading moved={moved}>
+        {done ? words.headingDone : takesNothing ? words.headingNothing : words.heading}
+      </StepHeading>
+      {!done && <p>{takesNothing ? words.introNothing : words.intro}</p>}
       <p role="status" className="progress">
         {step ? words.steps[step] : ""}
       </p>
@@ -239,16 +251,10 @@ export default function SignScreen(props: SignScreenProps) {
         <Outcome
           report={report}
           onAgain={() => write(report.act)}
-          withdraw={
-            <Withdraw
-              session={session}
-              planId={state.planId}
-              onDone={() => onWritten(false)}
-              key={report.items.length}
-            />
-          }
+          withdraw={<Withdraw session={session} planId={state.planId} onDone={afterWithdrawal} />}
         />
       )}
+      {withdrawal && <Withdrawn report={withdrawal} />}
       {byHandText && !takesNothing && (done || report) && <ByHand readable={byHandText} />}
       {!done && (
         <>
@@ -265,6 +271,7 @@ export default function SignScreen(props: SignScreenProps) {
           ) : (
             <p role="status">{words.lanesReading}</p>
           )}
+          {takesNothing && byHandText && <NotFiled readable={byHandText} json={whole} />}
           <ul className="drafts">
             {shown.map((item) => {
               const sent = asSent(item.key);
@@ -275,7 +282,7 @@ export default function SignScreen(props: SignScreenProps) {
                   item={item}
                   json={JSON.stringify(sent ?? item.stands?.resource ?? item.resource, null, 2)}
                   sentAs={sent ? shownAs : notSentAs(placed)}
-                  placed={placed}
+                  placed={takesNothing ? BY_HAND : placed}
                   inRecord={life.choiceFor(item.key)}
                   onEdit={(field, value) => {
                     const answer = editDraft(item, field, value);
@@ -296,7 +303,6 @@ export default function SignScreen(props: SignScreenProps) {
                 ? `${words.signer}: ${plainText(signer.name ?? signer.reference)}`
                 : ""}
           </p>
-          {takesNothing && byHandText && <NotFiled readable={byHandText} json={whole} />}
           {!takesNothing && byHandText && !report && <ByHand readable={byHandText} />}
           {obstacles.length > 0 && signer !== undefined && !takesNothing && (
             <section aria-labelledby="obstacles" className="obstacles">
@@ -356,6 +362,8 @@ function draftedBy(stored: EarlierPlan | undefined): Pick<DraftInput, "draftedBy
   return { draftedBy: { reference, ...(name ? { display: name } : {}) } };
 }
 const FILED: Placed = { lane: "filed" };
+/** Where nothing is filed the reason is said once, above. */
+const BY_HAND: Placed = { lane: "by-hand" };
 const notSentAs = (placed: Placed | undefined) =>
   placed?.lane === "in-document" ? "document" : placed?.lane === "by-hand" ? "by-hand" : "item";
 const notFiled = (filing: Filing | undefined): number =>

@@ -1,12 +1,12 @@
 import { useEffect, useState } from "react";
 import type { EarlierPlan } from "../../../fhir/chart.ts";
 import type { Session } from "../../../smart/session.ts";
-import { type Unfinished, unfinishedPlans } from "../../../smart/unfinished.ts";
+import { type Unfinished, unfinishedPlans, type WithdrawalReport } from "../../../smart/unfinished.ts";
 import { type WriteReport, writeBack } from "../../../smart/write-back.ts";
 import { plainText } from "../../plain-text.ts";
 import { sayDay } from "../../say-date.ts";
 import { Outcome } from "./outcome.tsx";
-import { Withdraw } from "./withdraw.tsx";
+import { Withdraw, Withdrawn } from "./withdraw.tsx";
 import { words } from "./words.ts";
 
 interface UnfinishedProps {
@@ -20,9 +20,12 @@ interface UnfinishedProps {
   readonly onContinue: (plan: EarlierPlan) => void;
   /** The record holds something else now. */
   readonly onChanged: () => void;
+  /** A plan is taken back: what is written next is another one. */
+  readonly onWithdrawn: (planId: string) => void;
 }
 /** A plan that was begun and not finished, and the ways on: finish it, or take it back. */
-export default function UnfinishedPlans({ session, plans, planId, onGoOn, onContinue, onChanged }: UnfinishedProps) {
+export default function UnfinishedPlans(props: UnfinishedProps) {
+  const { session, plans, planId, onGoOn, onContinue, onChanged, onWithdrawn } = props;
   const [found, setFound] = useState<readonly Unfinished[]>([]);
   // Asked once: what is done about a plan here changes the record, and its report stays on the screen.
   // biome-ignore lint/correctness/useExhaustiveDependencies: see above
@@ -32,7 +35,7 @@ export default function UnfinishedPlans({ session, plans, planId, onGoOn, onCont
   return found.map((one) => (
     <OnePlan
       key={one.planId}
-      {...{ session, one, onChanged }}
+      {...{ session, one, onChanged, onWithdrawn }}
       onGoOn={one.planId === planId ? onGoOn : undefined}
       onContinue={continueFrom(plans, one, onContinue)}
     />
@@ -50,8 +53,10 @@ interface OneProps {
   readonly onGoOn: (() => void) | undefined;
   readonly onContinue: (() => void) | undefined;
   readonly onChanged: () => void;
+  readonly onWithdrawn: (planId: string) => void;
 }
-function OnePlan({ session, one, onGoOn, onContinue, onChanged }: OneProps) {
+function OnePlan({ session, one, onGoOn, onContinue, onChanged, onWithdrawn }: OneProps) {
+  const [withdrawal, setWithdrawal] = useState<WithdrawalReport>();
   const [report, setReport] = useState<WriteReport>();
   const [busy, setBusy] = useState(false);
   const [at] = useState(() => session.clock.now().toISOString());
@@ -76,14 +81,15 @@ function OnePlan({ session, one, onGoOn, onContinue, onChanged }: OneProps) {
         <ul>
           {stored.items.map((item) => (
             <li key={item.reference}>
-              {plainText(item.words[0] ?? item.key, 200)}{" "}
+              {plainText(item.title, 200)}{" "}
               <span className="hint">{item.act === "sign" ? words.signedItem : words.outcome["as-draft"]}</span>
             </li>
           ))}
         </ul>
       </details>
       {report && <Outcome report={report} onAgain={sign} />}
-      {report?.outcome !== "saved" && (
+      {withdrawal && <Withdrawn report={withdrawal} />}
+      {report?.outcome !== "saved" && withdrawal?.outcome !== "withdrawn" && (
         <div className="act">
           {onGoOn && (
             <button type="button" onClick={onGoOn}>
@@ -100,7 +106,15 @@ function OnePlan({ session, one, onGoOn, onContinue, onChanged }: OneProps) {
               {words.continueUnfinished}
             </button>
           )}
-          <Withdraw session={session} planId={one.planId} onDone={onChanged} />
+          <Withdraw
+            session={session}
+            planId={one.planId}
+            onDone={(done) => {
+              setWithdrawal(done);
+              if (done.outcome === "withdrawn") onWithdrawn(one.planId);
+              onChanged();
+            }}
+          />
         </div>
       )}
     </section>

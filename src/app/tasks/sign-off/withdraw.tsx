@@ -7,40 +7,19 @@ import { words } from "./words.ts";
 interface WithdrawProps {
   readonly session: Session;
   readonly planId: string;
-  readonly onDone: () => void;
+  readonly onDone: (report: WithdrawalReport) => void;
 }
-/** Takes back what is stored of a plan: asked twice, with a reason, and told item by item. */
+/** Takes back what is stored of a plan: asked twice, with a reason. */
 export function Withdraw({ session, planId, onDone }: WithdrawProps) {
   const id = useId();
   const [open, setOpen] = useState(false);
   const [busy, setBusy] = useState(false);
   const [reason, setReason] = useState<string>(words.withdrawReason);
-  const [report, setReport] = useState<WithdrawalReport>();
   const go = async () => {
     setBusy(true);
-    const done = await withdrawPlan(session, planId, reason.trim(), { at: session.clock.now().toISOString() });
+    onDone(await withdrawPlan(session, planId, reason.trim(), { at: session.clock.now().toISOString() }));
     setBusy(false);
-    setReport(done);
-    onDone();
   };
-  if (report)
-    return (
-      <div role="status">
-        <p>
-          <b>{words.withdrawn[report.outcome]}</b> {report.problem && `${report.problem.title} ${report.problem.what}`}
-        </p>
-        {report.problem && <p>{report.problem.next}</p>}
-        <ul>
-          {report.items.map((item) => (
-            <li key={item.key}>
-              {plainText(item.title, 200)}:{" "}
-              <b>{item.outcome === "saved" ? words.isWithdrawn : words.outcome[item.outcome]}</b>
-              {item.reason && `. ${plainText(item.reason, 300)}`}
-            </li>
-          ))}
-        </ul>
-      </div>
-    );
   if (!open)
     return (
       <button type="button" className="quiet" onClick={() => setOpen(true)}>
@@ -64,5 +43,26 @@ export function Withdraw({ session, planId, onDone }: WithdrawProps) {
         </button>
       </p>
     </fieldset>
+  );
+}
+
+/** What became of the withdrawal, item by item. */
+export function Withdrawn({ report }: { report: WithdrawalReport }) {
+  const { problem } = report;
+  return (
+    <section className="outcome" aria-label={words.withdrawn[report.outcome]} role="status">
+      <p>
+        <b>{words.withdrawn[report.outcome]}</b> {problem && `${problem.title} ${problem.what} ${problem.next}`}
+      </p>
+      <ul>
+        {report.items.map((item) => (
+          <li key={item.key}>
+            {plainText(item.title, 200)}:{" "}
+            <b>{item.outcome === "saved" ? words.isWithdrawn : words.outcome[item.outcome]}</b>
+            {item.reason && `. ${plainText(item.reason, 300)}`}
+          </li>
+        ))}
+      </ul>
+    </section>
   );
 }

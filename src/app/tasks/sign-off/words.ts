@@ -12,6 +12,8 @@ export const KIND_WORDS: { readonly [K in DraftItem["kind"]]: string } = {
 const things = (n: number) => (n === 1 ? "1 item" : `${n} items`);
 export const words = {
   heading: "What will be written",
+  headingNothing: "The plan, to take along",
+  introNothing: "Nothing of it can be written here. Each item stands below as it would be stored.",
   headingDone: "Written to the chart",
   intro: "Each item stands here as it will be stored. Nothing is written until you press a button below.",
   back: "Back to the plan",
@@ -96,6 +98,7 @@ export const words = {
         ? [`${things(byHand)} cannot be filed and ${byHand === 1 ? "has" : "have"} to be entered by hand.`]
         : []),
     ].join(" "),
+  seeLanes: "See what can be filed now",
   tryAll: "Try once more to file everything",
   byHandTitle: "To enter by hand: not filed",
   byHandHint: "The record system does not take this. The text names who wrote it and when.",
@@ -132,7 +135,6 @@ export const words = {
   signRest: (n: number) => `Sign the other ${things(n)} as they are stored`,
   continueUnfinished: "Go on from its findings",
   part: { draft: "Only part of the draft is saved", sign: "Not signed yet: only part of the plan is stored" },
-  writeRest: "Write the rest",
   saved: { draft: "Saved as draft", sign: "Signed and saved" },
   savedHint: "Each item was read back from the chart and is the same as what was sent.",
   savedWithoutRecord:
@@ -146,8 +148,7 @@ export const words = {
     unknown: "not known yet",
   },
   differs: "The record system changed",
-  retry: "Try again",
-  checkAgain: "Check again",
+  again: { saved: "", "not-saved": "Try again", part: "Write the rest", unknown: "Check again" },
   serverSaid: "The record system said",
   takeAlong: "Take it along instead",
   asText: "The plan as text",
