@@ -77,6 +77,7 @@ export function notSaved({ items, act }: Job, reason: Problem): WriteReport {
   };
 }
 
+/** Nothing could be looked at, for one reason. */
 export function unknownAll(items: readonly DraftItem[], act: Act, reason: string): WriteReport {
   return {
     act,
