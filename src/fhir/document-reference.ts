@@ -158,22 +158,22 @@ export function draftDocument(input: DocumentInput): DraftItem {
 
 /** A document is made anew for each act, and what it holds was made with it: the act only signs it. */
 export const documentWriter: Writer<DocumentReference> = {
-  words(document) {
-    const by = document.author?.[0];
+  words(doc) {
+    const by = doc.author?.[0];
     return [
-      `${document.description ?? "The plan"}, to read, with its FHIR resources attached.`,
-      document.docStatus === "final" ? "Final." : "Preliminary as a draft, final when you sign.",
-      ...(document.relatesTo?.length ? ["It replaces the earlier document of this plan."] : []),
-      ...(by && document.date ? [`Written by ${by.display ?? by.reference}, ${dateWords(document.date)}.`] : []),
+      `${doc.description ?? "The plan"}, to read, with its FHIR resources attached.`,
+      doc.docStatus === "final" ? "Final." : "Preliminary as a draft, final when you sign.",
+      ...(doc.relatesTo?.length ? ["It replaces the earlier document of this plan."] : []),
+      ...(by && doc.date ? [`Written by ${by.display ?? by.reference}, ${dateWords(doc.date)}.`] : []),
     ];
   },
   edits: () => [],
   edit: () => "Change the item itself: the document follows it.",
-  perform(document, context) {
+  perform(doc, context) {
     const sign = context.act === "sign";
-    document.docStatus = sign ? "final" : "preliminary";
-    document.date = context.at;
-    document.author = [person(context)];
-    if (sign) document.authenticator = person(context);
+    doc.docStatus = sign ? "final" : "preliminary";
+    doc.date = context.at;
+    doc.author = [person(context)];
+    if (sign) doc.authenticator = person(context);
   },
 };

@@ -43,6 +43,7 @@ export function keepJournal(owner: Owner, kept: Journal): void {
     // Blocked or full.
   }
 }
+/** The plan is whole, or nothing of it is stored: there is nothing to take up again. */
 export function closeJournal(owner: Owner): void {
   try {
     tabStorage.unset(slot(owner));

@@ -211,6 +211,7 @@ export function foundAs(
   return { ...head, ...place, outcome: "saved" };
 }
 
+/** Why it is not certain what is stored, and the one next step. */
 export function unsure(items: readonly ItemOutcome[], because: Problem | undefined): Problem {
   const saved = items.filter((item) => item.outcome === "saved").length;
   const altered = items.some((item) => item.differences);

@@ -32,6 +32,7 @@ export async function lookAll(
   return new Map(entries.map((entry, at) => [entry.key, looks[at]!]));
 }
 
+/** Finds what is stored of one entry. A search that fails or is not complete shows nothing: "unclear". */
 export async function look({ fhir, context }: Writing, entry: BundleItem, place: string | undefined): Promise<Look> {
   // What goes over a stored resource is looked for there: it need not carry our identifier yet.
   const at = place ?? (entry.method === "PUT" ? entry.url : undefined);
@@ -85,6 +86,7 @@ const isDropped = (resource: FhirResource): boolean => {
 export const isEqual = (entry: BundleItem, found: Look | undefined) =>
   found?.state === "found" && signedDifferences(entry.resource, found.resource).length === 0;
 
+/** Whether what was found is the entry as it was to be written; a PUT whose target has its old version was not stored. */
 export function standingOf(entry: BundleItem, found: Look | undefined): "stored" | "not-stored" | "unclear" {
   if (!found || found.state === "unclear") return "unclear";
   if (found.state === "absent") return entry.method === "POST" ? "not-stored" : "unclear";
