@@ -92,6 +92,7 @@ export function notSaved(job: Job, reason: Problem): WriteReport {
   };
 }
 
+/** Nothing could be looked at, for one reason. */
 export function unknownAll(job: Pick<Job, "items" | "act" | "context">, reason: string): WriteReport {
   return {
     act: job.act,
