@@ -56,10 +56,18 @@ export const emptyTally = (): Tally => ({
 });
 
 /** Every flow in turn; prints what came of each. */
-export async function matrixOf(ward: Ward, flows: readonly Flow[], writer?: WriteBack): Promise<Tally> {
+export async function matrixOf(
+  ward: Ward,
+  flows: readonly Flow[],
+  { writer, only = () => true }: { writer?: WriteBack; only?: (step: string) => boolean } = {},
+): Promise<Tally> {
   const whole = emptyTally();
   for (const flow of flows) {
-    const runs = runsOf(flow, await requestsOf(ward, await ward.launch(), flow));
+    const requests = await requestsOf(ward, await ward.launch(), flow);
+    const runs = runsOf(
+      flow,
+      requests.filter(({ step }) => only(step)),
+    );
     console.log(printed(flow.name, await runAll(ward, runs, whole, writer)));
   }
   return whole;

@@ -46,10 +46,14 @@ const naiveWriter: WriteBack = async (session, items, act, { at, known = {} }) =
 
 describe("REL-25 GATE-20: the same faults against a writer that sends again and believes the answer", () => {
   it("INV-2 INV-4 are reported as duplicates and as false words, or the matrix would see nothing", async () => {
-    const tally = await matrixOf(ward, NEW_PLANS.slice(0, 1), naiveWriter);
+    const tally = await matrixOf(ward, NEW_PLANS.slice(0, 1), {
+      writer: naiveWriter,
+      only: (step) => step === "POST transaction",
+    });
     console.log(printed("a naive writer", tally));
     expect(tally.duplicated.length).toBeGreaterThan(0);
-    expect(tally.falseWords.length).toBeGreaterThan(0);
+    expect(tally.falseWords.join("\n")).toMatch(/is called saved and stands there \d times/);
+    expect(tally.falseWords.join("\n")).toContain("is called not saved and was written");
     expect(tally.duplicated.join("\n")).toContain("the connection is cut, after it was stored");
   });
 });

@@ -76,7 +76,7 @@ export async function openScreenRoom({ hurried = true }: { hurried?: boolean } =
       const kept = await keptAnswers();
       const draft = JSON.parse(kept.text) as { state: object };
       const text = JSON.stringify({ ...draft, state: { ...draft.state, ...changes, planId } });
-      await page.goto(`${stage.practice.pluginUrl}/config.json`);
+      if (!page.url().startsWith(stage.practice.pluginUrl)) await page.goto(`${stage.practice.pluginUrl}/config.json`);
       await page.evaluate(([slot, value]) => sessionStorage.setItem(slot, value), [kept.slot, text] as const);
       await room.relaunch();
       return planId;

@@ -6,6 +6,8 @@ export default defineConfig({
     root: import.meta.dirname,
     include: ["*.test.ts"],
     environment: "node",
+    // One core for the browser, one for the matrix; files with a browser and files without are about equally long.
+    maxWorkers: 2,
     testTimeout: 600_000,
     hookTimeout: 120_000,
     expect: { poll: { timeout: 20_000 } },
