@@ -1,3 +1,6 @@
+import { createHash } from "node:crypto";
+import { readdirSync, readFileSync } from "node:fs";
+import { join } from "node:path";
 import react from "@vitejs/plugin-react";
 import { defineConfig, type Plugin } from "vite";
 
@@ -70,6 +73,29 @@ function preloadScreens(): Plugin {
   };
 }
 
+/** Names a build by what it is made of: the same sources and packages give the same name, wherever and whenever it is built. */
+function buildName(): string {
+  const folder = import.meta.dirname;
+  const sources = readdirSync(join(folder, "src"), { recursive: true, withFileTypes: true })
+    .filter((file) => file.isFile())
+    .map((file) => join(file.parentPath, file.name));
+  const hash = createHash("sha256");
+  for (const file of [...sources, join(folder, "vite.config.ts"), join(folder, "package-lock.json")].sort())
+    hash.update(`${file.slice(folder.length)}\0`).update(readFileSync(file));
+  return hash.digest("hex").slice(0, 12);
+}
+const BUILD = buildName();
+
+/** Beside the pages lies the name of the build, so that a page that has been open for long can tell that it is an old one. */
+function versionFile(): Plugin {
+  return {
+    name: "version-file",
+    generateBundle() {
+      this.emitFile({ type: "asset", fileName: "version.json", source: `${JSON.stringify({ build: BUILD })}\n` });
+    },
+  };
+}
+
 /** Both pages read config.json first; asking for it beside the script saves a round trip. */
 function preloadConfig(): Plugin {
   return {
@@ -109,10 +135,10 @@ export default defineConfig(({ mode }) => ({
   plugins: [
     slimFhirclient(mode === "launch" ? "launch" : "page"),
     preloadConfig(),
-    ...(mode === "launch" ? [] : [react(), preloadScreens()]),
+    ...(mode === "launch" ? [] : [react(), preloadScreens(), versionFile()]),
   ],
   // Tells fhirclient to use the browser's own fetch.
-  define: { FHIRCLIENT_PURE: "true" },
+  define: { FHIRCLIENT_PURE: "true", __BUILD__: JSON.stringify(BUILD) },
   build: {
     outDir: `${import.meta.dirname}/dist`,
     emptyOutDir: mode !== "launch",

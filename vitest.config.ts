@@ -1,11 +1,11 @@
 import { defineConfig } from "vitest/config";
 
-/** Every test that needs no browser. The browser tests have their own configuration beside them. */
+/** Every quick test that needs no browser. Browser and fault tests have their own configurations beside them. */
 export default defineConfig({
   test: {
     root: import.meta.dirname,
     include: ["tests/**/*.test.{ts,tsx}"],
-    exclude: ["tests/browser/**"],
+    exclude: ["tests/browser/**", "tests/faults/**"],
     environment: "node",
     setupFiles: ["tests/fixed-seed.ts"],
     testTimeout: 60_000,

@@ -37,9 +37,14 @@ export interface PracticeOptions {
   skipBuild?: boolean | undefined;
   /** Folder of the built app, `dist` unless given. */
   pluginFolder?: string | undefined;
+  /** Origin under which apps reach the EHR when something stands in front of it, such as a proxy. */
+  seenAs?: string | undefined;
 }
 export interface Practice {
+  /** Origin under which apps reach the EHR. */
   readonly ehrUrl: string;
+  /** Where it listens itself; another address than `ehrUrl` only behind a proxy. */
+  readonly listensAt: string;
   readonly fhirBase: string;
   readonly pluginUrl: string;
   /** What the store holds of a type; empty in front of another server. */
@@ -64,7 +69,8 @@ export async function startPractice(options: PracticeOptions = {}): Promise<Prac
     await stop(ehr.server);
     throw error;
   }
-  const ehrUrl = `http://localhost:${ehr.port}`;
+  const listensAt = `http://localhost:${ehr.port}`;
+  const ehrUrl = options.seenAs ?? listensAt;
   const pluginUrl = `http://localhost:${plugin.port}`;
   const practice = new PracticeEhr({
     ehrUrl,
@@ -97,6 +103,7 @@ export async function startPractice(options: PracticeOptions = {}): Promise<Prac
     );
   return {
     ehrUrl,
+    listensAt,
     fhirBase: practice.fhirBase,
     pluginUrl,
     stored: (type) => practice.stored(type),

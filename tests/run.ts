@@ -63,6 +63,8 @@ const STAGES: readonly Stage[] = [
   ["tests", () => tests("tests")],
   ["browser", browser],
   ["browser tests", () => tests("browser", "--config", "tests/browser/vitest.config.ts")],
+  // The same as `npm run test:faults`.
+  ["faults", () => tests("faults", "--config", "tests/faults/vitest.config.ts")],
 ];
 
 const total: Count = { passed: 0, failed: 0 };

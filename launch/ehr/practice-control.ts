@@ -46,6 +46,8 @@ export const controlSchema = z.strictObject({
   needPatientBanner: z.optional(z.boolean()),
   expiresInAsText: z.optional(z.boolean()),
   idToken: z.optional(z.enum(["good", "wrong-nonce", "wrong-audience", "expired"])),
+  /** Resources that a colleague enters meanwhile; with an id that exists it is the next version. Not checked. */
+  enter: z.optional(z.array(z.looseObject({ resourceType: z.string(), id: z.optional(z.string()) }))),
   /** More registered apps, for tests that bring their own page. */
   clients: z.optional(
     z.array(

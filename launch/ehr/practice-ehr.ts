@@ -27,7 +27,8 @@ import { openidConfiguration, type SmartAddresses, smartConfiguration } from "./
 import { Grants } from "./smart/grants.ts";
 import { Guard } from "./smart/guard.ts";
 import type { Signer } from "./smart/keys.ts";
-import { personById } from "./smart/people.ts";
+import { LaunchRecorder } from "./smart/launch-checks.ts";
+import { PEOPLE, personById } from "./smart/people.ts";
 import { accessTokenClaims, bearer, introspect, revoke, token } from "./smart/token.ts";
 import { flatHeaders, formOf, json, readBody, type WebAnswer, type WebRequest } from "./web.ts";
 
@@ -53,6 +54,7 @@ export class PracticeEhr {
   readonly clients = new Clients();
   readonly fhirBase: string;
   private readonly auth: AuthorizationServer;
+  private readonly launches: LaunchRecorder;
   private readonly addresses: SmartAddresses;
   private readonly desk: Desk;
   private service!: FhirService;
@@ -84,6 +86,7 @@ export class PracticeEhr {
       revoke: `${ehrUrl}/auth/revoke`,
       jwks: `${ehrUrl}/auth/jwks`,
     };
+    this.launches = new LaunchRecorder(this.fhirBase);
     const grants = new Grants();
     this.auth = {
       addresses: this.addresses,
@@ -91,7 +94,10 @@ export class PracticeEhr {
       grants,
       signer,
       behaviour: this.control.smart,
-      record: (step) => this.control.signIns.push({ at: new Date().toISOString(), ...step }),
+      record: (step) => {
+        this.control.signIns.push({ at: new Date().toISOString(), ...step });
+        this.launches.see(step);
+      },
       fhirUser: (id) => `${this.fhirBase}/Practitioner/${this.practitioners.get(id) ?? id}`,
     };
     this.open();
@@ -125,11 +131,11 @@ export class PracticeEhr {
     const { body } = await this.service.handle({
       method: "GET",
       path: "Practitioner",
-      query: new URLSearchParams({ _count: "3" }),
+      query: new URLSearchParams({ _count: String(PEOPLE.length) }),
       headers: {},
     });
     const found = ((body?.entry ?? []) as { resource?: Resource }[]).flatMap(({ resource }) => resource?.id ?? []);
-    for (const [i, id] of ["imke-harrowgate", "tobias-quillfeather", "solveig-marchbanks"].entries()) {
+    for (const [i, id] of PEOPLE.map((person) => person.practitionerId).entries()) {
       const adopted = found[i] ?? found[0];
       if (adopted) this.practitioners.set(id, adopted);
     }
@@ -140,6 +146,13 @@ export class PracticeEhr {
     return this.service instanceof PracticeServer
       ? [...this.service.store.all(type)].map(({ resource }) => resource as Resource)
       : [];
+  }
+
+  /** As if a colleague had entered it at another screen: a new resource, or the next version of one. */
+  private enter(resource: Resource): void {
+    if (!(this.service instanceof PracticeServer)) return;
+    const { store } = this.service;
+    store.put(resource, resource.id ?? store.newId(), resource.id === undefined ? "POST" : "PUT");
   }
 
   private pageSettings(): DeskSettings {
@@ -312,6 +325,7 @@ export class PracticeEhr {
       };
       if (path === "metadata") return { ...fhirAnswer(await this.service.handle(fhirRequest), DISCOVERY_CACHE) };
       const claims = await accessTokenClaims(this.auth, bearer(request));
+      this.launches.bearer(bearer(request) !== undefined);
       if (!claims) return unauthorized(headers.authorization !== undefined);
       const access = {
         scopes: String(claims.scope ?? "").split(" "),
@@ -345,6 +359,7 @@ export class PracticeEhr {
       control.apply(read.data);
       for (const client of read.data.clients ?? []) this.clients.register(client as Parameters<Clients["register"]>[0]);
       if (read.data.reseed) this.open();
+      for (const resource of read.data.enter ?? []) this.enter(resource as Resource);
       return json(200, control.shown());
     }
     if (method !== "GET") return json(405, { error: "GET only." });
@@ -358,10 +373,12 @@ export class PracticeEhr {
         return json(200, control.requests);
       case "sign-ins":
         return json(200, control.signIns);
+      case "launch-checks":
+        return json(200, this.launches.shown());
       case "resources":
         return type ? json(200, this.stored(type)) : json(404, { error: "Name a resource type." });
       default:
-        return json(404, { error: "Known: control, ledger, requests, sign-ins, resources/<Type>." });
+        return json(404, { error: "Known: control, ledger, requests, sign-ins, launch-checks, resources/<Type>." });
     }
   }
 }

@@ -15,6 +15,7 @@ import { originsOf } from "./chart-proposals.ts";
 import { plainText } from "./plain-text.ts";
 import { planText } from "./plan-text.ts";
 import type { Proposals } from "./proposals.ts";
+import type { ChartReading } from "./reading.ts";
 import { sayDay } from "./say-date.ts";
 import type { Step } from "./steps.ts";
 import { openQuestions, undecidedParts } from "./undecided.ts";
@@ -26,6 +27,7 @@ const SignScreen = lazy(() => import("./tasks/sign-off/screen.tsx"));
 interface DecidedStepsProps {
   readonly step: "plan" | "sign";
   readonly session: Session;
+  readonly reading: ChartReading;
   readonly pathway: Pathway;
   readonly state: CaseState;
   readonly dispatch: Dispatch<CaseAction>;
@@ -40,7 +42,8 @@ interface DecidedStepsProps {
   readonly onWritten: (signed: boolean) => void;
 }
 /** The steps that rest on a finished assessment: the plan, and its signature. */
-export default function DecidedSteps({ step, session, pathway, proposals, go, onWritten, ...rest }: DecidedStepsProps) {
+export default function DecidedSteps(props: DecidedStepsProps) {
+  const { step, session, reading, pathway, proposals, go, onWritten, ...rest } = props;
   const { state, dispatch, record, facts, assessment, chart, moved } = rest;
   const { module, policy } = pathway;
   const decisions = useMemo(() => standing(overridesOf(state), assessment), [state, assessment]);
@@ -74,11 +77,26 @@ export default function DecidedSteps({ step, session, pathway, proposals, go, on
     );
   return (
     <SignScreen
-      {...{ session, module, policy, state, dispatch, record, facts, assessment, chart, decisions, moved, text }}
+      {...{
+        session,
+        reading,
+        module,
+        policy,
+        state,
+        dispatch,
+        record,
+        facts,
+        assessment,
+        chart,
+        decisions,
+        moved,
+        text,
+      }}
       {...{ reasons, undecided, signs }}
       open={openQuestions(pathway, assessment.digits)}
       origins={originsOf(state, proposals)}
       onBack={() => go("plan")}
+      onReadAgain={() => go("findings")}
       onWritten={onWritten}
     />
   );

@@ -10,10 +10,11 @@ import {
 } from "react";
 import type { EarlierPlan } from "../fhir/chart.ts";
 import { type AskedInjury, FIRST_ASKED, factsOf, type InjuryModule, KNOWLEDGE_VERSION } from "../pathway/asked.ts";
+import type { Problem } from "../smart/problem.ts";
 import type { Session } from "../smart/session.ts";
-import { caseReducer, freshCase, recordOf } from "./case-state.ts";
+import { type CaseState, caseReducer, freshCase, recordOf } from "./case-state.ts";
 import { dropDraft, keepDraft, keptDraftOf } from "./draft-keeper.ts";
-import { useChartRoom, useRestOfForm, useRules } from "./late-rooms.ts";
+import { useChartRoom, useRestOfForm, useRules, useWatchRoom } from "./late-rooms.ts";
 import { chartProgress } from "./parts/chart-progress.ts";
 import { NoPatient } from "./parts/no-patient.tsx";
 import { ProblemScreen } from "./parts/problem-screen.tsx";
@@ -43,16 +44,21 @@ interface DeskProps {
  * rules are there no urgency is shown, and no plan.
  */
 export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]! }: DeskProps) {
-  const owner = session.context;
+  const { context, clock } = session;
+  const owner = useMemo(() => ({ ...context, user: session.user.reference }), [context, session]);
   const parts = useSyncExternalStore(reading.onPart, reading.parts);
   const [kept] = useState(() => keptDraftOf(owner));
   const [state, dispatch] = useReducer(caseReducer, undefined, () => {
-    const now = localTime(new Date());
+    const now = localTime(clock.now());
     return kept ? { ...kept, assessedAt: now } : freshCase(crypto.randomUUID(), now);
   });
   const [continued, setContinued] = useState<EarlierPlan>();
+  const [stored, setStored] = useState<CaseState>();
   // A signed plan is in the chart; it is not kept here as well.
   const [signed, setSigned] = useState(false);
+  const watch = useWatchRoom();
+  const [readOnly, setReadOnly] = useState(false);
+  const [covered, setCovered] = useState<Problem>();
   // Where no plan is taken, its orders or a document may be.
   const mayWrite = ["CarePlan", "ServiceRequest", "DocumentReference"].some((type) => session.can(type, "c"));
   const { step, moved, go } = useSteps(mayWrite ? "findings" : "record");
@@ -70,7 +76,8 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
         patientId: owner.patientId,
         today,
         base: owner.base,
-        user: session.user.reference,
+        user: owner.user,
+        opened: session.opened,
         ...(owner.encounterId ? { encounterId: owner.encounterId } : {}),
         modules: [module],
       }),
@@ -102,9 +109,10 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
   }, [owner, state, signed]);
   // biome-ignore lint/correctness/useExhaustiveDependencies: each step begins with the time of day
   useEffect(() => {
-    dispatch({ act: "clock", now: localTime(new Date()) });
+    dispatch({ act: "clock", now: localTime(clock.now()) });
   }, [step]);
 
+  if (covered) return <ProblemScreen problem={covered} />;
   if (rules && !rules.ok) return <ProblemScreen problem={rules.problem} />;
 
   const goOnFrom = (plan: EarlierPlan) => {
@@ -147,7 +155,14 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
       <p role="status" className="progress chart-progress">
         {chartProgress(parts)}
       </p>
-      {sessionState === "ended" && <SessionEnded session={session} />}
+      {watch && (
+        <watch.WatchRoom
+          {...{ session, reading, owner, state, stored, step, module, facts, proposals, dispatch }}
+          back={kept?.assessedAt}
+          onReadOnly={setReadOnly}
+          onCover={setCovered}
+        />
+      )}
       <main className="page" id="main" tabIndex={-1}>
         {(stop && step !== "record" && step !== "about") || locked?.kind === "locked" ? (
           <section className="obstacles stop">
@@ -161,72 +176,81 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
           </section>
         ) : (
           <Suspense fallback={<p role="status">{words.opening}</p>}>
-            {step === "findings" && (
-              <>
-                {chartRoom && chart && (
-                  <>
-                    <chartRoom.UnfinishedPlans
-                      {...{ session, chart }}
-                      planId={state.planId}
-                      onGoOn={() => go("sign")}
-                      onContinue={goOnFrom}
-                      onChanged={() => reading.again(["earlier", "conditions"])}
-                      onWithdrawn={(planId) => {
-                        if (planId !== state.planId) return;
-                        dispatch({ act: "continue", planId: crypto.randomUUID(), digits: state.digits.length });
-                      }}
-                    />
-                    <chartRoom.EarlierPlans chart={chart} continued={continued} onSee={() => go("record")} />
-                  </>
-                )}
-                <FindingsScreen
-                  {...{ module, state, dispatch, facts, assessment, judgedFacts, rest, proposals, moved }}
-                  SoFar={rest && rules?.room.AssessmentSoFar}
-                  onDone={() => go("plan")}
-                />
-                {chartRoom && chart && <chartRoom.ChartDetails chart={chart} onRetry={reading.again} />}
-              </>
-            )}
-            {(step === "plan" || step === "sign") &&
-              (pathway && assessment && chart ? (
-                <DecidedSteps
-                  {...{
-                    step,
-                    session,
-                    pathway,
-                    state,
-                    dispatch,
-                    record,
-                    facts,
-                    assessment,
-                    chart,
-                    proposals,
-                    moved,
-                    go,
-                  }}
-                  onWritten={(signed) => {
-                    reading.again(["earlier", "conditions"]);
-                    if (!signed) return;
-                    setSigned(true);
-                    dropDraft(owner);
-                  }}
-                />
-              ) : (
-                <p role="status">{words.preparing}</p>
-              ))}
-            {step === "record" &&
-              (chart ? (
-                <PlansScreen
-                  chart={chart}
-                  stored={parts.conditions?.resources ?? []}
-                  moved={moved}
-                  mayWrite={mayWrite}
-                  onContinue={goOnFrom}
-                />
-              ) : (
-                <p role="status">{words.opening}</p>
-              ))}
-            {step === "about" && <About site={pathway?.policy.site ?? words.policyBeingRead} moved={moved} />}
+            <fieldset className="desk" disabled={readOnly}>
+              {step === "findings" && (
+                <>
+                  {chartRoom && chart && <chartRoom.OpenedImaging chart={chart} />}
+                  {chartRoom && chart && (
+                    <>
+                      <chartRoom.UnfinishedPlans
+                        {...{ session, chart }}
+                        planId={state.planId}
+                        onGoOn={() => go("sign")}
+                        onContinue={goOnFrom}
+                        onChanged={() => reading.again(["earlier", "conditions"])}
+                        onWithdrawn={(planId) => {
+                          if (planId !== state.planId) return;
+                          dispatch({ act: "continue", planId: crypto.randomUUID(), digits: state.digits.length });
+                        }}
+                      />
+                      <chartRoom.EarlierPlans chart={chart} continued={continued} onSee={() => go("record")} />
+                    </>
+                  )}
+                  <FindingsScreen
+                    {...{ module, state, dispatch, facts, assessment, judgedFacts, rest, proposals, moved }}
+                    SoFar={rest && rules?.room.AssessmentSoFar}
+                    onDone={() => go("plan")}
+                  />
+                  {chartRoom && chart && <chartRoom.ChartDetails chart={chart} onRetry={reading.again} />}
+                </>
+              )}
+              {(step === "plan" || step === "sign") &&
+                (pathway && assessment && chart ? (
+                  <DecidedSteps
+                    {...{
+                      step,
+                      session,
+                      reading,
+                      pathway,
+                      state,
+                      dispatch,
+                      record,
+                      facts,
+                      assessment,
+                      chart,
+                      proposals,
+                      moved,
+                      go,
+                    }}
+                    onWritten={(signed) => {
+                      setStored(state);
+                      reading.again(["earlier", "conditions"]);
+                      if (!signed) return;
+                      setSigned(true);
+                      dropDraft(owner);
+                    }}
+                  />
+                ) : (
+                  <p role="status">{words.preparing}</p>
+                ))}
+              {step === "record" &&
+                (chart ? (
+                  <PlansScreen
+                    chart={chart}
+                    stored={parts.conditions?.resources ?? []}
+                    moved={moved}
+                    mayWrite={mayWrite}
+                    {...{ session, dispatch, again: reading.again }}
+                    onContinue={(plan) => {
+                      setContinued(plan);
+                      go("findings");
+                    }}
+                  />
+                ) : (
+                  <p role="status">{words.opening}</p>
+                ))}
+              {step === "about" && <About site={pathway?.policy.site ?? words.policyBeingRead} moved={moved} />}
+            </fieldset>
           </Suspense>
         )}
       </main>
@@ -241,17 +265,5 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
         </p>
       </footer>
     </>
-  );
-}
-
-function SessionEnded({ session }: { session: Session }) {
-  const state = session.state();
-  if (state.kind === "open") return null;
-  return (
-    <section className="notice" role="alert">
-      <p>
-        <b>{state.problem.title}</b> {state.problem.what} {state.problem.next} Your answers are kept in this tab.
-      </p>
-    </section>
   );
 }

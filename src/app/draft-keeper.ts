@@ -1,19 +1,20 @@
 import * as z from "zod/mini";
 import type { CaseState } from "./case-state.ts";
 
-/** Whose draft it is: a draft of another patient or another server is never shown. */
+/**
+ * Whose draft it is: a draft of another patient, another server or another person is never shown. Where nobody is known to be
+ * signed in, only the same launch counts as the same person.
+ */
 export interface DraftOwner {
   readonly base: string;
   readonly patientId: string;
+  /** "Practitioner/12", as the record system said. */
+  readonly user: string | undefined;
+  readonly launchId: string;
 }
 const MOST_DIGITS = 10;
 const answers = z.record(z.string(), z.union([z.string(), z.number()]));
-const dates = z.object({
-  birthDate: z.optional(z.string()),
-  injuredAt: z.optional(z.string()),
-  operatedOn: z.optional(z.string()),
-  lastTetanusDoseOn: z.optional(z.string()),
-});
+const dates = z.record(z.string(), z.string());
 const decision = z.object({
   rule: z.string(),
   proposed: z.string(),
@@ -22,8 +23,7 @@ const decision = z.object({
   choice: z.optional(z.string()),
 });
 const keptDraft = z.object({
-  base: z.string(),
-  patientId: z.string(),
+  whose: z.string(),
   state: z.object({
     planId: z.string(),
     assessedAt: z.string(),
@@ -38,17 +38,20 @@ const keptDraft = z.object({
   }),
 });
 
-/** A short name for the storage slot, so that neither server nor patient id stands in a key. Not a secret, only a label. */
-function slot({ base, patientId }: DraftOwner): string {
+/** Chart and person; ends with the person, and no part of it has a space. */
+export const whose = ({ base, patientId, user, launchId }: DraftOwner) => `${base} ${patientId} ${user ?? launchId}`;
+export const SLOTS = "fingerpost.draft.";
+/** A short name for the storage slot, so that neither server nor ids stand in a key. Not a secret, only a label. */
+export function slot(owner: DraftOwner): string {
   let hash = 0x811c9dc5; // FNV-1a
-  for (const char of `${base}|${patientId}`) hash = Math.imul(hash ^ char.codePointAt(0)!, 0x01000193);
-  return `fingerpost.draft.${(hash >>> 0).toString(36)}`;
+  for (const char of whose(owner)) hash = Math.imul(hash ^ char.codePointAt(0)!, 0x01000193);
+  return SLOTS + (hash >>> 0).toString(36);
 }
 
 /** Keeps the draft for this tab only. A frame that blocks storage loses nothing but the survival of a reload. */
 export function keepDraft(owner: DraftOwner, state: CaseState): void {
   try {
-    window.sessionStorage.setItem(slot(owner), JSON.stringify({ ...owner, state }));
+    window.sessionStorage.setItem(slot(owner), JSON.stringify({ whose: whose(owner), state }));
   } catch {
     // Storage may be blocked in a frame, or full: the draft stays in memory.
   }
@@ -60,14 +63,13 @@ export function dropDraft(owner: DraftOwner): void {
     // as above
   }
 }
-/** The draft of exactly this patient on this server, if this tab holds a readable one. */
+/** The draft of exactly this person for this patient on this server, if this tab holds a readable one. */
 export function keptDraftOf(owner: DraftOwner): CaseState | undefined {
   try {
     const text = window.sessionStorage.getItem(slot(owner));
     if (text === null) return undefined;
     const kept = keptDraft.safeParse(JSON.parse(text));
-    if (!kept.success || kept.data.base !== owner.base || kept.data.patientId !== owner.patientId) return undefined;
-    return kept.data.state as CaseState;
+    return kept.success && kept.data.whose === whose(owner) ? (kept.data.state as CaseState) : undefined;
   } catch {
     return undefined;
   }

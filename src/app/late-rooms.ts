@@ -6,6 +6,7 @@ import { UNREADABLE } from "./site-policy-file.ts";
 
 type RulesRoom = typeof import("./rules-room.ts");
 type ChartRoom = typeof import("./chart-room.ts");
+type WatchRoom = typeof import("./watch/watch-room.tsx");
 export type RestOfForm = typeof import("./rest-of-form.ts");
 
 /** Lets the browser draw and take keys between two pieces of work. */
@@ -43,6 +44,9 @@ function useLate<T>(load: () => Promise<T>): T | undefined {
 export const useRestOfForm = (): RestOfForm | undefined => useLate(() => import("./rest-of-form.ts"));
 /** The readers of the chart, once they are there. */
 export const useChartRoom = (): ChartRoom | undefined => useLate(() => import("./chart-room.ts"));
+
+/** What looks after the page itself, once it is there. */
+export const useWatchRoom = (): WatchRoom | undefined => useLate(() => import("./watch/watch-room.tsx"));
 
 export type Rules =
   | { readonly ok: true; readonly room: RulesRoom; readonly pathway: Pathway }

@@ -29,7 +29,10 @@ function said(date: string | undefined, format: Intl.DateTimeFormat): string {
   const part = date === undefined ? null : DAY.exec(INSTANT.test(date) ? localTime(new Date(date)) : date);
   // A partial date (yyyy or yyyy-MM) is a true FHIR date: it is shown as it stands.
   if (!part) return date ?? "";
-  const day = format.format(Date.UTC(Number(part[1]), Number(part[2]) - 1, Number(part[3])));
+  const at = Date.UTC(Number(part[1]), Number(part[2]) - 1, Number(part[3]));
+  // A day that no calendar has is not turned into another one.
+  if (new Date(at).getUTCDate() !== Number(part[3])) return date ?? "";
+  const day = format.format(at);
   return part[4] === undefined ? day : `${day}, ${part[4]}:${part[5]}`;
 }
 /** "Mon 24 November 2025", with the time when there is one. */

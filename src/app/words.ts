@@ -14,11 +14,6 @@ export const words = {
   opening: "Opening.",
   preparing: "The assessment is being prepared.",
   policyBeingRead: "being read",
-  unknownAllergies: "not known",
-  notSaid: "not recorded",
-  patientMissing: "No name in the chart",
-  deceased: "This chart says the patient has died. Nothing can be written. Check that you have the right chart.",
-  merged: "This chart has been merged into another one. Nothing can be written here. Open the chart that replaced it.",
 } as const;
 
 /** "a, b and c". */

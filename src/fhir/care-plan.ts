@@ -1,5 +1,6 @@
 import type { Annotation, CarePlan, CarePlanActivity } from "fhir/r4";
 import type { DigitAssessment, Line } from "../pathway/index.ts";
+import { REVISES } from "./chart-resource.ts";
 import { BASE, coding, digitWords, ownExtension, planItem, snomed } from "./codings.ts";
 import {
   checkText,
@@ -223,5 +224,11 @@ export const planWriter: Writer<CarePlan> = {
     plan.status = context.act === "sign" ? "active" : "draft";
     plan.created = context.at;
     plan.author = person(context);
+    // R4 CarePlan.replaces: only what is terminated is replaced, so a draft merely names the plan whose place it is to take.
+    const revises = plan.extension?.flatMap((e) => (e.url === REVISES && e.valueReference ? [e.valueReference] : []));
+    if (context.act !== "sign" || !revises?.length) return;
+    plan.replaces = revises;
+    plan.extension = plan.extension?.filter((e) => e.url !== REVISES) ?? [];
+    if (plan.extension.length === 0) delete plan.extension;
   },
 };

@@ -1,4 +1,6 @@
 import * as z from "zod/mini";
+import { ownExtension } from "./codings.ts";
+import { isPlainJson } from "./plain-json.ts";
 
 export interface ChartProblem {
   readonly kind:
@@ -10,8 +12,14 @@ export interface ChartProblem {
     | "wrong-type"
     | "conflict"
     | "outcome"
-    | "date";
+    | "date"
+    | "over"
+    | "own-draft"
+    | "not-asked"
+    | "no-value";
   readonly say: string;
+  /** How many entries were left out for it; absent when it is a remark only. */
+  readonly entries?: number;
   /** The one resource it is about; absent when several are counted together. */
   readonly at?: string | undefined;
   /** Nothing may be written while this stands. */
@@ -54,8 +62,8 @@ const headShape = z.object({
 
 /** One reading of a chart: who it is about, and what had to be left out on the way. */
 export class Reading {
-  readonly #counted = new Map<string, number>();
-  readonly #problems: ChartProblem[] = [];
+  readonly #counted = new Map<string, { kind: LeftOut; type: string; entries: number }>();
+  readonly #problems = new Map<string, ChartProblem>();
 
   constructor(
     readonly patientId: string,
@@ -65,30 +73,39 @@ export class Reading {
   ) {}
 
   /** Counts one resource that was left out for a reason that needs no more than a number. */
-  leftOut(kind: "other-patient" | "entered-in-error" | "refuted" | "modifier" | "wrong-type", type: string): void {
-    const key = `${kind} ${type}`;
-    this.#counted.set(key, (this.#counted.get(key) ?? 0) + 1);
+  leftOut(kind: LeftOut, type: string): void {
+    const named = /^[A-Za-z]{1,64}$/.test(type) ? type : "unnamed";
+    const key = `${kind} ${named}`;
+    const before = this.#counted.get(key)?.entries ?? 0;
+    this.#counted.set(key, { kind, type: named, entries: before + 1 });
   }
   problem(problem: ChartProblem): void {
-    if (!this.#problems.some((p) => p.say === problem.say)) this.#problems.push(problem);
+    const before = this.#problems.get(problem.say);
+    const entries = (before?.entries ?? 0) + (problem.entries ?? 0);
+    this.#problems.set(problem.say, { ...(before ?? problem), ...(entries > 0 ? { entries } : {}) });
   }
   get problems(): readonly ChartProblem[] {
-    const counted = [...this.#counted].map(([key, n]): ChartProblem => {
-      const [kind, type] = key.split(" ") as [keyof typeof LEFT_OUT, string];
-      return {
+    const counted = [...this.#counted.values()].map(
+      ({ kind, type, entries }): ChartProblem => ({
         kind,
-        say: `${n} ${type} ${n === 1 ? "entry" : "entries"} ${LEFT_OUT[kind]}`,
+        say: `${entries} ${type} ${entries === 1 ? "entry" : "entries"} ${LEFT_OUT[kind]}`,
+        entries,
         blocksSigning: kind === "other-patient",
-      };
-    });
-    return [...counted, ...this.#problems].sort((a, b) => Number(b.blocksSigning) - Number(a.blocksSigning));
+      }),
+    );
+    return [...counted, ...this.#problems.values()].sort((a, b) => Number(b.blocksSigning) - Number(a.blocksSigning));
   }
 
   /** True for this patient; false for another one or when nobody is named. Absolute references count on our own base only. */
   isOurs(reference: string | undefined): boolean {
-    const match = /^(?:(https?:\/\/.+)\/)?Patient\/([^/]+)(?:\/_history\/.*)?$/.exec(reference ?? "");
+    return this.isFrom("Patient", this.patientId, reference);
+  }
+  /** Whether a reference names this very resource of our server, relative or absolute, with a version or without. */
+  isFrom(type: string, id: string, reference: string | undefined): boolean {
+    const match = /^(?:(https?:\/\/.+)\/)?([A-Za-z]+)\/([^/]+)(?:\/_history\/.*)?$/.exec(reference ?? "");
     return (
-      match?.[2] === this.patientId &&
+      match?.[2] === type &&
+      match[3] === id &&
       (match[1] === undefined || this.base === undefined || match[1] === this.base.replace(/\/$/, ""))
     );
   }
@@ -108,14 +125,17 @@ export class Reading {
       if (typeOf(raw) !== type) return [];
       const head = headShape.safeParse(raw);
       const body = shape.safeParse(raw);
-      if (!head.success || !body.success) {
-        const issue = (head.error ?? body.error)?.issues[0];
-        const id = (raw as { id?: unknown }).id;
-        const at = typeof id === "string" ? `${type}/${id}` : type;
+      const plain = isPlainJson(raw);
+      if (!head.success || !body.success || !plain) {
+        const issue = plain
+          ? (head.error ?? body.error)?.issues[0]
+          : { path: [], message: "nested too deep, or with keys that no record has" };
+        const at = head.success ? `${type}/${head.data.id}` : type;
         this.problem({
           kind: "unreadable",
           say: `${at} could not be read (${issue?.path.join(".") || "resource"}: ${issue?.message}) and was left out.`,
           at,
+          entries: 1,
           blocksSigning: false,
         });
         return [];
@@ -146,7 +166,12 @@ const LEFT_OUT = {
   refuted: "marked as refuted: left out.",
   modifier: "cannot be interpreted (unknown modifier): left out.",
   "wrong-type": "came unasked: left out.",
+  over: "no longer in force, called off or not final: not used.",
+  "own-draft": "drafted here and not signed: shown with the plan, not as a finding.",
+  "not-asked": "came although something else was asked for: not used.",
+  "no-value": "without a value that can be used: ask.",
 } as const;
+type LeftOut = keyof typeof LEFT_OUT;
 
 export const typeOf = (raw: unknown): string | undefined => {
   const type = (raw as { resourceType?: unknown } | null)?.resourceType;
@@ -185,3 +210,5 @@ export interface Suggestions {
 }
 /** R4 condition-ver-status, allergyintolerance-verification: said, but not yet sure. */
 export const UNSURE = ["unconfirmed", "provisional", "differential", "presumed"];
+/** On a draft: the plan whose place it takes when it is signed. */
+export const REVISES = ownExtension("revises");

@@ -10,6 +10,7 @@ import { type AllergyLine, type MedicationLine, readAllergies, readMedications }
 import { type PartResult, type PartState, READING } from "./part-result.ts";
 import { type PatientSummary, readPatient } from "./patient.ts";
 import { CHART_PARTS, type ChartPartName } from "./searches.ts";
+import { lookUp } from "./shapes.ts";
 import { readEncounter, readWeight } from "./weight-encounter.ts";
 
 export type { ChartProblem, DateProposal, Origin, Proposal, Written } from "./chart-resource.ts";
@@ -34,6 +35,8 @@ export interface ChartContext {
   readonly user?: string | undefined;
   /** Encounter of the launch context. */
   readonly encounterId?: string;
+  /** "ImagingStudy/12": what was open in the chart at launch; it comes before all other films and reports. */
+  readonly opened?: readonly string[];
   /** Default: every injury this program knows. */
   readonly modules?: readonly AskedInjury[];
 }
@@ -96,12 +99,12 @@ export function chartFrom(parts: { readonly [part in ChartPartName]?: PartResult
   const patient = readPatient(of("patient"), reading);
   const encounter = readEncounter(of("encounter"), reading);
   const conditions = readConditions(of("conditions"), reading, context.encounterId ?? encounter.encounterId);
-  const imaging = readImaging(of("imaging"), of("reports"), reading);
+  const imaging = readImaging(of("imaging"), of("reports"), reading, context.opened);
   const allergies = readAllergies(of("allergies"), reading);
   const medications = readMedications(of("medications"), reading);
   const immunizations = readImmunizations(of("immunizations"), reading);
   const weight = readWeight(of("weight"), reading);
-  const earlier = readEarlier(of("earlier"), reading, modules, context.user);
+  const earlier = readEarlier(of("earlier"), conditions.ours, reading, modules, context.user);
 
   const mayPropose = new Set(
     modules.flatMap((m) => m.questions.filter((q) => q.chartMayPropose).map((q) => q.finding)),
@@ -109,7 +112,7 @@ export function chartFrom(parts: { readonly [part in ChartPartName]?: PartResult
   const now = ofTheirDigits(
     [conditions, imaging, allergies, medications, immunizations, weight]
       .flatMap((s) => s.proposals)
-      .filter((p) => mayPropose.has(p.finding)),
+      .filter((p) => mayPropose.has(p.finding) && plausible(p, modules, reading)),
   );
   // What the chart says today goes before what was confirmed on an earlier day.
   const before = earlier.proposals.filter(
@@ -134,9 +137,13 @@ export function chartFrom(parts: { readonly [part in ChartPartName]?: PartResult
     medications: medications.lines,
     earlierPlans: earlier.plans,
     problems: reading.problems,
-    used: [...(summary ? [summary] : []), ...origins]
-      .map(({ reference, version }) => ({ reference, version }))
-      .filter((u, i, all) => all.findIndex((o) => o.reference === u.reference) === i),
+    used: [
+      ...new Map(
+        [...origins, ...(summary ? [summary] : [])]
+          .map(({ reference, version }) => [reference, { reference, version }] as const)
+          .reverse(),
+      ).values(),
+    ],
     parts: Object.fromEntries(
       CHART_PARTS.map((part) => {
         const { state, resources, more, note } = parts[part] ?? READING;
@@ -165,27 +172,61 @@ function ofTheirDigits<T extends Omit<Proposal, "conflict">>(proposals: readonly
   });
 }
 
-/** Each value once, from the first source that says it; where sources differ, all are kept and marked as a conflict. A date and the same date with a time agree. */
+/** A quantity that no patient can have is told, not proposed. */
+function plausible(
+  { finding, value, from }: Omit<Proposal, "conflict">,
+  modules: readonly AskedInjury[],
+  reading: Reading,
+) {
+  const definition = modules.map((m) => lookUp(m.findings, finding)).find((d) => d !== undefined);
+  if (definition?.type !== "number" || (Number(value) >= definition.min && Number(value) <= definition.max))
+    return true;
+  reading.problem({
+    kind: "no-value",
+    say: `${from.label}: ${value} ${definition.unit} cannot be right; ask.`,
+    at: from.reference,
+    entries: 1,
+    blocksSigning: false,
+  });
+  return false;
+}
+
+const NAMED = 4;
+
+/**
+ * Each value once, from the first source that says it; where sources differ, all are kept and marked as a conflict. A date and the same date
+ * with a time agree. Time grows with the number of entries, not with its square: a chart may hold thousands.
+ */
 function withConflicts<T extends { value: string | number; from: { label: string } }>(
   all: readonly T[],
   nameOf: (t: T) => string,
   reading: Reading,
 ): (T & { conflict: boolean })[] {
-  const agree = (a: T, b: T) =>
-    nameOf(a) === nameOf(b) &&
-    (a.value === b.value || (/^\d{4}-/.test(String(b.value)) && String(a.value).startsWith(String(b.value))));
-  const distinct = all.filter((p, i) => !all.some((o, j) => agree(o, p) && (o.value !== p.value || j < i)));
-  return distinct.map((p) => {
-    const conflict = distinct.some((o) => o !== p && nameOf(o) === nameOf(p));
-    if (conflict) {
-      const said = distinct.filter((o) => nameOf(o) === nameOf(p)).map((o) => `${o.value} (${o.from.label})`);
-      reading.problem({
-        kind: "conflict",
-        say: `The chart gives different answers: ${said.join(" and ")}. None is suggested.`,
-        blocksSigning: false,
-      });
-    }
-    return { ...p, conflict };
+  const byName = new Map<string, Map<string | number, T>>();
+  for (const t of all) {
+    const values = byName.get(nameOf(t)) ?? new Map<string | number, T>();
+    byName.set(nameOf(t), values.has(t.value) ? values : values.set(t.value, t));
+  }
+  const kept = new Map<T, boolean>();
+  for (const values of byName.values()) {
+    const sorted = [...values.keys()].map(String).sort();
+    // What begins like a date, only more exactly, stands right behind it in this order.
+    const lessExact = new Set(sorted.filter((v, i) => /^\d{4}-/.test(v) && sorted[i + 1]?.startsWith(v)));
+    const distinct = [...values.values()].filter((t) => !lessExact.has(String(t.value)));
+    const conflict = distinct.length > 1;
+    for (const t of distinct) kept.set(t, conflict);
+    if (!conflict) continue;
+    const said = distinct.slice(0, NAMED).map((o) => `${o.value} (${o.from.label})`);
+    const more = distinct.length - said.length;
+    reading.problem({
+      kind: "conflict",
+      say: `The chart gives different answers: ${said.join(" and ")}${more > 0 ? ` and ${more} more` : ""}. None is suggested.`,
+      blocksSigning: false,
+    });
+  }
+  return all.flatMap((t) => {
+    const conflict = kept.get(t);
+    return conflict === undefined ? [] : [{ ...t, conflict }];
   });
 }
 

@@ -1,6 +1,6 @@
 import * as z from "zod/mini";
 import { digitOfCode } from "../coding/digit-of-code.ts";
-import { type Origin, originOf, type Reading, type Suggestions, UNSURE } from "./chart-resource.ts";
+import { type Found, type Origin, originOf, type Reading, type Suggestions, UNSURE } from "./chart-resource.ts";
 import { ACT_TAG, ICD10CM, PLAN_ITEM, SNOMED } from "./codings.ts";
 import { isFhirDate, localOf } from "./dates.ts";
 import { bearingOf, CONDITION_WORDS } from "./said-in-words.ts";
@@ -13,6 +13,7 @@ import {
   firstCode,
   hasCode,
   identifierShape,
+  lookUp,
   periodShape,
   referenceShape,
 } from "./shapes.ts";
@@ -26,6 +27,10 @@ export interface ConditionLine {
   readonly onset?: string | undefined;
   /** Findings that its words touch without answering them. */
   readonly bearsOn: readonly string[];
+  /** Digits and sides it names, where it is a finger injury of today or of late. */
+  readonly injury?: InjuredDigits;
+  /** As stored, for refining it without losing elements of others. */
+  readonly resource: Readonly<Record<string, unknown>>;
   readonly from: Origin;
 }
 
@@ -71,8 +76,8 @@ const DIGIT_SITES: Record<string, string> = {
   "770818001": "little",
 };
 const SIDES: Record<string, "left" | "right"> = { "24028007": "right", "7771000": "left" };
-export const digitOfSite = (code: string | undefined): string | undefined => (code ? DIGIT_SITES[code] : undefined);
-export const sideOfSite = (code: string | undefined): "left" | "right" | undefined => (code ? SIDES[code] : undefined);
+export const digitOfSite = (code: string | undefined): string | undefined => lookUp(DIGIT_SITES, code);
+export const sideOfSite = (code: string | undefined): "left" | "right" | undefined => lookUp(SIDES, code);
 
 const CURRENT = ["active", "recurrence", "relapse"];
 
@@ -81,8 +86,12 @@ export function readConditions(
   resources: readonly unknown[],
   reading: Reading,
   encounterId: string | undefined,
-): Suggestions & { lines: ConditionLine[] } {
+): Suggestions & {
+  lines: ConditionLine[];
+  ours: Found<{ identifier?: { value?: string | undefined }[] | undefined }>[];
+} {
   const lines: ConditionLine[] = [];
+  const written: Found<z.infer<typeof shape>>[] = [];
   const proposals: Suggestions["proposals"][number][] = [];
   const dates: Suggestions["dates"][number][] = [];
   const recent = daysBefore(reading.today, RECENT_DAYS);
@@ -95,15 +104,26 @@ export function readConditions(
     }
     // Our own draft is what the clinician was about to say, no evidence for saying it again; a signed one is a diagnosis like any other.
     const ours = data.identifier?.some((i) => i.system === PLAN_ITEM);
-    if (ours && !data.meta?.tag?.some((t) => t.system === ACT_TAG && t.code === "signed")) continue;
+    if (ours) written.push(found);
+    if (ours && !data.meta?.tag?.some((t) => t.system === ACT_TAG && t.code === "signed")) {
+      reading.leftOut("own-draft", "Condition");
+      continue;
+    }
     const status = data.clinicalStatus?.coding?.[0]?.code;
     // A server may ignore the status filter; what is over is no modifier of today's treatment.
-    if (status !== undefined && !CURRENT.includes(status)) continue;
+    if (status !== undefined && !CURRENT.includes(status)) {
+      reading.leftOut("over", "Condition");
+      continue;
+    }
     const onset = data.onsetDateTime ?? data.onsetPeriod?.start;
     const date = onset ?? data.recordedDate;
     const text = conceptWords(data.code) ?? "Condition without a name";
     const from = originOf(found, `Condition: ${text}`, date);
     const unconfirmed = verification !== undefined && UNSURE.includes(verification);
+    const note = unconfirmed ? { note: "not confirmed in the chart" } : {};
+    const today = encounterId !== undefined && reading.isFrom("Encounter", encounterId, data.encounter?.reference);
+    const injury = injuredDigit(data.code, data.bodySite ?? [], today);
+    const current = today || (date !== undefined && isFhirDate(date) && date >= recent);
     lines.push({
       text,
       status,
@@ -111,13 +131,12 @@ export function readConditions(
       unconfirmed,
       onset,
       bearsOn: bearingOf(data.code, CONDITION_WORDS),
+      ...(injury && current ? { injury } : {}),
+      resource: found.raw,
       from,
     });
-    const note = unconfirmed ? { note: "not confirmed in the chart" } : {};
-    const today = encounterId !== undefined && data.encounter?.reference?.endsWith(`Encounter/${encounterId}`) === true;
-    const injury = injuredDigit(data.code, data.bodySite ?? [], today);
     if (injury) {
-      if (!today && !(date !== undefined && date >= recent)) continue;
+      if (!current) continue;
       for (const value of injury.digits) proposals.push({ finding: "digit", scope: "digit", value, from, ...note });
       for (const value of injury.sides) proposals.push({ finding: "side", scope: "digit", value, from, ...note });
       if (onset && isFhirDate(onset)) dates.push({ field: "injuredAt", value: localOf(onset, reading.zone), from });
@@ -129,7 +148,7 @@ export function readConditions(
         proposals.push({ finding, scope: "patient", value: "yes", from, ...note });
     }
   }
-  return { lines, proposals, dates };
+  return { lines, proposals, dates, ours: written };
 }
 
 /** SNOMED fractures of a finger or thumb phalanx (published research code list, Belgian eReferral value sets). */

@@ -8,10 +8,11 @@ export const isFhirDate = (value: string): boolean =>
 
 export const machineZone = (): string => Intl.DateTimeFormat().resolvedOptions().timeZone;
 
-/** Date-time with a zone, or an instant, as local wall-clock time of the clinic: yyyy-MM-ddTHH:mm. Dates and partial dates stay as they are. */
-export function localOf(value: string, zone: string): string {
-  if (!/T.*(Z|[+-]\d\d:\d\d)$/.test(value)) return value.slice(0, 16);
-  const parts = Object.fromEntries(
+const CLOCKS = new Map<string, Intl.DateTimeFormat>();
+/** Kept, since making one takes longer than reading a whole entry. */
+function clockIn(zone: string): Intl.DateTimeFormat {
+  const made =
+    CLOCKS.get(zone) ??
     new Intl.DateTimeFormat("en-CA", {
       timeZone: zone,
       hourCycle: "h23",
@@ -20,11 +21,20 @@ export function localOf(value: string, zone: string): string {
       day: "2-digit",
       hour: "2-digit",
       minute: "2-digit",
-    })
+    });
+  CLOCKS.set(zone, made);
+  return made;
+}
+
+/** Date-time with a zone, or an instant, as local wall-clock time of the clinic: yyyy-MM-ddTHH:mm. Dates and partial dates stay as they are. */
+export function localOf(value: string, zone: string): string {
+  if (!/T.*(Z|[+-]\d\d:\d\d)$/.test(value)) return value.slice(0, 16);
+  const parts = Object.fromEntries(
+    clockIn(zone)
       .formatToParts(new Date(value))
       .map((p) => [p.type, p.value]),
   );
-  return `${parts.year}-${parts.month}-${parts.day}T${parts.hour}:${parts.minute}`;
+  return `${parts.year?.padStart(4, "0")}-${parts.month}-${parts.day}T${parts.hour}:${parts.minute}`;
 }
 
 /** Local wall-clock time (yyyy-MM-ddTHH:mm) with the offset of the clinic's zone on that day, as FHIR wants it. Dates stay dates. */

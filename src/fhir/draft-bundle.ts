@@ -1,4 +1,4 @@
-import type { Bundle, BundleEntry, Extension, Meta } from "fhir/r4";
+import type { Bundle, BundleEntry, Extension, Meta, Provenance } from "fhir/r4";
 import { ACT_TAG, type Act, coding, PLAN_ITEM } from "./codings.ts";
 import { dateWords } from "./dates.ts";
 import {
@@ -6,22 +6,23 @@ import {
   type DraftItem,
   type DraftKind,
   type DraftResource,
+  type ExistingItem,
   FORBIDDEN,
+  fingerprint,
   narrative,
   type Writer,
 } from "./draft-item.ts";
+import { LIFE_TAG } from "./plan-life.ts";
+import { lifeActivity } from "./provenance.ts";
+import { refined } from "./refine.ts";
+import type { StoredChange } from "./stored-change.ts";
 
-export interface ExistingItem {
-  /** "CarePlan/12" */
-  readonly reference: string;
-  readonly version?: string;
-  /** As stored now: elements of others are kept. */
-  readonly resource?: Readonly<Record<string, unknown>>;
-}
 export interface BundleContext {
   readonly signer: ActContext["signer"];
   readonly at: string;
   readonly existing?: { readonly [key: string]: ExistingItem };
+  /** What the same act changes of an earlier plan, or of what the draft no longer holds. */
+  readonly changes?: readonly StoredChange[];
 }
 
 // Elements that this program writes or deliberately leaves out: a stored one must not come back after the clinician took it away.
@@ -50,7 +51,8 @@ const OURS = new Set([
 
 /**
  * One transaction for one act. New items are created only where none with their identifier exists; existing ones are updated only in the
- * version that was read. Items left out are dropped together with every reference to them. Same items and context: same bytes.
+ * version that was read. Items left out are dropped together with every reference to them; what stands already is only pointed to, and so is
+ * what a draft would refine. Same items and context: same bytes.
  *
  * @throws Error when nothing is left to write.
  */
@@ -63,45 +65,93 @@ export function transactionOf(
 ): Bundle {
   const kept = items.filter((i) => !i.removed);
   const provenance = kept.find((i) => i.kind === "provenance");
-  const written = kept.filter((i) => i.kind !== "provenance");
-  if (written.length === 0) throw new Error("nothing to write: every item was left out");
+  const written = kept.filter((i) => i.kind !== "provenance" && isWritten(i, act));
+  const altered = context.changes ?? [];
+  if (written.length + altered.length === 0) throw new Error("nothing to write: every item was left out");
   const gone = new Set(items.filter((i) => i.removed).map((i) => i.urn));
-  const target = (item: DraftItem): string => context.existing?.[item.key]?.reference ?? item.urn;
+  const over = (item: DraftItem): ExistingItem | undefined =>
+    item.stands ??
+    (item.refines
+      ? { ...item.refines, ...sameAs(item.refines, context.existing?.[item.key]) }
+      : context.existing?.[item.key]);
+  const target = (item: DraftItem): string => over(item)?.reference ?? item.urn;
   const address = new Map(kept.map((i) => [i.urn, target(i)]));
   const acting: ActContext = { act, signer: context.signer, at: context.at };
   const entry = written.map((item) =>
-    entryOf(
-      finished(item, acting, writers, gone, address, context.existing?.[item.key]),
-      item,
-      context.existing?.[item.key],
-    ),
+    entryOf(finished(item, acting, writers, gone, address, over(item)), item, over(item)),
   );
-  if (!provenance) return { resourceType: "Bundle", type: "transaction", entry };
-  const record = structuredClone(provenance) as DraftItem & {
-    resource: Extract<DraftResource, { resourceType: "Provenance" }>;
-  };
-  record.resource.target = written.map((i) => ({ reference: target(i) }));
-  record.resource.entity = [...(record.resource.entity ?? []), ...changes(items)];
-  // Every act is recorded anew; the frozen time makes a repeated request find the first one.
-  const key = `${provenance.key}-${act}-${context.at.replace(/\D/g, "")}`;
-  record.resource.meta = retagged(record.resource.meta, key);
-  const resource = finished(record, acting, writers, gone, address, undefined);
+  const stored = altered.map(
+    ({ reference, version, resource }): BundleEntry<DraftResource> => ({
+      resource: resource as DraftResource,
+      request: { method: "PUT", url: reference, ...(version ? { ifMatch: `W/"${version}"` } : {}) },
+    }),
+  );
+  const records = provenance
+    ? [
+        ...(written.length ? [{ targets: written.map(target), entity: changes(items), name: `${act}` }] : []),
+        ...recordsOf(altered),
+      ]
+    : [];
   return {
     resourceType: "Bundle",
     type: "transaction",
-    entry: [
-      ...entry,
-      {
-        fullUrl: provenance.urn,
-        resource,
-        request: { method: "POST", url: "Provenance", ifNoneExist: `_tag=${PLAN_ITEM}|${tagOf(resource)}` },
-      },
-    ],
+    entry: [...entry, ...stored, ...records.map((r) => recordEntry(provenance!, r, acting, writers, gone, address))],
   };
 }
-type Changes = (
-  items: readonly DraftItem[],
-) => NonNullable<Extract<DraftResource, { resourceType: "Provenance" }>["entity"]>;
+/** A draft refines nothing yet, and what stands is not written again. */
+const isWritten = (item: DraftItem, act: Act): boolean => !item.stands && !(item.refines && act === "draft");
+const sameAs = (refines: ExistingItem, now: ExistingItem | undefined) =>
+  now?.reference === refines.reference ? now : {};
+
+interface ActRecord {
+  readonly targets: readonly string[];
+  readonly entity: NonNullable<Provenance["entity"]>;
+  readonly name: string;
+  readonly reason?: string;
+}
+/** Each later act of a plan's life is recorded by itself, with its reason. */
+function recordsOf(changes: readonly StoredChange[]): ActRecord[] {
+  const by = new Map<string, StoredChange[]>();
+  for (const change of changes) {
+    const act = lifeOf(change.resource as DraftResource) ?? "supersede";
+    by.set(act, [...(by.get(act) ?? []), change]);
+  }
+  return [...by].map(([name, group]) => ({
+    targets: group.map((c) => c.reference),
+    entity: [],
+    name,
+    reason: [...new Set(group.flatMap((c) => c.words))].join(" "),
+  }));
+}
+const lifeOf = (resource: DraftResource): string | undefined =>
+  resource.meta?.tag?.find((t) => t.system === LIFE_TAG)?.code;
+
+function recordEntry(
+  provenance: DraftItem,
+  { targets, entity, name, reason }: ActRecord,
+  acting: ActContext,
+  writers: { readonly [K in DraftKind]: Writer<never> },
+  gone: ReadonlySet<string>,
+  address: ReadonlyMap<string, string>,
+): BundleEntry<DraftResource> {
+  const record = structuredClone(provenance) as DraftItem & { resource: Provenance };
+  record.resource.target = targets.map((reference) => ({ reference }));
+  record.resource.entity = [...(record.resource.entity ?? []), ...entity];
+  // Every act is recorded anew; the frozen time makes a repeated request find the first one.
+  const key = `${provenance.key}-${name}-${acting.at.replace(/\D/g, "")}`;
+  record.resource.meta = retagged(record.resource.meta, key);
+  const resource = finished(record, acting, writers, gone, address, undefined) as Provenance;
+  if (reason !== undefined) {
+    resource.activity = lifeActivity([name]);
+    resource.reason = [{ text: reason }];
+  }
+  return {
+    fullUrl: reason === undefined ? provenance.urn : `${provenance.urn.slice(0, -12)}${fingerprint(key)}`,
+    resource,
+    request: { method: "POST", url: "Provenance", ifNoneExist: `_tag=${PLAN_ITEM}|${tagOf(resource)}` },
+  };
+}
+type Changes = (items: readonly DraftItem[]) => NonNullable<Provenance["entity"]>;
 const tagOf = (resource: DraftResource): string => resource.meta?.tag?.find((t) => t.system === PLAN_ITEM)?.code ?? "";
 const retagged = (meta: Meta | undefined, key: string): Meta => ({
   ...meta,
@@ -141,6 +191,7 @@ function finished(
     ...rest,
   } as DraftResource;
   if (!stored) return ours;
+  if (item.refines && ours.resourceType === "Condition") return refined(ours, stored);
   const others = Object.fromEntries(Object.entries(stored).filter(([name]) => !(name in ours) && !OURS.has(name)));
   const foreign = ((stored.extension as Extension[] | undefined) ?? []).filter(
     (e) => !e.url.startsWith("https://fingerpost.example/"),
@@ -217,9 +268,11 @@ export function itemsOf(bundle: Bundle): BundleItem[] {
     const resource = entry.resource as DraftResource;
     const { method, url, ifNoneExist, ifMatch } = entry.request!;
     const tag = tagOf(resource);
+    // What is changed of an earlier plan may bear the key of a new item.
+    const key = lifeOf(resource) === undefined ? tag.slice(tag.indexOf(":") + 1) : `old:${tag}`;
     const by = resource.resourceType === "Provenance" ? "_tag" : "identifier";
     return {
-      key: tag.slice(tag.indexOf(":") + 1),
+      key,
       resource,
       method: method as "POST" | "PUT",
       url,
@@ -238,9 +291,10 @@ export function signedDifferences(sent: unknown, stored: unknown): string[] {
       if (!Array.isArray(b)) return [path];
       // A server may add or reorder: each thing sent must be there somewhere; a thing that is nowhere is named by its place.
       return a.flatMap((item, i) => {
-        if (b.some((other) => differ(item, other, `${path}[${i}]`).length === 0)) return [];
+        // Its own place first: a server that keeps the order is compared in one pass.
         const inPlace =
           b[i] !== undefined && typeof item === "object" ? differ(item, b[i], `${path}[${i}]`) : [`${path}[${i}]`];
+        if (inPlace.length === 0 || b.some((other) => differ(item, other, `${path}[${i}]`).length === 0)) return [];
         return inPlace;
       });
     }

@@ -68,6 +68,8 @@ export interface DraftInput {
   readonly undecided?: readonly string[];
   /** UUID, made once when the draft opens: what makes every write idempotent. */
   readonly planId: string;
+  /** Who saved the draft that is gone on with, where that was somebody else. */
+  readonly draftedBy?: { readonly reference: string; readonly display?: string };
   readonly patientId: string;
   readonly patientName?: string;
   readonly encounterId?: string;
@@ -107,7 +109,7 @@ export interface Change {
   readonly reason?: string;
 }
 export interface DraftItem {
-  /** Stable within the plan: "plan", "condition-left-ring", "visit-film-1". */
+  /** Stable within the plan: "plan", "condition-left-ring", "visit-film-fup-4". */
   readonly key: string;
   readonly kind: DraftKind;
   readonly title: string;
@@ -119,6 +121,17 @@ export interface DraftItem {
   readonly edits: readonly EditableField[];
   readonly changes: readonly Change[];
   readonly removed?: { readonly reason: string };
+  /** It goes over this diagnosis of the chart when it is signed, instead of standing beside it. A draft leaves that entry as it is. */
+  readonly refines?: ExistingItem;
+  /** It stands in the record as it is: not written again, only pointed to. */
+  readonly stands?: ExistingItem;
+}
+export interface ExistingItem {
+  /** "CarePlan/12" */
+  readonly reference: string;
+  readonly version?: string;
+  /** As stored now: elements of others are kept. */
+  readonly resource?: Readonly<Record<string, unknown>>;
 }
 
 /** Who acts, when. `at` is an instant with offset: freeze it when the review opens, so that what is shown is what is sent. */
@@ -211,3 +224,12 @@ export const checkChoice = (
   options: readonly { readonly value: string; readonly label: string }[],
 ): string | undefined =>
   options.some((o) => o.value === value) ? undefined : `Choose one of: ${options.map((o) => o.label).join(", ")}.`;
+
+/** 48 bits that tell keys apart, as hexadecimal digits (FNV-1a). No secret: a name, not a safeguard. */
+export function fingerprint(text: string): string {
+  let hash = 0xcbf29ce484222325n;
+  for (const byte of new TextEncoder().encode(text)) hash = BigInt.asUintN(64, (hash ^ BigInt(byte)) * 0x100000001b3n);
+  return BigInt.asUintN(48, hash ^ (hash >> 16n))
+    .toString(16)
+    .padStart(12, "0");
+}

@@ -1,5 +1,5 @@
 import type { Appointment, Bundle, Condition } from "fhir/r4";
-import { PURPOSE_WORDS } from "../pathway/index.ts";
+import { type CaseRecord, PURPOSE_WORDS } from "../pathway/index.ts";
 import { draftVisit, visitWriter } from "./appointment.ts";
 import { draftCarePlan, planWriter } from "./care-plan.ts";
 import { conditionKey, conditionWriter, draftCondition } from "./coded-condition.ts";
@@ -13,12 +13,13 @@ import {
   type DraftItem,
   type DraftKind,
   type DraftResource,
+  fingerprint,
   type Writer,
   wordsOfDigit,
 } from "./draft-item.ts";
 import { findingsResponse, findingsWriter } from "./findings-record.ts";
 import { changesOf, draftProvenance, provenanceWriter } from "./provenance.ts";
-import { draftRequest, requestsOf, requestWriter } from "./service-request.ts";
+import { draftRequest, requestsOf, requestWriter, slug } from "./service-request.ts";
 
 export { type Act, planIdOf } from "./codings.ts";
 export { asDecided, decisionWords, standing } from "./decided.ts";
@@ -27,7 +28,6 @@ export {
   type BundleContext,
   type BundleItem,
   bundleJson,
-  type ExistingItem,
   itemsOf,
   signedDifferences,
   withReferences,
@@ -42,6 +42,7 @@ export type {
   DraftKind,
   DraftResource,
   EditableField,
+  ExistingItem,
   Override,
 } from "./draft-item.ts";
 
@@ -71,7 +72,10 @@ export function draftPlan(asked: DraftInput): DraftItem[] {
     const tagged = { resourceType, meta, ...rest } as DraftResource;
     // Two clinicians who plan the same injury write the same episode, so that each finds the other's plan.
     if (tagged.resourceType === "CarePlan")
-      tagged.identifier = [...(tagged.identifier ?? []), { system: EPISODE, value: episodeOf(input) }];
+      tagged.identifier = [
+        ...(tagged.identifier ?? []),
+        { system: EPISODE, value: episodeOf(input.record, input.patientId) },
+      ];
     const urn = `urn:uuid:${planId.slice(0, 24)}${fingerprint(key)}`;
     items.push({
       key,
@@ -103,9 +107,11 @@ export function draftPlan(asked: DraftInput): DraftItem[] {
   }
   const count = new Map<string, number>();
   for (const visit of assessment.visits) {
-    const n = (count.get(visit.purpose) ?? 0) + 1;
-    count.set(visit.purpose, n);
-    const key = `visit-${visit.purpose}-${n}`;
+    // Named after the rule that asks for it, so that a plan with one visit less does not rename the others.
+    const name = `visit-${visit.purpose}-${slug(visit.rule)}`;
+    const n = (count.get(name) ?? 0) + 1;
+    count.set(name, n);
+    const key = n === 1 ? name : `${name}-${n}`;
     const resource: Appointment = draftVisit(
       visit,
       key,
@@ -158,45 +164,25 @@ export function bundleOf(items: readonly DraftItem[], act: Act, context: BundleC
   return transactionOf(items, act, context, WRITERS as never, changesOf);
 }
 
-const KIND_OF: Readonly<Partial<Record<string, DraftKind>>> = {
+const KIND_OF = {
   QuestionnaireResponse: "findings",
   Condition: "condition",
   ServiceRequest: "request",
   Appointment: "visit",
   CarePlan: "plan",
   DocumentReference: "document",
-};
-/** A stored resource of ours in words; none for a type that is not ours. */
-export function storedWords(resource: { readonly resourceType: string }): string[] {
-  const kind = KIND_OF[resource.resourceType];
-  return kind ? writerOf(kind).words(resource as DraftResource) : [];
-}
-/** What a stored resource of ours is called, in a few words. */
-export function storedTitle(resource: { readonly resourceType: string }): string {
-  const ours = resource as DraftResource;
-  switch (ours.resourceType) {
-    case "QuestionnaireResponse":
-      return "Confirmed findings";
-    case "Condition":
-      return `Diagnosis: ${ours.code?.text ?? "not named"}`;
-    case "Appointment":
-      return `Visit: ${ours.description ?? "not named"}`;
-    case "CarePlan":
-      return ours.title ?? "Plan";
-    case "ServiceRequest":
-      return ours.code?.text ?? "Order";
-    case "DocumentReference":
-      return "The plan as a document";
-    default:
-      return "Record of who did what";
-  }
-}
+  Provenance: "provenance",
+} as const;
+/** The kind of a stored resource that an act can sign or take back; a record of who did what is neither. */
+const kindOf = ({ resourceType }: { readonly resourceType: string }): DraftKind | undefined =>
+  resourceType === "Provenance" ? undefined : (KIND_OF as Readonly<Record<string, DraftKind>>)[resourceType];
 /** A stored draft of ours as an item again, so that it can be signed as it stands; undefined for a type that is not ours. */
 export function storedItem(
   key: string,
+  title: string,
   resource: { readonly resourceType: string; readonly id: string },
 ): DraftItem | undefined {
-  const kind = KIND_OF[resource.resourceType];
+  const kind = kindOf(resource);
   if (!kind) return undefined;
   const ours = structuredClone(resource) as unknown as DraftResource;
   const { tag = [], ...meta } = ours.meta ?? {};
@@ -205,8 +191,8 @@ export function storedItem(
   return {
     key,
     kind,
-    title: storedTitle(resource),
-    words: storedWords(resource),
+    title,
+    words: writerOf(kind).words(ours),
     resource: ours,
     urn: `${resource.resourceType}/${resource.id}`,
     edits: [],
@@ -276,18 +262,17 @@ export function planDocument(
   });
 }
 
-/** 48 bits that tell keys apart, as hexadecimal digits (FNV-1a). No secret: a name, not a safeguard. */
-function fingerprint(text: string): string {
-  let hash = 0xcbf29ce484222325n;
-  for (const byte of new TextEncoder().encode(text)) hash = BigInt.asUintN(64, (hash ^ BigInt(byte)) * 0x100000001b3n);
-  return BigInt.asUintN(48, hash ^ (hash >> 16n))
-    .toString(16)
-    .padStart(12, "0");
-}
-function episodeOf({ record, patientId }: DraftInput): string {
-  const digits = record.digits
+/** One injury of one patient: equal for every clinician who plans it on the same facts. */
+export function episodeOf(
+  { digits: all, injuredAt, assessedAt }: Pick<CaseRecord, "digits" | "injuredAt" | "assessedAt">,
+  patientId: string,
+): string {
+  const digits = all
     .map((d) => `${d.side}-${d.digit}`)
     .sort()
     .join("+");
-  return fingerprint(`${patientId}|${record.injuredAt?.slice(0, 10) ?? record.assessedAt.slice(0, 10)}|${digits}`);
+  return fingerprint(`${patientId}|${injuredAt?.slice(0, 10) ?? assessedAt.slice(0, 10)}|${digits}`);
 }
+
+/** What a clinician reads of a resource of ours, as it is written or as it is stored. */
+export const wordsOf = (resource: DraftResource): string[] => writerOf(KIND_OF[resource.resourceType]).words(resource);

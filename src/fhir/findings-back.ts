@@ -2,8 +2,8 @@ import * as z from "zod/mini";
 import { type Answers, type AskedInjury, isAbsent } from "../pathway/asked.ts";
 import type { Origin, Proposal } from "./chart-resource.ts";
 import { DATA_ABSENT, FINDING_SYSTEM, questionnaireUrl } from "./codings.ts";
-import { localOf } from "./dates.ts";
-import { codingShape, quantityShape } from "./shapes.ts";
+import { isFhirDate, localOf } from "./dates.ts";
+import { codingShape, lookUp, quantityShape } from "./shapes.ts";
 
 export { questionnaireUrl } from "./codings.ts";
 
@@ -57,7 +57,7 @@ export function findingsBack(
       const given = answer?.[0];
       const date = given?.valueDateTime ?? given?.valueDate;
       const field = DATES.find((d) => d === linkId);
-      if (field && date) dates[field] = localOf(date, zone);
+      if (field && date && isFhirDate(date)) dates[field] = localOf(date, zone);
       else {
         const value = answerValue(module, linkId, given);
         if (value !== undefined) answers[linkId] = value;
@@ -77,7 +77,7 @@ function answerValue(
   finding: string,
   answer: z.infer<typeof answerShape> | undefined,
 ): string | number | undefined {
-  const definition = module.findings[finding];
+  const definition = lookUp(module.findings, finding);
   const extension = (answer?.valueCoding ?? answer?.valueQuantity)?.extension;
   if (!definition || !answer) return undefined;
   if (extension?.some((e) => e.url === DATA_ABSENT && e.valueCode === "asked-unknown")) return "cannot-tell";

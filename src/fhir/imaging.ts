@@ -2,8 +2,9 @@ import * as z from "zod/mini";
 import { type Origin, originOf, type Reading, type Suggestions } from "./chart-resource.ts";
 import { LOINC, SNOMED } from "./codings.ts";
 import { digitOfSite, injuredDigit, sideOfSite } from "./condition.ts";
+import { isFhirDate } from "./dates.ts";
 import { daysBefore, RECENT_DAYS } from "./searches.ts";
-import { codingShape, conceptShape, conceptWords, hasCode, periodShape, referenceShape } from "./shapes.ts";
+import { codingShape, conceptShape, conceptWords, hasCode, lookUp, periodShape, referenceShape } from "./shapes.ts";
 
 export interface ImagingLine {
   readonly kind: "study" | "report";
@@ -18,6 +19,8 @@ export interface ImagingLine {
   readonly images?: number | undefined;
   /** The report's own words: shown, never read by a rule. */
   readonly conclusion?: string | undefined;
+  /** It was open in the chart when this program was started from there. */
+  readonly opened?: boolean | undefined;
   readonly from: Origin;
 }
 
@@ -79,27 +82,35 @@ const LOINC_FILMS: Record<string, { thumb: boolean; side?: "left" | "right" }> =
   "26160-2": { thumb: true },
 };
 
-/** Films and reports as lines, newest first; that a finger film exists, and which side and digit it names, as proposals. */
+/**
+ * Films and reports as lines, those that were open at launch before the others, then newest first; that a finger film exists,
+ * and which side and digit it names, as proposals in the same order.
+ */
 export function readImaging(
   studies: readonly unknown[],
   reports: readonly unknown[],
   reading: Reading,
+  opened: readonly string[] = [],
 ): Suggestions & { lines: ImagingLine[] } {
   const lines: ImagingLine[] = [];
   const proposals: Suggestions["proposals"][number][] = [];
-  const recent = daysBefore(reading.today, RECENT_DAYS);
+  const since = daysBefore(reading.today, RECENT_DAYS);
+  const isRecent = (date: string | undefined) => date !== undefined && isFhirDate(date) && date >= since;
   for (const found of reading.each(studies, "ImagingStudy", studyShape, (s) => s.subject.reference)) {
     const { data } = found;
     if (data.status === "entered-in-error") {
       reading.leftOut("entered-in-error", "ImagingStudy");
       continue;
     }
-    if (data.status === "cancelled") continue;
+    if (data.status === "cancelled") {
+      reading.leftOut("over", "ImagingStudy");
+      continue;
+    }
     const series = data.series ?? [];
     const sites = series.flatMap((s) => (s.bodySite ? [s.bodySite] : []));
     const film = (data.procedureCode ?? [])
       .flatMap((p) => p.coding ?? [])
-      .flatMap((c) => (c.system === LOINC && c.code && LOINC_FILMS[c.code]) || []);
+      .flatMap((c) => (c.system === LOINC && lookUp(LOINC_FILMS, c.code)) || []);
     const sides = [...series.map((s) => sideOfSite(s.laterality?.code)), ...film.map((f) => f.side)].filter(
       (s) => s !== undefined,
     );
@@ -127,7 +138,7 @@ export function readImaging(
       film.length > 0 ||
       (data.procedureCode ?? []).some((p) => hasCode(p, SNOMED, FINGER_FILMS));
     // "registered" means no image has arrived yet.
-    if (!ofFinger || data.status !== "available" || !(data.started !== undefined && data.started >= recent)) continue;
+    if (!ofFinger || data.status !== "available" || !isRecent(data.started)) continue;
     proposals.push({ finding: "filmTaken", scope: "digit", value: "yes", from });
     for (const value of new Set(sides)) proposals.push({ finding: "side", scope: "digit", value, from });
     for (const value of new Set(digits)) proposals.push({ finding: "digit", scope: "digit", value, from });
@@ -138,7 +149,10 @@ export function readImaging(
       reading.leftOut("entered-in-error", "DiagnosticReport");
       continue;
     }
-    if (data.status === "cancelled") continue;
+    if (data.status === "cancelled") {
+      reading.leftOut("over", "DiagnosticReport");
+      continue;
+    }
     const title = conceptWords(data.code) ?? "Report";
     const date = data.effectiveDateTime ?? data.effectivePeriod?.start ?? data.issued;
     const from = originOf(found, `Report: ${title}`, date);
@@ -152,7 +166,7 @@ export function readImaging(
       date,
       conclusion: data.conclusion,
     });
-    if (!(date !== undefined && date >= recent)) continue;
+    if (!isRecent(date)) continue;
     const note = preliminary ? { note: "from a report that is not final" } : {};
     for (const code of data.conclusionCode ?? []) {
       const injury = injuredDigit(code, []);
@@ -162,5 +176,13 @@ export function readImaging(
         proposals.push({ finding: "side", scope: "digit", value, from, ...note });
     }
   }
-  return { lines: lines.sort((a, b) => (b.date ?? "").localeCompare(a.date ?? "")), proposals, dates: [] };
+  const isOpened = ({ from }: { readonly from: Origin }) => opened.includes(from.reference);
+  const openedFirst = <T extends { readonly from: Origin }>(a: T, b: T) => Number(isOpened(b)) - Number(isOpened(a));
+  return {
+    lines: lines
+      .map((line) => (isOpened(line) ? { ...line, opened: true } : line))
+      .sort((a, b) => openedFirst(a, b) || (b.date ?? "").localeCompare(a.date ?? "")),
+    proposals: proposals.sort(openedFirst),
+    dates: [],
+  };
 }

@@ -23,16 +23,26 @@ export function readImmunizations(resources: readonly unknown[], reading: Readin
   const doses: { date: string; from: Origin }[] = [];
   for (const found of reading.each(resources, "Immunization", shape, (i) => i.patient.reference)) {
     const { data, reference } = found;
-    if (data.status === "entered-in-error") reading.leftOut("entered-in-error", "Immunization");
     // "not-done" is the opposite of a dose; a subpotent one does not count as a dose (R4 Immunization.isSubpotent).
-    if (data.status !== "completed" || data.isSubpotent === true || !hasCode(data.vaccineCode, CVX, TETANUS_CVX))
+    const why =
+      data.status === "entered-in-error"
+        ? "entered-in-error"
+        : data.status !== "completed" || data.isSubpotent === true
+          ? "over"
+          : hasCode(data.vaccineCode, CVX, TETANUS_CVX)
+            ? undefined
+            : "not-asked";
+    if (why) {
+      reading.leftOut(why, "Immunization");
       continue;
+    }
     const date = data.occurrenceDateTime;
     if (!date || !isFhirDate(date)) {
       reading.problem({
         kind: "date",
         say: `A tetanus vaccine is recorded without a usable date (${reference}); ask when it was given.`,
         at: reference,
+        entries: 1,
         blocksSigning: false,
       });
       continue;

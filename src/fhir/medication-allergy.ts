@@ -2,7 +2,7 @@ import * as z from "zod/mini";
 import { type Origin, originOf, type Reading, type Suggestions, UNSURE } from "./chart-resource.ts";
 import { RXNORM, SNOMED } from "./codings.ts";
 import { bearingOf, MEDICINE_WORDS } from "./said-in-words.ts";
-import { type ConceptShape, conceptShape, conceptWords, hasCode, referenceShape } from "./shapes.ts";
+import { type ConceptShape, conceptShape, conceptWords, hasCode, referenceShape, referenceWords } from "./shapes.ts";
 
 export interface AllergyLine {
   readonly substance: string;
@@ -95,7 +95,10 @@ export function readAllergies(resources: readonly unknown[], reading: Reading): 
       continue;
     }
     const status = data.clinicalStatus?.coding?.[0]?.code;
-    if (status === "inactive" || status === "resolved") continue;
+    if (status === "inactive" || status === "resolved") {
+      reading.leftOut("over", "AllergyIntolerance");
+      continue;
+    }
     const reactions = (data.reaction ?? []).flatMap((r) => {
       const words = (r.manifestation ?? []).flatMap((m) => conceptWords(m) ?? []).join(", ");
       return words || r.severity ? [[words, r.severity].filter(Boolean).join(", ")] : [];
@@ -135,7 +138,13 @@ export function readAllergies(resources: readonly unknown[], reading: Reading): 
   };
 }
 
+/** A medicine may stand inside its own prescription and be referred to by "#id" (R4 references.html#contained). */
+const containedShape = z.object({ id: z.optional(z.string()), code: z.optional(conceptShape) });
+const containedCode = ({ contained = [], medicationReference }: z.infer<typeof medicationShape>) =>
+  contained.find(({ id }) => id !== undefined && medicationReference?.reference === `#${id}`)?.code;
+
 const medicationShape = z.object({
+  contained: z.catch(z.optional(z.array(containedShape)), undefined),
   status: z.optional(z.string()),
   doNotPerform: z.optional(z.boolean()),
   subject: referenceShape,
@@ -171,11 +180,13 @@ export function readMedications(
   for (const type of ["MedicationRequest", "MedicationStatement"]) {
     for (const found of reading.each(resources, type, medicationShape, (m) => m.subject.reference)) {
       const { data } = found;
-      if (data.status === "entered-in-error") reading.leftOut("entered-in-error", type);
       // R4: doNotPerform turns the request round.
-      if (data.status !== "active" || data.doNotPerform === true) continue;
-      const code = data.medicationCodeableConcept;
-      const text = conceptWords(code) ?? data.medicationReference?.display ?? "Medicine not named";
+      if (data.status !== "active" || data.doNotPerform === true) {
+        reading.leftOut(data.status === "entered-in-error" ? "entered-in-error" : "over", type);
+        continue;
+      }
+      const code = data.medicationCodeableConcept ?? containedCode(data);
+      const text = conceptWords(code) ?? referenceWords(data.medicationReference) ?? "Medicine not named";
       const date = data.authoredOn ?? data.effectiveDateTime;
       const from = originOf(found, `Medicine: ${text}`, date);
       lines.push({ text, status: data.status, bearsOn: bearingOf(code, MEDICINE_WORDS, text), from });

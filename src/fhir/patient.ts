@@ -2,7 +2,7 @@ import * as z from "zod/mini";
 import { type DateProposal, originOf, type Reading, typeOf } from "./chart-resource.ts";
 import { DATA_ABSENT } from "./codings.ts";
 import { ageWords, dateWords, isFhirDate } from "./dates.ts";
-import { conceptWords, identifierShape, primitiveShape, referenceShape } from "./shapes.ts";
+import { conceptWords, identifierShape, lookUp, primitiveShape, referenceShape, referenceWords } from "./shapes.ts";
 
 export interface PatientSummary {
   readonly id: string;
@@ -52,8 +52,9 @@ export function readPatient(
   resources: readonly unknown[],
   reading: Reading,
 ): { summary?: PatientSummary; dates: Omit<DateProposal, "conflict">[] } {
-  if (resources.some((r) => typeOf(r) === "Patient" && (r as { id?: unknown }).id !== reading.patientId))
-    reading.leftOut("other-patient", "Patient");
+  for (const r of resources)
+    if (typeOf(r) === "Patient" && (r as { id?: unknown }).id !== reading.patientId)
+      reading.leftOut("other-patient", "Patient");
   const [found] = reading.each(
     resources.filter((r) => (r as { id?: unknown } | null)?.id === reading.patientId),
     "Patient",
@@ -80,9 +81,7 @@ export function readPatient(
         : "no birth date in the chart";
   const deceased = data.deceasedBoolean === true || data.deceasedDateTime !== undefined;
   const replacement = data.link?.find((l) => l.type === "replaced-by");
-  const replacedBy = replacement
-    ? (replacement.other?.reference ?? replacement.other?.display ?? "another record")
-    : undefined;
+  const replacedBy = replacement ? (referenceWords(replacement.other) ?? "another record") : undefined;
   const stop = deceased
     ? "The chart records this patient as deceased. Nothing can be ordered or booked."
     : replacedBy
@@ -98,7 +97,7 @@ export function readPatient(
     birthDate: born,
     birthDateNote,
     age: ageWords(born, reading.today),
-    sex: data.gender ? (SEX[data.gender] ?? "not recorded") : "not recorded",
+    sex: lookUp(SEX, data.gender) ?? "not recorded",
     identifiers: (data.identifier ?? []).flatMap((i) =>
       i.value && i.use !== "old" ? [{ label: conceptWords(i.type) ?? "Identifier", value: i.value }] : [],
     ),

@@ -4,18 +4,35 @@ import { type ActContext, type DraftInput, type DraftItem, person, type Writer }
 
 const PROGRAM = "program";
 
-/** Who made the plan, with what program and knowledge, from which chart entries. Targets and people are set by the act. */
-export function draftProvenance(input: DraftInput): Provenance {
-  const { assessment, overrides = [] } = input;
+/** The program as the one agent that is always there (R4: the app is an agent of its own); the person is added by the act. */
+export function assembledBy(appVersion: string, knowledgeVersion: string): Provenance {
   const program: Device = {
     resourceType: "Device",
     id: PROGRAM,
     deviceName: [{ name: "Fingerpost", type: "model-name" }],
     version: [
-      { type: { text: "program" }, value: input.appVersion },
-      { type: { text: "clinical knowledge" }, value: assessment.knowledgeVersion },
+      { type: { text: "program" }, value: appVersion },
+      { type: { text: "clinical knowledge" }, value: knowledgeVersion },
     ],
   };
+  return {
+    resourceType: "Provenance",
+    contained: [program],
+    target: [],
+    recorded: "",
+    agent: [
+      {
+        ...role("assembler", "Assembler"),
+        who: { reference: `#${PROGRAM}`, display: `Fingerpost ${appVersion}` },
+      },
+    ],
+  };
+}
+
+/** Who made the plan, with what program and knowledge, from which chart entries. Targets and people are set by the act. */
+export function draftProvenance(input: DraftInput): Provenance {
+  const { assessment, overrides = [] } = input;
+  const made = assembledBy(input.appVersion, assessment.knowledgeVersion);
   const read: ProvenanceEntity[] = (input.chart?.used ?? []).map((u) => ({
     role: "source",
     what: { reference: u.version ? `${u.reference}/_history/${u.version}` : u.reference },
@@ -31,20 +48,18 @@ export function draftProvenance(input: DraftInput): Provenance {
     revision(`Rule ${o.rule} proposed: ${o.proposed}. The clinician decided: ${o.decided}. Reason: ${o.reason}.`),
   );
   return {
-    resourceType: "Provenance",
-    contained: [program],
-    target: [],
-    recorded: "",
-    // R4: the app is an agent of its own; the person is added by the act.
+    ...made,
+    // Who saved the draft stays named beside who changes or signs it.
     agent: [
-      {
-        type: { coding: [hl7("provenance-participant-type", "assembler", "Assembler")] },
-        who: { reference: `#${PROGRAM}`, display: `Fingerpost ${input.appVersion}` },
-      },
+      ...made.agent,
+      ...(input.draftedBy ? [{ ...role("enterer", "Enterer"), who: { ...input.draftedBy } }] : []),
     ],
     entity: [rules, ...read, ...decided],
   };
 }
+const role = (code: string, display: string) => ({
+  type: { coding: [hl7("provenance-participant-type", code, display)] },
+});
 const revision = (display: string): ProvenanceEntity => ({ role: "revision", what: { display } });
 
 /** The clinician's own changes to the drafts, and what was left out, each with the reason given. */
@@ -60,6 +75,17 @@ export const changesOf = (items: readonly DraftItem[]): ProvenanceEntity[] =>
       : []),
   ]);
 
+/**
+ * R4 provenance-activity-type: what was voided is nullified; what was superseded, withdrawn or refuted is revised, with the reason in words.
+ */
+export const lifeActivity = (acts: readonly string[]): NonNullable<Provenance["activity"]> => ({
+  coding: [
+    acts.every((a) => a === "void" || a === "drop")
+      ? hl7("v3-DataOperation", "NULLIFY", "nullify")
+      : hl7("v3-DataOperation", "UPDATE", "revise"),
+  ],
+});
+
 export const provenanceWriter: Writer<Provenance> = {
   words(provenance) {
     const read = (provenance.entity ?? []).filter((e) => e.role === "source").length;
@@ -67,11 +93,15 @@ export const provenanceWriter: Writer<Provenance> = {
     const changed = (provenance.entity ?? []).flatMap((e) =>
       e.role === "revision" || e.role === "removal" ? [e.what.display ?? ""] : [],
     );
-    const signer = provenance.agent.find((a) => a.type?.coding?.[0]?.code !== "assembler")?.who;
+    const named = (code: string) =>
+      provenance.agent.filter((a) => a.type?.coding?.[0]?.code === code).map((a) => a.who);
+    const signer = named("author")[0] ?? (provenance.recorded ? named("enterer").at(-1) : undefined);
+    const drafted = named("enterer").filter((who) => who !== signer);
     return [
       signer
         ? `Made by ${signer.display ?? signer.reference} with ${provenance.agent[0]?.who.display}.`
         : `Made with ${provenance.agent[0]?.who.display}; the person who saves or signs is added.`,
+      ...drafted.map((who) => `The draft was saved by ${who.display ?? who.reference}.`),
       ...(rules ? [`Rests on: ${rules}.`] : []),
       `${read} chart ${read === 1 ? "entry was" : "entries were"} used.`,
       ...changed,
@@ -91,10 +121,9 @@ export const provenanceWriter: Writer<Provenance> = {
           : hl7("v3-DataOperation", "CREATE", "create"),
       ],
     };
-    const role = (code: string, display: string) => ({
-      type: { coding: [hl7("provenance-participant-type", code, display)] },
-      who: person(context),
-    });
-    provenance.agent = [...provenance.agent.slice(0, 1), sign ? role("author", "Author") : role("enterer", "Enterer")];
+    const [program, ...before] = provenance.agent.filter((a) => a.type?.coding?.[0]?.code !== "author");
+    const others = before.filter((a) => a.who.reference !== context.signer.reference);
+    const acting = { ...(sign ? role("author", "Author") : role("enterer", "Enterer")), who: person(context) };
+    provenance.agent = [...(program ? [program] : []), ...others, acting];
   },
 };

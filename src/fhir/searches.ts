@@ -70,10 +70,15 @@ export const daysBefore = (today: string, days: number): string =>
  *
  * @param patientId id of the Patient in the launch context
  * @param today yyyy-MM-dd
+ * @param opened "ImagingStudy/12": what was open in the chart at launch; read whatever its age. Other types are left aside.
  */
 export function chartSearches(
   patientId: string,
-  { encounterId, today }: { readonly encounterId?: string; readonly today: string },
+  {
+    encounterId,
+    today,
+    opened = [],
+  }: { readonly encounterId?: string; readonly today: string; readonly opened?: readonly string[] },
 ): readonly ChartSearch[] {
   const recent = `ge${daysBefore(today, RECENT_DAYS)}`;
   const search = (
@@ -94,6 +99,10 @@ export function chartSearches(
     limit: 1,
   });
   const ours = `${PLAN_ITEM}|`;
+  const openedOf = (part: ChartPartName, type: string) =>
+    opened
+      .filter((reference) => reference.startsWith(`${type}/`))
+      .map((reference) => read(part, type, reference.slice(type.length + 1)));
   return [
     read("patient", "Patient", patientId),
     search(
@@ -114,7 +123,9 @@ export function chartSearches(
       },
       FEW,
     ),
+    ...openedOf("imaging", "ImagingStudy"),
     search("reports", "DiagnosticReport", { date: recent, category: "RAD,LP29684-5", _sort: "-date" }, FEW),
+    ...openedOf("reports", "DiagnosticReport"),
     search("allergies", "AllergyIntolerance", { _sort: "-date" }, SOME),
     search(
       "immunizations",

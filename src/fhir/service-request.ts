@@ -92,6 +92,9 @@ export const slug = (words: string): string =>
 
 type Plan = {
   -readonly [K in keyof RequestPlan]: RequestPlan[K] extends readonly (infer T)[] ? T[] : RequestPlan[K];
+} & {
+  /** Who does what: the family of orders that visits share. */
+  base?: string;
 };
 
 /**
@@ -148,6 +151,7 @@ export function requestsOf({ assessment, record }: DraftInput): RequestPlan[] {
     const base = `${kind === "follow-up" ? `follow-up-${slug(visit.who)}-${family}` : family}${later.key}`;
     const priority = family === "surgeon-review" ? reviewPriority(visit) : "routine";
     const plan = add(roomFor(visit, base, plans), { kind, who: visit.who, what: "", priority }, line);
+    plan.base = base;
     plan.visits.push(visit);
     const names = purposeNames(plan.visits);
     plan.what = `${kind === "imaging" || kind === "therapy" ? names : `${names}: ${visit.who}`}${later.words}`;
@@ -165,13 +169,21 @@ function sureReasons(digit: DigitAssessment): Line[] {
 const reviewPriority = ({ latest }: VisitWindow): RequestPlan["priority"] =>
   REVIEW_BY.find(([by]) => latest <= by)?.[1] ?? "routine";
 
-/** The key of the order of this family that still has room for the visit; a new one where it would span too long a time. */
+/**
+ * The key of the order of this family that still has room for the visit; a new one where it would span too long a time. An order is named
+ * after the stretch of weeks in which it begins, never by its place among the others: one order less does not rename the rest.
+ */
 function roomFor(visit: VisitWindow, base: string, plans: ReadonlyMap<string, Plan>): string {
-  for (let n = 1; ; n++) {
-    const key = n === 1 ? base : `${base}-${n}`;
-    const first = plans.get(key)?.visits[0];
-    if (!first || visit.latest - first.earliest <= ONE_ORDER_DAYS) return key;
-  }
+  const fits = [...plans.values()].find((plan) => {
+    const [first] = plan.visits;
+    return plan.base === base && first !== undefined && visit.latest - first.earliest <= ONE_ORDER_DAYS;
+  });
+  if (fits) return fits.key;
+  const stretch = Math.floor(Math.max(0, visit.earliest) / ONE_ORDER_DAYS);
+  const name = stretch === 0 ? base : `${base}-from-day-${stretch * ONE_ORDER_DAYS}`;
+  let key = name;
+  for (let n = 2; plans.get(key)?.visits.length; n++) key = `${name}-${n}`;
+  return key;
 }
 
 /** Days of the week on which a clinic does not count a working day. Public holidays are the clinic's own business. */
@@ -376,7 +388,11 @@ export const requestWriter: Writer<ServiceRequest> = {
   },
   perform(request, context) {
     request.status = context.act === "sign" ? "active" : "draft";
-    if (context.act !== "sign") return;
+    if (context.act !== "sign") {
+      // A draft ends nothing yet.
+      delete request.replaces;
+      return;
+    }
     request.authoredOn = context.at;
     request.requester = person(context);
   },

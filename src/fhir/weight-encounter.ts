@@ -3,7 +3,7 @@ import { originOf, type Reading, type Suggestions } from "./chart-resource.ts";
 import { LOINC } from "./codings.ts";
 import { dateWords, isFhirDate, localOf } from "./dates.ts";
 import { BODY_WEIGHT } from "./searches.ts";
-import { conceptShape, hasCode, periodShape, quantityShape, referenceShape } from "./shapes.ts";
+import { conceptShape, hasCode, lookUp, periodShape, quantityShape, referenceShape } from "./shapes.ts";
 
 const weightShape = z.object({
   status: z.string(),
@@ -21,14 +21,18 @@ export function readWeight(resources: readonly unknown[], reading: Reading): Sug
     .each(resources, "Observation", weightShape, (o) => o.subject?.reference)
     .flatMap((found) => {
       const { data } = found;
-      if (data.status === "entered-in-error") reading.leftOut("entered-in-error", "Observation");
-      if (!["final", "amended", "corrected"].includes(data.status) || !hasCode(data.code, LOINC, BODY_WEIGHT))
+      const not = (why: "entered-in-error" | "over" | "not-asked" | "no-value") => {
+        reading.leftOut(why, "Observation");
         return [];
+      };
+      if (data.status === "entered-in-error") return not("entered-in-error");
+      if (!["final", "amended", "corrected"].includes(data.status)) return not("over");
+      if (!hasCode(data.code, LOINC, BODY_WEIGHT)) return not("not-asked");
       const { value, code, comparator } = data.valueQuantity ?? {};
-      const factor = KG_PER[code ?? ""];
+      const factor = lookUp(KG_PER, code);
       const date = data.effectiveDateTime ?? data.effectivePeriod?.start;
       if (value === undefined || factor === undefined || comparator !== undefined || !date || !isFhirDate(date))
-        return [];
+        return not("no-value");
       const from = originOf(found, "Observation: body weight", date);
       return [{ value: Math.round(value * factor * 100) / 100, date, from }];
     });
@@ -60,12 +64,15 @@ export function readEncounter(
   resources: readonly unknown[],
   reading: Reading,
 ): { dates: Suggestions["dates"]; encounterId?: string } {
-  const [found] = reading.each(resources, "Encounter", encounterShape, (e) => e.subject?.reference);
+  const [found, ...others] = reading
+    .each(resources, "Encounter", encounterShape, (e) => e.subject?.reference)
+    .filter(({ data }) => {
+      const wrong = data.status === "entered-in-error";
+      if (wrong) reading.leftOut("entered-in-error", "Encounter");
+      return !wrong;
+    });
+  for (const _ of others) reading.leftOut("not-asked", "Encounter");
   if (!found) return { dates: [] };
-  if (found.data.status === "entered-in-error") {
-    reading.leftOut("entered-in-error", "Encounter");
-    return { dates: [] };
-  }
   const encounterId = found.reference.slice("Encounter/".length);
   const start = found.data.period?.start;
   if (!start || !isFhirDate(start)) return { dates: [], encounterId };

@@ -211,6 +211,7 @@ export function assessDigit(
       sources: s.sources,
     }),
   );
+  const toRecheck = only("exit").some((e) => e.effect.untilRechecked);
   const undecided =
     urgency.level === undefined ||
     blocked ||
@@ -240,7 +241,7 @@ export function assessDigit(
     stillPossible: possible.filter((l) => !cautious.some((c) => c.rule === l.rule)),
     ask: open.ask,
     cannotTell: open.cannotTell,
-    state: undecided ? "cannot-decide" : still.open.length > 0 ? "provisional" : "settled",
+    state: undecided ? "cannot-decide" : still.open.length > 0 || toRecheck ? "provisional" : "settled",
   };
 }
 

@@ -82,7 +82,7 @@ export interface DigitAssessment {
   readonly ask: readonly string[];
   /** Findings answered "cannot tell" that still matter: carried as tasks. */
   readonly cannotTell: readonly string[];
-  /** "settled": nothing can change it any more; "cannot-decide": no urgency or no class yet; else "provisional". */
+  /** "settled": nothing can change it any more, nor is anything to be looked at again; "cannot-decide": no urgency or no class yet; else "provisional". */
   readonly state: "cannot-decide" | "provisional" | "settled";
 }
 

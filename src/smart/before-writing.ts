@@ -5,7 +5,7 @@ import type { Problem } from "./problem.ts";
 import { seenIn } from "./read-chart.ts";
 import type { PatientContext } from "./session.ts";
 import type { FhirAnswer, FhirResource } from "./transport.ts";
-import { AGAIN, type Job, KEPT, problem } from "./write-report.ts";
+import { AGAIN, type Job, KEPT, problem, type WriteContext } from "./write-report.ts";
 
 /** A write takes several requests; it is not begun with less. Seconds. [common practice, no source] */
 const LIFE_NEEDED = 60;
@@ -24,11 +24,14 @@ export async function obstacle({
   session,
   items,
   act,
-}: Pick<Job, "session" | "items" | "act">): Promise<{ problem: Problem } | { signer: SignedInAs }> {
+  context,
+}: Pick<Job, "session" | "items" | "act"> & { context?: Pick<WriteContext, "changes"> }): Promise<
+  { problem: Problem } | { signer: SignedInAs }
+> {
   const state = session.state();
   if (state.kind !== "open") return { problem: state.problem };
   const kept = items.filter((item) => !item.removed);
-  if (!kept.some((item) => item.kind !== "provenance")) {
+  if (!kept.some((item) => item.kind !== "provenance") && !context?.changes?.length) {
     return { problem: problem("Nothing is left to write.", "Every item was left out.", "Put an item back first.") };
   }
   if (act === "sign" && !inKnownFrame(session.config)) {

@@ -44,6 +44,12 @@ const pluginConfig = z.strictObject(
       ),
       [],
     ),
+    /** So long without input covers the page, in minutes. Default 10. */
+    coverAfterMinutes: z.optional(
+      z
+        .number("must be a number")
+        .check(z.refine((minutes) => minutes >= 3 && minutes <= 60, "must be from 3 to 60 (minutes)")),
+    ),
     /** Where the site policy lies, relative to the plugin's page. */
     sitePolicy: z.optional(
       text.check(

@@ -53,14 +53,15 @@ export const isNewEachTime = (item: Pick<DraftItem, "kind">): boolean =>
  * may write it. One by one it must also be possible to change it: only so can it be made to count last, and be taken back.
  *
  * @param stored type of what is stored already, by item key: it is changed rather than created
+ * @param changes whether the same act changes an earlier plan: then there is something to file, whatever becomes of the items
  */
 export function filingOf(
   items: readonly DraftItem[],
   capabilities: Capabilities,
   can: Can,
-  stored: ReadonlyMap<string, string> = new Map(),
+  { stored = new Map(), changes = false }: { stored?: ReadonlyMap<string, string>; changes?: boolean } = {},
 ): Filing {
-  const kept = items.filter((item) => !item.removed);
+  const kept = items.filter((item) => !item.removed && !item.stands);
   const single = !capabilities.transaction;
   const noType = (type: string, changes: boolean, exists: boolean): string | undefined => {
     const [one, all] = NAMES[type] ?? [type, type];
@@ -88,9 +89,10 @@ export function filingOf(
     );
     const { resourceType } = item.resource;
     if (own) return refusedWords(NAMES[resourceType]?.[0] ?? "this item", own as { said?: string });
-    return noType(resourceType, !isNewEachTime(item), stored.has(item.key));
+    return noType(resourceType, !isNewEachTime(item), stored.has(item.key) || item.refines !== undefined);
   };
-  const document = noType(DOCUMENT, false, false) === undefined;
+  // A document holds items of a plan: a record of who did what alone makes none.
+  const document = noType(DOCUMENT, false, false) === undefined && kept.some((item) => item.kind !== "provenance");
   const otherwise = (item: DraftItem, reason: string): Placed => {
     if (document) return { lane: "in-document", reason, instead: "It is filed in the plan's document." };
     const instead =
@@ -117,7 +119,7 @@ export function filingOf(
   const inLane = (lane: Lane) => kept.filter((item) => lanes.get(item.key)?.lane === lane);
   const inDocument = inLane("in-document").length > 0;
   const filed = inLane("filed");
-  const nothing = !inDocument && filed.every((item) => item.kind === "provenance");
+  const nothing = !changes && !inDocument && filed.every((item) => item.kind === "provenance");
   if (nothing)
     for (const item of filed)
       lanes.set(item.key, otherwise(item, "There is nothing in the record that it could stand beside."));
@@ -173,7 +175,8 @@ export function filedItems(
   replaces: readonly string[] = [],
 ): DraftItem[] {
   const laneOf = (item: DraftItem) => filing.lanes.get(item.key);
-  const isFiled = (item: DraftItem) => !item.removed && laneOf(item)?.lane === "filed";
+  // What stands in the record already is pointed to, never written.
+  const isFiled = (item: DraftItem) => !item.removed && (item.stands !== undefined || laneOf(item)?.lane === "filed");
   const notFiled = items.filter((item) => !item.removed && !isFiled(item));
   const filed = items.map((item): DraftItem => {
     if (item.removed) return item;

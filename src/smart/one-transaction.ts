@@ -19,13 +19,16 @@ import {
 } from "./stored-look.ts";
 import type { FhirAnswer, FhirProblem, FhirResource } from "./transport.ts";
 import {
+  AGAIN,
   type ItemOutcome,
   type Job,
   KEPT,
   notSaved,
   pauseOf,
+  problem,
   reportFrom,
   signalOf,
+  type WriteContext,
   type WriteReport,
 } from "./write-report.ts";
 
@@ -112,11 +115,13 @@ export async function send(job: Job, bundle: Bundle): Promise<WriteReport | { re
     if (verdict === "refused" && !answer.ok) return { refused: answer.problem };
     const committed = verdict === "committed";
     context.onStep?.(committed ? "confirming" : "looking");
-    const places = placesIn(session.context.base, entries, answer);
+    // What was sent twice may be stored twice, and only a search shows both.
+    const places = sending > 1 ? new Map<string, string>() : placesIn(session.context.base, entries, answer);
     let looks: Looks = new Map<string, Look>();
     let waited = 0;
     let emptyAt: number | undefined;
     let gone = false;
+    let lookedForRecord = false;
     for (const pause of committed ? [0, ...PACE] : PACE) {
       if (pause > 0) await wait(pause + Math.random() * pause * 0.2);
       waited += pause;
@@ -128,7 +133,12 @@ export async function send(job: Job, bundle: Bundle): Promise<WriteReport | { re
         return notSaved(job, { ...answer.problem, what: `Nothing was overwritten. ${KEPT}` });
       }
       const standings = items.map((entry) => standingOf(entry, looks.get(entry.key)));
-      if (standings.every((standing) => standing === "stored")) return reportOf(job, entries, looks, "sent");
+      if (standings.every((standing) => standing === "stored")) {
+        // One more look for the record of who did what, which does not hold up the rest any longer than that.
+        const recordSeen = entries.every((entry) => !isRecord(entry) || looks.get(entry.key)?.state === "found");
+        if (recordSeen || lookedForRecord) return reportOf(job, entries, looks, "sent");
+        lookedForRecord = true;
+      }
       if (committed) continue;
       if (!standings.every((standing) => standing === "not-stored")) emptyAt = undefined;
       else if (emptyAt === undefined) emptyAt = waited;
@@ -142,13 +152,13 @@ export async function send(job: Job, bundle: Bundle): Promise<WriteReport | { re
 
 /** The report from what was found. `how`: after a sending, absence proves nothing yet; after a mere look it does. */
 export function reportOf(
-  { session, items, act }: Job,
+  { session, items, act, context }: Job,
   entries: readonly BundleItem[],
   looks: Looks,
   how: "sent" | "looked",
   because?: FhirProblem,
 ): WriteReport {
-  const titles = new Map(items.map((item) => [item.key, item.title]));
+  const titles = titlesOf(items, context);
   const outcomes = entries.map((entry): ItemOutcome => {
     const found = looks.get(entry.key);
     const head = { key: entry.key, title: titleOf(entry, titles) };
@@ -169,10 +179,16 @@ export function reportOf(
     act,
     outcomes,
     (at) => isRecord(entries[at]!),
-    (written, outcome) => (outcome === "not-saved" ? undefined : unsure(written, because)),
+    (written, outcome) =>
+      outcome === "not-saved"
+        ? problem("The record does not hold the plan.", `Nothing was written. ${KEPT}`, AGAIN)
+        : unsure(written, because),
   );
 }
 export const AS_DRAFT = "It is stored as a draft and has no effect.";
+/** Title of each thing that is written, by its key. */
+export const titlesOf = (items: Job["items"], { changes = [] }: WriteContext): Map<string, string> =>
+  new Map([...items, ...changes].map(({ key, title }) => [key, title]));
 export const titleOf = (entry: BundleItem, titles: ReadonlyMap<string, string>): string =>
   titles.get(entry.key) ?? (isRecord(entry) ? "Record of who did what" : "The plan as a document");
 
@@ -191,7 +207,7 @@ export function foundAs(
   if (differences.length > 0) {
     return { ...head, ...place, outcome: "unknown", differences, reason: "It is stored, but not as it was sent." };
   }
-  storedHere(session.context, resource);
+  storedHere(session.context, entry, resource);
   return { ...head, ...place, outcome: "saved" };
 }
 

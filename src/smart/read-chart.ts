@@ -11,9 +11,12 @@ export interface ReadOptions {
   readonly signal?: AbortSignal;
   /** Only these parts, for another try. */
   readonly only?: readonly ChartPartName[];
+  /** Past every cache, and without counting as seen: for comparing with what was seen. */
+  readonly fresh?: boolean;
 }
 
-type Reading = Pick<Session, "context" | "can" | "fhir">;
+export type Parts = { readonly [part in ChartPartName]?: PartResult };
+type Reading = Pick<Session, "context" | "can" | "fhir"> & Partial<Pick<Session, "opened" | "clock">>;
 /** One search's result; the server's remarks are kept apart, since they are no finding. */
 interface Answer {
   readonly result: PartResult;
@@ -25,12 +28,14 @@ export interface Seen {
   patient?: FhirResource;
   /** Stored plan items by "planId:key", each in the version that was read. */
   readonly items: Map<string, { readonly reference: string; readonly version?: string }>;
+  /** What this page itself has stored, by "planId:key"; newer than anything that was read. */
+  readonly own: Map<string, string | undefined>;
 }
 const SEEN = new WeakMap<PatientContext, Seen>();
 
 /** What was read for this session so far. */
 export function seenIn(context: PatientContext): Seen {
-  const seen = SEEN.get(context) ?? { items: new Map() };
+  const seen = SEEN.get(context) ?? { items: new Map(), own: new Map() };
   SEEN.set(context, seen);
   return seen;
 }
@@ -48,7 +53,8 @@ export function versionOf(resource: FhirResource): { version?: string } {
   return typeof version === "string" ? { version } : {};
 }
 
-function keepInMind(context: PatientContext, resource: FhirResource): void {
+/** The clinician was shown this resource in this version. */
+export function keepInMind(context: PatientContext, resource: FhirResource): void {
   const seen = seenIn(context);
   if (resource.resourceType === "Patient") seen.patient = resource;
   const item = planItemOf(resource);
@@ -65,6 +71,7 @@ function notRead(problem: FhirProblem): Answer {
 }
 
 const STOPPED: Record<string, string> = {
+  total: "The record system counts more entries than it sent; the rest was not read.",
   limit: "There is more in the chart than was read.",
   loop: "The record system's pages led round in a circle; the rest was not read.",
   "foreign-link": "The record system's next page lay on another server and was not followed; the rest was not read.",
@@ -80,17 +87,22 @@ function found({ matches, remarks, unreadable, more, stoppedBy }: SearchResult):
   return { result: { state, resources: matches, more, ...(notes.length ? { note: notes.join(" ") } : {}) }, remarks };
 }
 
-async function ask({ context, can, fhir }: Reading, search: ChartSearch, signal?: AbortSignal): Promise<Answer> {
+async function ask(
+  { context, can, fhir }: Reading,
+  search: ChartSearch,
+  { signal, fresh }: ReadOptions,
+): Promise<Answer> {
+  const keep = (resource: FhirResource) => fresh || keepInMind(context, resource);
   const reads = !search.query.includes("?");
   if (!can(search.type, reads ? "r" : "s")) {
     const note = `The record system did not grant reading of ${search.type}.`;
     return { result: { state: "not-allowed", resources: [], more: false, note }, remarks: [] };
   }
-  const options = { signal, mayBeKept: true };
+  const options = { signal, mayBeKept: !fresh };
   if (!reads) {
     const answer = await fhir.search(search.query, { limit: search.limit, ...options });
     if (!answer.ok) return notRead(answer.problem);
-    for (const match of answer.value.matches) keepInMind(context, match);
+    answer.value.matches.forEach(keep);
     return found(answer.value);
   }
   const answer = await fhir.read(search.query, options);
@@ -99,12 +111,11 @@ async function ask({ context, can, fhir }: Reading, search: ChartSearch, signal?
     const note = "The record system answered with another patient's record; it was not used.";
     return { result: { state: "failed", resources: [], more: false, note }, remarks: [] };
   }
-  keepInMind(context, answer.value);
+  keep(answer.value);
   return { result: { state: "found", resources: [answer.value], more: false }, remarks: [] };
 }
 
-const localToday = (): string => {
-  const now = new Date();
+const localToday = (now: Date): string => {
   const two = (value: number) => String(value).padStart(2, "0");
   return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
 };
@@ -117,17 +128,19 @@ export async function readChart(
   session: Reading,
   onPart: (part: ChartPartName, result: PartResult) => void,
   options: ReadOptions = {},
-): Promise<Partial<Record<ChartPartName, PartResult>>> {
+): Promise<Parts> {
   const { patientId, encounterId } = session.context;
+  const { opened = [], clock } = session;
   const searches = chartSearches(patientId, {
-    today: options.today ?? localToday(),
+    opened,
+    today: options.today ?? localToday(clock?.now() ?? new Date()),
     ...(encounterId === undefined ? {} : { encounterId }),
   });
   const parts: Partial<Record<ChartPartName, PartResult>> = {};
   await Promise.all(
     CHART_PARTS.filter((part) => options.only?.includes(part) ?? true).map(async (part) => {
       const own = searches.filter((search) => search.part === part);
-      const answers = await Promise.all(own.map((search) => ask(session, search, options.signal)));
+      const answers = await Promise.all(own.map((search) => ask(session, search, options)));
       const first = answers[0]?.result;
       const joined = answers.length === 1 && first ? first : joinResults(answers.map((answer) => answer.result));
       const result = { ...joined, resources: [...joined.resources, ...answers.flatMap((answer) => answer.remarks)] };

@@ -1,7 +1,7 @@
 /** What the plugin asks the record system for: per resource and action, nothing else, each with its reason. */
+import { covers, type ScopeLetter } from "./granted.ts";
 
-/** create, read, update, delete, search: the letters of SMART App Launch 2.2, in their order. */
-export type ScopeLetter = "c" | "r" | "u" | "d" | "s";
+export { covers, type ScopeLetter } from "./granted.ts";
 
 interface Need {
   readonly resource: string;
@@ -91,20 +91,6 @@ export function scopesFor(how: {
     ...(how.onlineAccess ? ["online_access"] : []),
     ...NEEDS.map((need) => (how.syntax === "v1" ? version1(need) : `patient/${need.resource}.${need.letters}`)),
   ].join(" ");
-}
-
-/** `patient/Condition.rs`, `user/*.read`, `patient/Observation.rs?category=…` */
-const GRANT = /^(?:patient|user)\/(\*|[A-Z][A-Za-z]+)\.(c?r?u?d?s?|read|write|\*)(?:\?.*)?$/;
-
-const LETTERS_OF: Record<string, string> = { read: "rs", write: "cud", "*": "cruds" };
-
-/** Whether the granted scopes cover one action on one resource type (v1 and v2 syntax). */
-export function covers(granted: readonly string[], resource: string, letter: ScopeLetter): boolean {
-  return granted.some((scope) => {
-    const [, type, action] = GRANT.exec(scope) ?? [];
-    if (!action || (type !== "*" && type !== resource)) return false;
-    return (LETTERS_OF[action] ?? action).includes(letter);
-  });
 }
 
 export interface LostFunction {

@@ -4,6 +4,7 @@ import * as z from "zod/mini";
 import { type ClaimedUser, claimedUser } from "./claimed-user.ts";
 import { type ConfigAnswer, type Issuer, issuerFor, type PluginConfig } from "./config.ts";
 import { fhirBase, hostIn } from "./fhir-address.ts";
+import { covers, type ScopeLetter } from "./granted.ts";
 import {
   browserAt,
   CURRENT_LAUNCH,
@@ -17,7 +18,7 @@ import {
 } from "./handshake.ts";
 import type { Signer } from "./identity.ts";
 import { AGAIN_FROM_CHART, failed, type LaunchProblem, shortened } from "./problem.ts";
-import { covers, type LostFunction, lostFunctions, type ScopeLetter } from "./scopes.ts";
+import { ServerClock } from "./server-clock.ts";
 import { keepToken, type TokenResponse, type TokenState, tokenResponse } from "./token.ts";
 import { fhirTransport, type Transport } from "./transport.ts";
 
@@ -36,11 +37,10 @@ export interface Session {
   readonly config: PluginConfig;
   /** False only when the record system shows the patient itself and said so. */
   readonly needPatientBanner: boolean;
-  /** What else was open in the chart at launch, such as a film. */
-  readonly fhirContext: readonly { readonly reference: string }[];
+  /** What else was open in the chart at launch, such as a film: "ImagingStudy/12". */
+  readonly opened: readonly string[];
   readonly granted: readonly string[];
   can(resource: string, letter: ScopeLetter): boolean;
-  readonly lost: readonly LostFunction[];
   /** As claimed, unverified: for display only. */
   readonly user: ClaimedUser;
   /** Verifies who is signed in; only this may be written as the signer. */
@@ -50,6 +50,8 @@ export interface Session {
   lastsFor(seconds: number): Promise<boolean>;
   onChange(listener: () => void): () => void;
   readonly fhir: Transport;
+  /** The time of day that due days and signatures go by. */
+  readonly clock: ServerClock;
   /** Forgets every token, in memory and in the tab. */
   end(): void;
 }
@@ -331,6 +333,7 @@ function start(
     },
     ended: () => forgetLaunch(record.state),
   });
+  const clock = new ServerClock();
   let verified: Promise<Signer & { final: boolean }> | undefined;
 
   return {
@@ -340,14 +343,11 @@ function start(
       issuer: { label: issuer.label, host: hostIn(base) },
       config,
       needPatientBanner: token.need_patient_banner !== false,
-      fhirContext: token.fhirContext ?? [],
+      opened: (token.fhirContext ?? []).flatMap(({ reference }) => reference?.replace(`${base}/`, "") ?? []),
       get granted() {
         return granted.scopes;
       },
       can: (resource, letter) => covers(granted.scopes, resource, letter),
-      get lost() {
-        return lostFunctions(granted.scopes);
-      },
       user: claimedUser(token.id_token, base),
       async signer() {
         verified ??= import("./identity.ts").then(({ verifiedSigner }) =>
@@ -355,7 +355,8 @@ function start(
             base,
             clientId: launch.clientId,
             nonce: record.nonce,
-            arrivedAt: record.signedInAt ?? Date.now(),
+            // The token was made by the server's clock.
+            arrivedAt: (record.signedInAt ?? Date.now()) + clock.off,
           }),
         );
         const { final, ...signer } = await verified;
@@ -365,7 +366,8 @@ function start(
       state: keeper.state,
       lastsFor: keeper.lastsFor,
       onChange: keeper.onChange,
-      fhir: fhirTransport({ base, token: keeper }),
+      fhir: fhirTransport({ base, token: keeper, clock }),
+      clock,
       end: () => keeper.end(),
     },
   };

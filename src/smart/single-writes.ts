@@ -31,11 +31,12 @@ import {
   PACE,
   placeIn,
   titleOf,
+  titlesOf,
   unsure,
   verdictOf,
 } from "./one-transaction.ts";
 import type { Problem } from "./problem.ts";
-import { versionOf } from "./read-chart.ts";
+import { planItemOf, versionOf } from "./read-chart.ts";
 import {
   asItStands,
   existingOf,
@@ -52,7 +53,16 @@ import {
   type There,
 } from "./stored-look.ts";
 import type { FhirProblem, FhirResource } from "./transport.ts";
-import { type ItemOutcome, type Job, KEPT, pauseOf, reportFrom, signalOf, type WriteReport } from "./write-report.ts";
+import {
+  changesIn,
+  type ItemOutcome,
+  type Job,
+  KEPT,
+  pauseOf,
+  reportFrom,
+  signalOf,
+  type WriteReport,
+} from "./write-report.ts";
 
 /** In which order drafts come into effect. */
 const EFFECT = [
@@ -64,8 +74,17 @@ const EFFECT = [
   "Appointment",
   "Provenance",
 ];
-const inOrderOfEffect = (entries: readonly BundleItem[]) =>
-  [...entries].sort((a, b) => EFFECT.indexOf(a.resource.resourceType) - EFFECT.indexOf(b.resource.resourceType));
+const isChangeKey = (key: string) => key.startsWith("old:");
+/**
+ * What ends an earlier plan comes after the new one is in effect: at no time is the patient without a plan. It ends the other way
+ * round, with the orders and visits on which somebody would act.
+ */
+function rankOf(entry: BundleItem): number {
+  if (isRecord(entry)) return 3 * EFFECT.length;
+  const rank = EFFECT.indexOf(entry.resource.resourceType);
+  return isChangeKey(entry.key) ? 2 * EFFECT.length - rank : rank;
+}
+const inOrderOfEffect = (entries: readonly BundleItem[]) => [...entries].sort((a, b) => rankOf(a) - rankOf(b));
 
 /** Why it went no further, and at which entry. */
 interface Stop {
@@ -116,7 +135,8 @@ export async function writeSingly(job: SingleJob, stored: There, looks: Looks): 
 const entriesOf = (job: SingleJob, act: Act, existing: Readonly<Record<string, ExistingItem>>): BundleItem[] => {
   const { items, filing, signer, context } = job;
   const acting = { act, signer, at: context.at };
-  return itemsOf(bundleOf(filedItems(items, filing, acting, context.replaces), act, { ...acting, existing }));
+  const filed = filedItems(items, filing, acting, context.replaces);
+  return itemsOf(bundleOf(filed, act, { ...acting, existing, ...changesIn(context) }));
 };
 
 /** One go at writing: what has been stored so far, and where. */
@@ -147,7 +167,9 @@ class Run {
   begin(entries: readonly BundleItem[]): void {
     const { act, context, items, session } = this.job;
     const planId = planIdOf(items[0]?.resource ?? {});
-    const keys = entries.filter((entry) => !isRecord(entry)).map(({ key }) => key);
+    const keys = entries.filter((entry) => !isRecord(entry) && !isChangeKey(entry.key)).map(({ key }) => key);
+    // An act that only changes what is stored leaves the journal of what was begun as it is.
+    if (keys.length === 0) return;
     this.journal = { planId, act, at: context.at, items: keys.map((key) => this.journalled(key)) };
     keepJournal(session.context, this.journal);
   }
@@ -358,8 +380,8 @@ function reportOn(
   run: Run,
   stop: Stop | undefined,
 ): WriteReport {
-  const { session, act, items } = job;
-  const titles = new Map(items.map((item) => [item.key, item.title]));
+  const { session, act, items, context } = job;
+  const titles = titlesOf(items, context);
   const outcomes = entries.map((entry): ItemOutcome => {
     const head = { key: entry.key, title: titleOf(entry, titles) };
     const seen = found.get(entry.key);
@@ -376,11 +398,14 @@ function reportOn(
     if (isUnsure)
       return { ...head, ...place, outcome: "unknown", reason: "It is not known in which version it is stored." };
     const last = run.written.get(entry.key);
+    // An earlier plan's item, or an entry of the chart: it stands as it stood before.
+    if (!last && standingOf(entry, seen) === "not-stored" && !isOwnDraft(entry, seen.resource))
+      return { ...head, ...place, outcome: "not-saved", reason: "It was not changed." };
     // What the record system made of what it was sent is told, whatever it is.
     if (isSigned(seen.resource) || seen.copies.length > 1 || (last && !isEqual(last, seen)))
       return foundAs(session, last ?? entry, seen, head);
     // What this page wrote may be written over by it; what somebody else left there may not.
-    if (last) storedHere(session.context, seen.resource);
+    if (last) storedHere(session.context, entry, seen.resource);
     const reason = last ? AS_DRAFT : "An earlier draft of it is stored; it has no effect.";
     return { ...head, ...place, outcome: act === "draft" && last ? "saved" : "as-draft", reason };
   });
@@ -395,6 +420,9 @@ function reportOn(
 /** Refusals of a type or an item; passing faults teach nothing. */
 const isTaught = ({ fate, problem }: Stop): boolean =>
   fate === "refused" && ["refused", "unsupported", "invalid"].includes(problem.kind);
+
+const isOwnDraft = ({ key, resource }: BundleItem, stored: FhirResource): boolean =>
+  !isChangeKey(key) && planItemOf(stored) === planItemOf(resource as unknown as FhirResource);
 
 function whyNot(items: readonly ItemOutcome[], outcome: WriteReport["outcome"], stop: Stop | undefined): Problem {
   if (outcome === "part") return partly(items, stop?.problem);

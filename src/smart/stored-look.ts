@@ -1,6 +1,7 @@
 /** What the record system holds of a plan: looked for before anything is sent, and read back afterwards. */
 import { ACT_TAG, type Act } from "../fhir/codings.ts";
 import { type BundleItem, type ExistingItem, signedDifferences } from "../fhir/drafts.ts";
+import { LIFE_TAG } from "../fhir/plan-life.ts";
 import type { Problem } from "./problem.ts";
 import { planItemOf, seenIn, versionOf } from "./read-chart.ts";
 import type { PatientContext } from "./session.ts";
@@ -33,11 +34,15 @@ export async function lookAll(
 
 /** Finds what is stored of one entry. A search that fails or is not complete shows nothing: "unclear". */
 export async function look({ fhir, context }: Writing, entry: BundleItem, place: string | undefined): Promise<Look> {
-  if (place) {
-    const answer = await fhir.read(place);
-    if (answer.ok) return { state: "found", resource: answer.value, copies: [place] };
+  // What goes over a stored resource is looked for there: it need not carry our identifier yet.
+  const at = place ?? (entry.method === "PUT" ? entry.url : undefined);
+  if (at) {
+    const answer = await fhir.read(at);
+    if (answer.ok) return { state: "found", resource: answer.value, copies: [at] };
   }
-  const answer = await fhir.search(`${entry.search}&patient=${context.patientId}`, { limit: 20 });
+  // R4 finds a Provenance under a patient only when it is about the Patient resource itself; ours is about the plan's items.
+  const narrowed = isRecord(entry) ? "" : `&patient=${context.patientId}`;
+  const answer = await fhir.search(`${entry.search}${narrowed}`, { limit: 20 });
   if (!answer.ok) return { state: "unclear", problem: answer.problem };
   // A server may ignore the parameters it does not know: only what carries our identifier is ours.
   const wanted = planItemOf(entry.resource as unknown as FhirResource);
@@ -72,6 +77,11 @@ export function actOf(resource: FhirResource): Act | undefined {
   return code === "signed" ? "sign" : code === "draft" ? "draft" : undefined;
 }
 export const isSigned = (resource: FhirResource) => actOf(resource) === "sign";
+/** Taken out of a draft by this program itself. */
+const isDropped = (resource: FhirResource): boolean => {
+  const tags = (resource.meta as { tag?: { system?: string; code?: string }[] } | undefined)?.tag;
+  return !isSigned(resource) && Array.isArray(tags) && tags.some((t) => t?.system === LIFE_TAG && t.code === "drop");
+};
 
 export const isEqual = (entry: BundleItem, found: Look | undefined) =>
   found?.state === "found" && signedDifferences(entry.resource, found.resource).length === 0;
@@ -85,13 +95,13 @@ export function standingOf(entry: BundleItem, found: Look | undefined): "stored"
   return version !== undefined && entry.ifMatch === `W/"${version}"` ? "not-stored" : "stored";
 }
 
-/** What this page itself has stored, by "planId:key"; newer than anything that was read. */
-const OWN = new WeakMap<PatientContext, Map<string, string | undefined>>();
-/** Keeps in mind which version of an item this page itself has stored. */
-export function storedHere(context: PatientContext, resource: FhirResource): void {
-  const own = OWN.get(context) ?? new Map<string, string | undefined>();
-  own.set(planItemOf(resource) ?? "", versionOf(resource).version);
-  OWN.set(context, own);
+/** Keeps in mind which version of an item this page itself has stored; newer than anything that was read. */
+export function storedHere(
+  context: PatientContext,
+  { resource }: Pick<BundleItem, "resource">,
+  stored: FhirResource,
+): void {
+  seenIn(context).own.set(planItemOf(resource as unknown as FhirResource) ?? "", versionOf(stored).version);
 }
 
 /** Decides from what is stored already whether, and over which versions, may be written. */
@@ -120,6 +130,14 @@ export function whatIsThere(
     }
     if (found.copies.length > 1) return { problem: twice(found.copies) };
     if (isNew) continue;
+    if (entry.method === "PUT") {
+      // A change of an earlier plan, or an entry of the chart that is refined: over the version that was read, or not at all.
+      if (signedDifferences(entry.resource, found.resource).length === 0) continue;
+      allSaved = false;
+      if (entry.ifMatch !== undefined && entry.ifMatch !== `W/"${versionOf(found.resource).version}"`)
+        return { problem: CHANGED };
+      continue;
+    }
     existing[entry.key] = existingOf(found.resource);
     if (signedDifferences(entry.resource, found.resource).length === 0) continue;
     if (act === "sign" && isSigned(found.resource) && sameButForTime(entry.resource, found.resource)) {
@@ -138,22 +156,21 @@ export function whatIsThere(
     }
     const { version } = versionOf(found.resource);
     const planItem = planItemOf(entry.resource as unknown as FhirResource) ?? "";
-    const own = OWN.get(session.context);
-    const known = own?.has(planItem)
+    const { own, items } = seenIn(session.context);
+    const known = own.has(planItem)
       ? { version: own.get(planItem) }
-      : (context.known?.[entry.key] ?? seenIn(session.context).items.get(planItem));
-    if (!known || known.version !== version) {
-      return {
-        problem: problem(
-          "The stored plan changed since you read it.",
-          `Someone saved another version. Nothing was overwritten. ${KEPT}`,
-          "Reload this page to read the chart again, compare, then sign.",
-        ),
-      };
-    }
+      : (context.known?.[entry.key] ?? items.get(planItem));
+    // What this program took out of a draft itself may come back: nobody has to have read it.
+    if (!isDropped(found.resource) && (!known || known.version !== version)) return { problem: CHANGED };
   }
   return { allSaved, existing, done };
 }
+
+const CHANGED = problem(
+  "The stored plan changed since you read it.",
+  `Someone saved another version. Nothing was overwritten. ${KEPT}`,
+  "Reload this page to read the chart again, compare, then sign.",
+);
 
 /** What is stored of a plan and may be written over. */
 export interface There {

@@ -27,12 +27,14 @@ export const tokenResponse = z.object({
   patient: z.optional(z.string().check(z.regex(RESOURCE_ID))),
   encounter: z.catch(z.optional(z.string().check(z.regex(RESOURCE_ID))), undefined),
   need_patient_banner: z.catch(z.optional(z.boolean()), undefined),
-  fhirContext: z.catch(z.optional(z.array(z.object({ reference: z.string() }))), undefined),
+  /** An item may name something else than a reference; such items are left aside. */
+  fhirContext: z.catch(z.optional(z.array(z.object({ reference: z.optional(z.string()) }))), undefined),
 });
 export type TokenResponse = z.output<typeof tokenResponse>;
 
 export type TokenState =
-  | { readonly kind: "open"; readonly secondsLeft?: number }
+  /** `last`: it cannot be renewed. */
+  | { readonly kind: "open"; readonly secondsLeft?: number; readonly last?: true }
   | { readonly kind: "ended" | "locked"; readonly problem: SessionProblem };
 
 /** What the transport needs to know of the session, and no more. */
@@ -165,7 +167,9 @@ export function keepToken(keeping: Keeping): TokenKeeper {
     state() {
       if (!over && left() <= 0 && refresh === undefined) finish(SESSION_OVER);
       if (over) return { kind: over.kind, problem: over };
-      return deadline === undefined ? { kind: "open" } : { kind: "open", secondsLeft: Math.max(0, Math.round(left())) };
+      if (deadline === undefined) return { kind: "open" };
+      const secondsLeft = Math.max(0, Math.round(left()));
+      return refresh === undefined ? { kind: "open", secondsLeft, last: true } : { kind: "open", secondsLeft };
     },
     onChange(listener) {
       listeners.add(listener);

@@ -3,8 +3,10 @@
  * the checks of what comes back and the words for what goes wrong are in one place.
  */
 import * as z from "zod/mini";
+import { isPlainJson } from "../fhir/plain-json.ts";
 import { addressUnder } from "./fhir-address.ts";
 import { type Problem, shortened } from "./problem.ts";
+import type { ServerClock } from "./server-clock.ts";
 import type { TokenSource } from "./token.ts";
 
 export type FhirProblemKind =
@@ -59,7 +61,7 @@ export interface SearchResult {
   /** True when the server has more than was read. */
   readonly more: boolean;
   /** Why reading stopped before the end. */
-  readonly stoppedBy?: "limit" | "loop" | "foreign-link" | FhirProblemKind;
+  readonly stoppedBy?: "limit" | "loop" | "foreign-link" | "total" | FhirProblemKind;
 }
 
 export interface ReadingOptions {
@@ -105,12 +107,15 @@ const LONGEST_WAIT_SECONDS = 60;
 /** Worth another try of a read; never of a write. */
 const PASSING = [429, 502, 503, 504];
 
-const resource = z.looseObject({
-  resourceType: z.string().check(z.regex(/^[A-Z][A-Za-z]+$/)),
-  id: z.optional(z.string()),
-});
+const resource = z
+  .looseObject({
+    resourceType: z.string().check(z.regex(/^[A-Z][A-Za-z]+$/)),
+    id: z.optional(z.string()),
+  })
+  .check(z.refine((read) => isPlainJson(read)));
 const bundle = z.looseObject({
   resourceType: z.literal("Bundle"),
+  total: z.catch(z.optional(z.number()), undefined),
   link: z.catch(z.optional(z.array(z.object({ relation: z.string(), url: z.string() }))), undefined),
   entry: z.optional(z.array(z.unknown())),
 });
@@ -237,6 +242,8 @@ interface Request {
 export function fhirTransport(options: {
   base: string;
   token: TokenSource;
+  /** Hears the date of every answer. */
+  clock?: ServerClock;
   limits?: Partial<TransportLimits>;
   /** Waits so many milliseconds, or until the signal ends it. */
   wait?: (ms: number, signal?: AbortSignal) => Promise<void>;
@@ -272,6 +279,7 @@ export function fhirTransport(options: {
         referrerPolicy: "no-referrer",
         signal: request.signal ? AbortSignal.any([request.signal, late]) : late,
       });
+      options.clock?.hear(response.headers.get("date"), request.mayBeKept);
       const { status } = response;
       const text = await bodyText(response, limits.bytes);
       const json = text && /\bjson\b/i.test(response.headers.get("content-type") ?? "") ? parsed(text) : undefined;
@@ -363,6 +371,7 @@ export function fhirTransport(options: {
       const included = new Map<string, FhirResource>();
       const remarks: FhirResource[] = [];
       let unreadable = 0;
+      let counted = 0;
       const done = (status: number, stoppedBy?: SearchResult["stoppedBy"]) => ({
         ok: true as const,
         status,
@@ -387,20 +396,26 @@ export function fhirTransport(options: {
         const problem = !answer.ok ? answer.problem : found?.success ? undefined : fhirProblem("not-fhir");
         // What earlier pages gave is kept and called incomplete.
         if (problem) return page === 1 ? no(problem) : done(200, problem.kind);
-        const { entry = [], link } = found?.data ?? {};
+        const { entry = [], link, total = 0 } = found?.data ?? {};
         for (const one of entry) {
           const read = searchEntry.safeParse(one);
           if (!read.success) {
             unreadable++;
+            counted++;
             continue;
           }
           const item = read.data.resource;
           const mode = read.data.search?.mode ?? (item.resourceType === type ? "match" : "include");
           if (item.resourceType === "OperationOutcome") remarks.push(item);
-          else (mode === "match" ? matches : included).set(`${item.resourceType}/${item.id ?? `#${seen.size}`}`, item);
+          else {
+            if (mode === "match") counted++;
+            // One without an id is still an entry of its own, to be told as unreadable.
+            const key = `${item.resourceType}/${item.id || `#${counted}`}`;
+            (mode === "match" ? matches : included).set(key, item);
+          }
         }
         const next: string | undefined = link?.find((one) => one.relation === "next")?.url;
-        if (next === undefined) return done(200);
+        if (next === undefined) return done(200, total > counted ? "total" : undefined);
         if (matches.size >= limit || page >= limits.pages) return done(200, "limit");
         const following = addressUnder(base, next);
         if (!following) return done(200, "foreign-link");

@@ -7,10 +7,13 @@ import { obstacle, patientStop, signerOf } from "./before-writing.ts";
 import { capabilitiesOf, learn } from "./capabilities.ts";
 import { type Filing, filedItems, filingOf } from "./filing.ts";
 import { lacksCondition, reportOf, send, unconditioned } from "./one-transaction.ts";
-import { learnFrom, writeSingly } from "./single-writes.ts";
-import { asItStands, lookAll, whatIsThere } from "./stored-look.ts";
+import type { Problem } from "./problem.ts";
+import { type OtherPlans, unseenPlans } from "./same-injury.ts";
+import { learnFrom, type SingleJob, writeSingly } from "./single-writes.ts";
+import { asItStands, isRecord, type Looks, lookAll, type There, whatIsThere } from "./stored-look.ts";
 import type { FhirProblem } from "./transport.ts";
 import {
+  changesIn,
   type Job,
   KEPT,
   notSaved,
@@ -51,11 +54,11 @@ export async function checkAgain(
 ): Promise<WriteReport> {
   context.onStep?.("looking");
   const answer = await session.signer();
-  if (!answer.ok) return unknownAll(items, act, answer.reason);
+  if (!answer.ok) return unknownAll({ items, act, context }, answer.reason);
   const acting = { act, signer: signerOf(answer), at: context.at };
   const filing = context.filing ?? (await filingFor({ session, items, act, context }));
   const filed = filedItems(items, filing, acting, context.replaces);
-  const entries = itemsOf(bundleOf(filed, act, { ...acting, existing: context.known ?? {} }));
+  const entries = itemsOf(bundleOf(filed, act, { ...acting, existing: context.known ?? {}, ...changesIn(context) }));
   return reportOf({ session, items, act, context }, entries, await lookAll(session, entries), "looked");
 }
 
@@ -64,7 +67,10 @@ export const storedTypes = (known: WriteContext["known"] = {}): Map<string, stri
   new Map(Object.entries(known).map(([key, { reference }]) => [key, reference.split("/", 1)[0] ?? ""]));
 
 const filingFor = async ({ session, items, context }: Job): Promise<Filing> =>
-  filingOf(items, await capabilitiesOf(session), session.can, storedTypes(context.known));
+  filingOf(items, await capabilitiesOf(session), session.can, {
+    stored: storedTypes(context.known),
+    changes: (context.changes?.length ?? 0) > 0,
+  });
 
 async function write(job: Job): Promise<WriteReport> {
   const { session, items, act, context } = job;
@@ -86,24 +92,46 @@ async function write(job: Job): Promise<WriteReport> {
   }
 
   const filed = filedItems(items, filing, acting, context.replaces);
-  const first = itemsOf(bundleOf(filed, act, acting));
-  const [patient, looks] = await Promise.all([
+  const first = itemsOf(bundleOf(filed, act, { ...acting, ...changesIn(context) }));
+  const [patient, looks, others] = await Promise.all([
     session.fhir.read(`Patient/${session.context.patientId}`, signalOf(context)),
     lookAll(session, first),
+    othersFor(job, first),
   ]);
   const stop = patientStop(session.context, patient);
   if (stop) return notSaved(job, stop);
   const already = whatIsThere(job, first, looks);
   if ("problem" in already) return notSaved(job, already.problem);
-  const { existing, done } = already;
-  const lacksRecord = first.some((entry) => looks.get(entry.key)?.state === "absent");
-  if (already.allSaved && !(filing.way === "single" && lacksRecord)) {
-    return reportOf(job, asItStands(first, already), looks, "looked");
+  const isThere = (entry: BundleItem) => looks.get(entry.key)?.state === "found";
+  if (already.allSaved && !(filing.way === "single" && !first.every(isThere))) {
+    // Nothing is written, so no new record of an act is due; the one of the act that wrote it may have another time.
+    const there = asItStands(first, already).filter((entry) => !isRecord(entry) || isThere(entry));
+    return reportOf(job, there, looks, "looked");
   }
+  const colleague = signedMeanwhile(others);
+  if (colleague) return notSaved(job, colleague);
+  const held = await context.beforeSending?.();
+  if (held) return notSaved(job, held);
 
+  const report = await sendFiled({ ...job, filing, signer }, filed, already, looks);
+  if (report.outcome === "not-saved" || report.problem) return report;
+  // Whoever signs at the same moment passes the look before sending; the one who looks last sees both.
+  const double = signedTwice(report, await othersFor(job, first));
+  return double ? { ...report, problem: double } : report;
+}
+
+/** Sends what is filed, in one step where the record system takes it so, else one by one. */
+async function sendFiled(
+  job: SingleJob,
+  filed: readonly DraftItem[],
+  already: There,
+  looks: Looks,
+): Promise<WriteReport> {
+  const { session, act, context, filing, signer } = job;
   // What is signed in part was begun one by one, and is finished so.
-  if (filing.way === "single" || done.size > 0) return writeSingly({ ...job, filing, signer }, already, looks);
-  const whole = bundleOf(filed, act, { ...acting, existing });
+  if (filing.way === "single" || already.done.size > 0) return writeSingly(job, already, looks);
+  const acting = { signer, at: context.at, existing: already.existing, ...changesIn(context) };
+  const whole = bundleOf(filed, act, acting);
   let bundle = unconditioned(whole, filing, looks);
   let sent = await send(job, bundle);
   if ("refused" in sent && lacksCondition(sent.refused)) {
@@ -118,7 +146,7 @@ async function write(job: Job): Promise<WriteReport> {
   if (taught === "transaction") {
     const singly = await filingFor(job);
     // The same things are filed as was shown, only one by one.
-    if (sameLanes(filing, singly)) return writeSingly({ ...job, filing: singly, signer }, already, looks);
+    if (sameLanes(filing, singly)) return writeSingly({ ...job, filing: singly }, already, looks);
   }
   const report = notSaved(job, {
     ...refused,
@@ -126,6 +154,49 @@ async function write(job: Job): Promise<WriteReport> {
     ...(taught ? { next: "See below what can be filed instead, then decide again." } : {}),
   });
   return taught ? { ...report, otherwise: true } : report;
+}
+
+/** Plans of others for the same injury matter when this one comes into force. */
+const othersFor = (
+  { session, act, context: { plansSeen, changes = [] } }: Job,
+  entries: readonly BundleItem[],
+): Promise<OtherPlans> =>
+  act === "sign"
+    ? unseenPlans(
+        session,
+        entries.map(({ resource }) => resource),
+        { seen: plansSeen, changed: changes.map(({ reference }) => reference) },
+      )
+    : Promise.resolve({ ok: true, plans: [] });
+
+function signedMeanwhile(others: OtherPlans): Problem | undefined {
+  if (!others.ok)
+    return {
+      ...others.problem,
+      what: `It could not be checked whether somebody else signed a plan for this injury, so nothing was sent. ${KEPT}`,
+    };
+  if (others.plans.length === 0) return undefined;
+  return problem(
+    "A plan for this injury was signed since you read the chart.",
+    `It is ${others.plans.join(" and ")}. Nothing was written. ${KEPT}`,
+    "Reload this page, read that plan, then sign yours only if both are meant.",
+  );
+}
+
+function signedTwice({ items }: WriteReport, others: OtherPlans): Problem | undefined {
+  if (others.ok && others.plans.length === 0) return undefined;
+  const own = items.find((item) => item.reference?.startsWith("CarePlan/"))?.reference ?? "yours";
+  return others.ok
+    ? problem(
+        "Somebody else signed a plan for this injury at the same time.",
+        `Both are in the chart: ${[own, ...others.plans].join(" and ")}.`,
+        "Agree which of them holds, then withdraw the other one under Saved plans.",
+      )
+    : problem(
+        "Your plan is in the chart.",
+        "It could not be checked whether somebody else signed one for this injury at the same time.",
+        "Look at the saved plans before you close the chart.",
+      );
 }
 
 /** What a refused transaction teaches: one entry that is not taken, or that there are no transactions; nothing, when it is a passing fault. */

@@ -1,6 +1,7 @@
 /** What is told of a write: per item, and as a whole. */
 import type { Act } from "../fhir/codings.ts";
 import type { DraftItem } from "../fhir/drafts.ts";
+import type { StoredChange } from "../fhir/stored-change.ts";
 import type { Filing } from "./filing.ts";
 import type { Problem } from "./problem.ts";
 import type { Session } from "./session.ts";
@@ -14,6 +15,12 @@ export interface WriteContext {
   readonly replaces?: readonly string[];
   /** What the clinician was shown of what will be filed and how: nothing else is written. */
   readonly filing?: Filing;
+  /** What the same act changes of an earlier plan, each over the version that was read. */
+  readonly changes?: readonly StoredChange[];
+  /** Plans for this injury that the clinician knows of; absent: those that were in the chart as it was read. Any other one in force stops a signature. */
+  readonly plansSeen?: readonly string[];
+  /** Asked right before anything is sent: why it may not be, such as a chart that changed since it was read. */
+  readonly beforeSending?: () => Promise<Problem | undefined>;
   readonly onStep?: (step: WriteStep) => void;
   readonly signal?: AbortSignal;
   /** Waits so many milliseconds. */
@@ -65,25 +72,33 @@ export const pauseOf = ({ wait }: WriteContext) =>
   wait ?? ((ms: number) => new Promise<void>((resolve) => setTimeout(resolve, ms)));
 export const signalOf = ({ signal }: WriteContext) => (signal ? { signal } : {});
 
-const written = (items: readonly DraftItem[]) => items.filter((item) => !item.removed && item.kind !== "provenance");
+export const changesIn = ({ changes }: WriteContext) => (changes?.length ? { changes } : {});
+
+/** Whose outcome is told: what is written by this act, and what is changed with it. */
+const toWrite = ({ items, act, context: { changes = [] } }: Pick<Job, "items" | "act" | "context">) => [
+  ...items.filter(
+    (item) => !item.removed && item.kind !== "provenance" && !item.stands && !(item.refines && act === "draft"),
+  ),
+  ...changes,
+];
 
 /** Nothing was stored, for one reason. */
-export function notSaved({ items, act }: Job, reason: Problem): WriteReport {
+export function notSaved(job: Job, reason: Problem): WriteReport {
   return {
-    act,
+    act: job.act,
     outcome: "not-saved",
     problem: reason,
-    items: written(items).map(({ key, title }) => ({ key, title, outcome: "not-saved", reason: reason.title })),
+    items: toWrite(job).map(({ key, title }) => ({ key, title, outcome: "not-saved", reason: reason.title })),
   };
 }
 
 /** Nothing could be looked at, for one reason. */
-export function unknownAll(items: readonly DraftItem[], act: Act, reason: string): WriteReport {
+export function unknownAll(job: Pick<Job, "items" | "act" | "context">, reason: string): WriteReport {
   return {
-    act,
+    act: job.act,
     outcome: "unknown",
     problem: problem("It could not be checked what was stored.", reason, AGAIN),
-    items: written(items).map(({ key, title }) => ({ key, title, outcome: "unknown", reason })),
+    items: toWrite(job).map(({ key, title }) => ({ key, title, outcome: "unknown", reason })),
   };
 }
 

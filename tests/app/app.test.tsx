@@ -69,11 +69,13 @@ describe("before there is a session", () => {
 });
 
 describe("the site policy", () => {
+  /** The first test of a run loads all the rooms, on whatever machine. */
+  const ARRIVAL = { timeout: 20_000 };
   const withPolicy = () => sessionFor({ config: { issuers: [], frameAncestors: [], sitePolicy: "site-policy.json" } });
   it("that cannot be read stops the page: no rule runs with guessed values", async () => {
     vi.stubGlobal("fetch", () => Promise.resolve(new Response("", { status: 404 })));
     await open({ ok: true, session: withPolicy() });
-    expect(await screen.findByRole("heading", { name: "The site policy cannot be used." })).toBeTruthy();
+    expect(await screen.findByRole("heading", { name: "The site policy cannot be used." }, ARRIVAL)).toBeTruthy();
   });
   it("with a fault names the entry and what is allowed", async () => {
     vi.stubGlobal("fetch", () =>
@@ -82,7 +84,7 @@ describe("the site policy", () => {
       ),
     );
     await open({ ok: true, session: withPolicy() });
-    expect(await screen.findByRole("heading", { name: "The site policy cannot be used." })).toBeTruthy();
+    expect(await screen.findByRole("heading", { name: "The site policy cannot be used." }, ARRIVAL)).toBeTruthy();
     expect(screen.getByText(/no\.such\.value/)).toBeTruthy();
   });
 });

@@ -1,6 +1,8 @@
 import type { ChartReading } from "../../src/app/reading.ts";
 import { type Chart, type ChartPartName, chartFrom, type PartResult } from "../../src/fhir/chart.ts";
+import { ServerClock } from "../../src/smart/server-clock.ts";
 import type { Session } from "../../src/smart/session.ts";
+import { type FhirResource, fhirProblem, type Transport } from "../../src/smart/transport.ts";
 
 export const TODAY = "2026-03-10";
 const found = (...resources: object[]): PartResult => ({ state: "found", resources, more: false });
@@ -108,6 +110,10 @@ export function slowReading(
 ): ChartReading & { arrive(more: { [part in ChartPartName]?: PartResult }): void } {
   let now = parts;
   const listeners = new Set<() => void>();
+  const arrive = (more: { [part in ChartPartName]?: PartResult }) => {
+    now = { ...now, ...more };
+    for (const listener of listeners) listener();
+  };
   return {
     parts: () => now,
     onPart: (listener) => {
@@ -115,10 +121,8 @@ export function slowReading(
       return () => listeners.delete(listener);
     },
     again: () => undefined,
-    arrive: (more) => {
-      now = { ...now, ...more };
-      for (const listener of listeners) listener();
-    },
+    adopt: arrive,
+    arrive,
   };
 }
 
@@ -129,10 +133,10 @@ export const sessionFor = (changes: Partial<Session> = {}): Session =>
     issuer: { label: "Example", host: "ehr.example" },
     config: { issuers: [], frameAncestors: [] },
     needPatientBanner: true,
-    fhirContext: [],
-    granted: [],
+    opened: [],
+    clock: new ServerClock(),
+    granted: ["patient/*.cruds"],
     can: () => true,
-    lost: [],
     user: DOCTOR,
     signer: () => Promise.resolve({ ok: true, ...DOCTOR }),
     state: () => ({ kind: "open" }),
@@ -146,3 +150,28 @@ export const sessionFor = (changes: Partial<Session> = {}): Session =>
     end: () => undefined,
     ...changes,
   }) as unknown as Session;
+
+/** The record system that holds what a reading shows, as it stands when it is asked. */
+export const recordOf = (reading: ChartReading): Transport => {
+  const held = () => Object.values(reading.parts()).flatMap((part) => part.resources) as FhirResource[];
+  return {
+    base: "https://ehr.example/fhir",
+    read: async (reference) => {
+      const value = held().find((one) => `${one.resourceType}/${one.id}` === reference);
+      return value ? { ok: true, value, status: 200 } : { ok: false, problem: fhirProblem("not-found") };
+    },
+    search: async (query) => ({
+      ok: true,
+      status: 200,
+      value: {
+        matches: held().filter((one) => query.startsWith(`${one.resourceType}?`)),
+        included: [],
+        remarks: [],
+        unreadable: 0,
+        more: false,
+      },
+    }),
+    transaction: async () => ({ ok: false, problem: fhirProblem("offline") }),
+    write: async () => ({ ok: false, problem: fhirProblem("offline") }),
+  };
+};

@@ -1,5 +1,5 @@
 // @vitest-environment happy-dom
-import { act, cleanup, fireEvent, render, screen, waitFor, within } from "@testing-library/react";
+import { act, cleanup, configure, fireEvent, render, screen, waitFor, within } from "@testing-library/react";
 import userEvent from "@testing-library/user-event";
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
 import { Desk } from "../../src/app/desk.tsx";
@@ -11,6 +11,7 @@ import {
   EMPTY_PARTS,
   earlierPlan,
   PATIENT,
+  recordOf,
   sessionFor,
   slowReading,
 } from "./chart-parts.ts";
@@ -39,9 +40,10 @@ interface Opened {
   readonly reading?: ReturnType<typeof slowReading>;
   readonly session?: ReturnType<typeof sessionFor>;
 }
-/** The first test of a run loads all the rooms, on whatever machine. */
-const ARRIVAL = { timeout: 20_000 };
-async function open({ reading = slowReading(EMPTY_PARTS), session = sessionFor() }: Opened = {}) {
+// Rooms are loaded when they are first needed, on whatever machine.
+configure({ asyncUtilTimeout: 20_000 });
+async function open({ reading = slowReading(EMPTY_PARTS), session: given = sessionFor() }: Opened = {}) {
+  const session = { ...given, fhir: given.fhir ?? recordOf(reading) };
   const user = userEvent.setup();
   await act(async () => {
     render(<Desk session={session} reading={reading} policy={Promise.resolve(undefined)} module={practiceBone} />);
@@ -54,7 +56,7 @@ async function open({ reading = slowReading(EMPTY_PARTS), session = sessionFor()
       document.querySelector("form.questions") === null || screen.getByRole("button", { name: "See the plan" }),
     ).toBeTruthy();
     expect(screen.queryByText("Reading the patient from the chart") === null || !reading.parts().patient).toBe(true);
-  }, ARRIVAL);
+  });
   return { user, reading };
 }
 const group = (name: string) => within(screen.getByRole("group", { name }));
@@ -96,7 +98,7 @@ describe("a value from the chart", () => {
     await open({ reading: slowReading({ ...EMPTY_PARTS, conditions: RING }) });
     expect(screen.getByText("not set yet")).toBeTruthy();
     await goTo("sign");
-    expect(await screen.findByText("The finger and its side are not both recorded.", {}, ARRIVAL)).toBeTruthy();
+    expect(await screen.findByText("The finger and its side are not both recorded.")).toBeTruthy();
     expect(screen.queryByRole("button", { name: /^Sign and write/ })).toBeNull();
   });
   it("is confirmed by choosing it, and marked as agreeing with the chart", async () => {
@@ -204,7 +206,7 @@ describe("an answer that comes back from the clinician's own saved draft", () =>
       ...(session ? { session } : {}),
     });
     await goTo("record");
-    await opened.user.click(await screen.findByRole("button", { name: "Continue from this plan" }));
+    await opened.user.click(await screen.findByRole("button", { name: /^(Continue|Revise) / }));
     await screen.findByRole("heading", { name: "What do you find?" });
     return opened;
   }
@@ -497,11 +499,11 @@ describe("signing", () => {
     await screen.findByRole("heading", { name: "What will be written" });
     return opened;
   }
-  it("SAF-05 repeats patient, finger, side, diagnosis, urgency and first due day in one sentence, and names the deed", async () => {
+  it("SAF-03 SAF-05 repeats patient, finger, side, diagnosis, urgency and first due day in one sentence, and names the deed", async () => {
     await openSign();
     const confirm = await screen.findByRole("region", { name: "Sign this plan?" });
     expect(confirm.textContent).toMatch(
-      /Ysolde Quillfeather, born Friday,? 1 June 1990: right ring finger, Straight practice bone/,
+      /Ysolde Quillfeather, born Friday,? 1 June 1990, female, Record PX-1: right ring finger, Straight practice bone/,
     );
     expect(confirm.textContent).toMatch(/Urgency: within one to two weeks\. First visit: clinic review, due \w+day/);
     expect(within(confirm).getByRole("button").textContent).toMatch(/^Sign and write \d+ items to the chart$/);
@@ -584,6 +586,151 @@ describe("signing", () => {
   });
 });
 
+describe("REL-24 a chart that changes while the plan is being made", () => {
+  /** The chart as it was read, and the record as it is now. */
+  async function changedBy(meanwhile: Parameters<ReturnType<typeof slowReading>["arrive"]>[0]) {
+    const record = slowReading(EMPTY_PARTS);
+    const { user, reading } = await open({ session: sessionFor({ fhir: recordOf(record) }) });
+    await answerAll(user);
+    record.arrive(meanwhile);
+    await goTo("sign");
+    const news = await screen.findByRole("region", { name: "New since you read the chart" });
+    return { user, reading, record, news };
+  }
+  const signButton = () => screen.queryByRole("button", { name: /^Sign and write/ });
+  const draftButton = () => screen.getByRole<HTMLButtonElement>("button", { name: "Save as draft" });
+
+  it("shows the new allergy in words, and neither signs nor saves over it", async () => {
+    const { news, reading } = await changedBy({ allergies: allergyTo("penicillin") });
+    expect(news.textContent).toContain("New: Allergy to penicillin");
+    expect(signButton()).toBeNull();
+    expect(draftButton().disabled).toBe(true);
+    expect(screen.getByText("The chart changed since you read it. See what is new first.")).toBeTruthy();
+    expect(reading.parts().allergies?.state, "nothing is taken over by itself").toBe("empty");
+  });
+
+  it("read again, it comes into the banner, names the answer it puts in question, and marks the changed advice", async () => {
+    const { user, news } = await changedBy({ allergies: allergyTo("penicillin") });
+    await user.click(within(news).getByRole("button", { name: "Read the chart again" }));
+    await act(async () => void window.dispatchEvent(new Event("hashchange")));
+    const taken = await screen.findByRole("region", { name: "Taken over from the chart" });
+    expect(screen.getByRole("region", { name: "Patient" }).textContent).toContain("penicillin");
+    expect(taken.textContent).toContain("Penicillin allergy You answered: None.");
+    await user.click(within(taken).getByRole("button", { name: /^Answer it again/ }));
+    const question = () => group("Penicillin allergy");
+    expect(question().getByRole<HTMLInputElement>("radio", { name: "None" }).checked).toBe(false);
+    await user.click(question().getByRole("radio", { name: "Severe" }));
+    await goTo("sign");
+    const advice = await screen.findByRole("region", { name: "Advice that changed" });
+    expect(advice.textContent).toContain("Now: Watch for: Avoid penicillin.");
+    expect(signButton(), "what was seen no longer stands in the way").toBeTruthy();
+  });
+
+  it("seen and left as it is, the plan can be signed, and the advice is said to be the same", async () => {
+    const { user, news } = await changedBy({ allergies: allergyTo("penicillin") });
+    await user.click(within(news).getByRole("button", { name: "I have seen it" }));
+    expect(screen.queryByRole("region", { name: "New since you read the chart" })).toBeNull();
+    expect(signButton()).toBeTruthy();
+    expect(draftButton().disabled).toBe(false);
+    expect(screen.getByText("The advice is the same as before.")).toBeTruthy();
+    expect(screen.getByRole("region", { name: "Patient" }).textContent).toContain("penicillin");
+  });
+
+  it("a second change after the first was seen has to be seen as well: it is found right before the sending", async () => {
+    const { user, news, record } = await changedBy({ allergies: allergyTo("penicillin") });
+    await user.click(within(news).getByRole("button", { name: "I have seen it" }));
+    record.arrive({ conditions: conditionOf("E11.9", "Type 2 diabetes") });
+    write.writeBack.mockImplementation(async (_session, _items, act, { beforeSending }) => {
+      const problem = await beforeSending();
+      return { act, outcome: "not-saved", items: [], problem };
+    });
+    await user.click(signButton()!);
+    const again = await screen.findByRole("region", { name: "New since you read the chart" });
+    expect(again.textContent).toContain("Type 2 diabetes");
+    expect(again.textContent).not.toContain("penicillin");
+    expect(screen.getByRole("heading", { name: "Nothing was signed: the plan was not saved" })).toBeTruthy();
+    expect(signButton()).toBeNull();
+  });
+
+  it("REL-30 a colleague's edit of a saved plan is not waved through: it has to be read", async () => {
+    const { news } = await changedBy({ earlier: earlierPlan("draft", { digit: "ring" }) });
+    expect(news.textContent).toContain("saved plan Plan for a finger");
+    expect(within(news).queryByRole("button", { name: "I have seen it" })).toBeNull();
+    expect(within(news).getByRole("button", { name: "Read the chart again" })).toBeTruthy();
+  });
+
+  it("without a change nothing is said", async () => {
+    const { user } = await open();
+    await answerAll(user);
+    await goTo("sign");
+    await screen.findByRole("button", { name: /^Sign and write/ });
+    expect(screen.queryByRole("region", { name: "New since you read the chart" })).toBeNull();
+  });
+});
+
+describe("SEC-03 a page whose place another window took", () => {
+  it("can be read, and nothing in it can be pressed or written", async () => {
+    const { user } = await open();
+    await answerAll(user);
+    await goTo("sign");
+    await screen.findByRole("button", { name: /^Sign and write/ });
+    const other = new BroadcastChannel("fingerpost.opened");
+    other.postMessage({ launchId: "l2", chart: "another" });
+    const goOn = await screen.findByRole("button", { name: "Go on with this chart here" });
+    expect(screen.queryByRole("button", { name: /^Sign and write/ })).toBeNull();
+    const main = screen.getByRole("main");
+    expect(main.textContent, "the draft is intact and readable").toContain("Straight practice bone");
+    for (const button of within(main).queryAllByRole("button"))
+      expect(button.closest("fieldset[disabled]")).toBeTruthy();
+    await user.click(goOn);
+    expect(await screen.findByRole("button", { name: /^Sign and write/ })).toBeTruthy();
+    other.close();
+  });
+});
+
+describe("L8 the patient's name where the record system shows it itself", () => {
+  it.each([true, false])("stands there all the same (need_patient_banner %s)", async (needPatientBanner) => {
+    await open({ session: sessionFor({ needPatientBanner }) });
+    const banner = screen.getByRole("region", { name: "Patient" });
+    for (const part of ["Ysolde Quillfeather", "born 1 Jun 1990", "female", "PX-1"])
+      expect(banner.textContent).toContain(part);
+  });
+});
+
+describe("L10 a film that was open in the chart", () => {
+  const film = (id: string, started: string, description: string) => ({
+    resourceType: "ImagingStudy",
+    id,
+    status: "available",
+    subject: { reference: "Patient/p1" },
+    started,
+    description,
+  });
+  const imaging = {
+    state: "found" as const,
+    more: false,
+    resources: [film("i2", "2026-03-09", "Newer film"), film("i1", "2025-01-07", "Old film")],
+  };
+  it("is offered first in the reading step, whatever its age", async () => {
+    await open({
+      reading: slowReading({ ...EMPTY_PARTS, imaging }),
+      session: sessionFor({ opened: ["ImagingStudy/i1"] }),
+    });
+    const opened = screen.getByRole("region", { name: "Open in the chart when you started" });
+    expect(
+      within(opened)
+        .getAllByRole("listitem")
+        .map((line) => line.textContent),
+    ).toEqual(["Film: Old film, 7 Jan 2025"]);
+    const lines = [...document.querySelectorAll("#chart bdi")].map((line) => line.textContent);
+    expect(lines).toEqual(["Old film, 7 Jan 2025, open in the chart when you started", "Newer film, 9 Mar 2026"]);
+  });
+  it("is not spoken of when none was", async () => {
+    await open({ reading: slowReading({ ...EMPTY_PARTS, imaging }) });
+    expect(screen.queryByRole("region", { name: "Open in the chart when you started" })).toBeNull();
+  });
+});
+
 describe("who may only read", () => {
   it("sees the saved plans first", async () => {
     await open({ session: sessionFor({ can: (_, letter) => letter !== "c" }) });
@@ -593,7 +740,19 @@ describe("who may only read", () => {
 });
 
 describe("a draft after a reload", () => {
-  it("comes back for the same patient, and not for another", async () => {
+  it("SEC-25 comes back for the person who typed it, and not for a colleague", async () => {
+    const { user } = await open();
+    await user.click(screen.getByRole("radio", { name: "middle" }));
+    cleanup();
+    await open({ session: sessionFor({ user: { reference: "Practitioner/7", name: "Dr Other" } }) });
+    expect(screen.getByRole<HTMLInputElement>("radio", { name: "middle" }).checked).toBe(false);
+    expect(await screen.findByText(/Somebody else's unfinished answers/)).toBeTruthy();
+    cleanup();
+    await open();
+    expect(screen.getByRole<HTMLInputElement>("radio", { name: "middle" }).checked).toBe(true);
+    expect(screen.getByText(/Your unfinished answers from .* are back/)).toBeTruthy();
+  });
+  it("REL-29 comes back for the same patient, and not for another", async () => {
     const { user } = await open();
     await user.click(screen.getByRole("radio", { name: "middle" }));
     cleanup();

@@ -62,6 +62,13 @@ describe("what to look for later", () => {
     expect(later.querySelectorAll(":scope > ul > li")).toHaveLength(digit!.later.length);
     for (const line of digit!.later) expect(later.textContent).toContain(line.text);
   });
+  it("SAF-20 carries the versions and the time in the plain text", () => {
+    const { container } = render(<Plan record={MALLET} />);
+    const text = container.querySelector("textarea")!.value;
+    expect(text).toContain(`Assessed: ${sayDay(MALLET.assessedAt)}`);
+    expect(MALLET.assessedAt).toMatch(/T\d\d:\d\d$/);
+    expect(text).toMatch(/Fingerpost 0, knowledge \d+\.\d+\.\d+, site policy ./);
+  });
   it("SAF-20 stands in the plain text too", () => {
     open(MALLET);
     const [first] = assessCase(pathway, MALLET).digits[0]!.later;

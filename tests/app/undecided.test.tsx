@@ -8,7 +8,7 @@ import SignScreen from "../../src/app/tasks/sign-off/screen.tsx";
 import { openQuestions, undecidedParts } from "../../src/app/undecided.ts";
 import { assessCase, type CaseAssessment, type CaseRecord, factsOf } from "../../src/pathway/index.ts";
 import { inputFor, MALLET, pathway, TWO_DIGITS } from "../fhir/cases.ts";
-import { chartOf, sessionFor } from "./chart-parts.ts";
+import { chartOf, EMPTY_PARTS, recordOf, sessionFor, slowReading } from "./chart-parts.ts";
 
 afterEach(cleanup);
 
@@ -69,12 +69,15 @@ describe("tetanus of an open crush when the doses were not asked", () => {
     const { text, ...props } = screenProps(NO_DOSES);
     const { assessment } = props;
     const open = openQuestions(pathway, assessment.digits);
+    const reading = slowReading(EMPTY_PARTS);
     expect(open).toBeGreaterThan(0);
     render(
       <SignScreen
         {...props}
         text={text}
-        session={sessionFor()}
+        session={{ ...sessionFor(), fhir: recordOf(reading) }}
+        reading={reading}
+        onReadAgain={() => undefined}
         module={pathway.module}
         policy={pathway.policy}
         chart={chartOf()}

@@ -29,7 +29,7 @@ function scriptsFrom(files: readonly string[]): Scripts {
   return { now, later };
 }
 
-function scriptsOfPage(dist: string, page: string): Scripts {
+export function scriptsOfPage(dist: string, page: string): Scripts {
   const html = readFileSync(join(dist, page), "utf8");
   const files = [...html.matchAll(IN_PAGE)].map(([, path]) => join(dist, path!.replace(/^\.?\//, "")));
   if (files.length === 0) throw new Error(`${page} names no script`);

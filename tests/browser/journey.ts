@@ -3,7 +3,7 @@ import { expect } from "vitest";
 import type { Stage } from "./stage.ts";
 
 /** The acts of a person at the screen, in the order the job is done. */
-export const PEOPLE = { doctor: "emergency", clinic: "clinic", coder: "coder" } as const;
+export const PEOPLE = { doctor: "emergency", surgeon: "surgeon", clinic: "clinic", coder: "coder" } as const;
 
 /** A mouse press on a control, found as a person finds it: by what it is and what it says. */
 export async function press(

@@ -21,9 +21,20 @@ export async function openStage(options: Parameters<typeof startPractice>[0] = {
     browser,
     close: async () => {
       await browser.close();
+      const faults = await launchFaults(practice);
       await practice.close();
+      if (faults.length) throw new Error(`launches that a strict server would mark down: ${faults.join("; ")}`);
     },
   };
+}
+
+/** What was wrong with the launches of this practice EHR so far, of the points that it counts at each of them. */
+export async function launchFaults(practice: Practice): Promise<string[]> {
+  const answer = await fetch(`${practice.listensAt}/practice/launch-checks`);
+  const { checks } = (await answer.json()) as { checks: Record<string, { passed: number; failed: number }> };
+  return Object.entries(checks)
+    .filter(([, { failed }]) => failed > 0)
+    .map(([name, { failed }]) => `${name}: failed ${failed} times`);
 }
 
 /** What a visit to the plugin left behind; every test that opens one ends by looking at it. */

@@ -631,7 +631,7 @@ describe("open or closed, for the code", () => {
 describe("editing", () => {
   const items = draftPlan(inputFor(MALLET));
   it("a visit window moves, its words follow, the change is recorded with its reason", () => {
-    const visit = item(items, "visit-splint-review-1");
+    const visit = item(items, "visit-splint-review-fup-6");
     const next = edited(edited(visit, "end", "2026-12-04", "clinic closed"), "start", "2026-12-01");
     expect((next.resource as Appointment).requestedPeriod).toEqual([{ start: "2026-12-01", end: "2026-12-04" }]);
     expect(next.words.join(" ")).toContain("from Tue 1 December 2026 to Fri 4 December 2026");
@@ -646,18 +646,18 @@ describe("editing", () => {
     );
   });
   it("a best day outside the new window is dropped", () => {
-    const next = edited(item(items, "visit-splint-review-1"), "end", "2026-12-01");
+    const next = edited(item(items, "visit-splint-review-fup-6"), "end", "2026-12-01");
     expect(next.words.join(" ")).not.toContain("best on");
   });
   it("changed and changed back is no change", () => {
-    const visit = item(items, "visit-splint-review-1");
+    const visit = item(items, "visit-splint-review-fup-6");
     expect(edited(edited(visit, "end", "2026-12-04"), "end", "2026-12-02").changes).toEqual([]);
   });
   it.each([
-    ["visit-splint-review-1", "end", "2026-11-01", /last day .* is before the first/],
-    ["visit-splint-review-1", "start", "1.12.2026", /is not a date/],
-    ["visit-splint-review-1", "start", "2026-02-30", /is not a date/],
-    ["visit-splint-review-1", "end", "soon", /is not a date/],
+    ["visit-splint-review-fup-6", "end", "2026-11-01", /last day .* is before the first/],
+    ["visit-splint-review-fup-6", "start", "1.12.2026", /is not a date/],
+    ["visit-splint-review-fup-6", "start", "2026-02-30", /is not a date/],
+    ["visit-splint-review-fup-6", "end", "soon", /is not a date/],
     ["film-check", "priority", "yesterday", /Choose one of/],
     ["film-check", "who", "  ", /Write something/],
     ["plan", "description", "", /Write something/],

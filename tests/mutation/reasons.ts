@@ -36,8 +36,7 @@ export const REASONS: readonly { readonly faults: RegExp; readonly reason: strin
     reason: "Kept result: without it the same list is made again",
   },
   {
-    faults:
-      /^(book\/(changes|words)\.ts: StringLiteral: "" → "Stryker was here!"|book\/.*OptionalChaining|policy\/site-policy\.ts: .*limit === undefined)/,
+    faults: /^(book\/(changes|words)\.ts: StringLiteral: "" → "Stryker was here!"|book\/.*OptionalChaining)/,
     reason: "Answer for what cannot be missing: no book or policy that is made from the rules comes here",
   },
   {
@@ -50,8 +49,12 @@ export const REASONS: readonly { readonly faults: RegExp; readonly reason: strin
     reason: "Short cut: while such a sign is open some rule is possible too, so the exact way is taken anyway",
   },
   {
-    faults: /^distal-phalanx\/classes\.ts: AO-/,
+    faults: /^distal-phalanx\/follow-up\.ts: FUP-57\/when\.jointDislocated\/also (irreducible|yes-not-yet-reduced)$/,
     reason:
-      "To do: an AO code of one finger is tested for its bone and its letter, not for each finger with each missing film",
+      "Never heard: a joint that is not back leaves the ordinary pathway (EX5a, EX5b), which silences the table of this rule",
+  },
+  {
+    faults: /^reasoning\/diagram\.ts: EqualityOperator: i < length → i <= length \(3\)$/,
+    reason: "One part more than the node has is copied behind the last node, where the next node is written over it",
   },
 ];

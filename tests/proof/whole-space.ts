@@ -114,7 +114,21 @@ export function guards(space: Space): Flaw[] {
     row({ mechanism: "dog-bite", biteBloodDrawn: "yes", biteDeepOrDirty: "yes" }),
     row({ grossContamination: "yes" }),
   ]);
+  const brokenLesion = row({ boneLesion: "yes" });
+  // A glomus tumour is looked for by the clinic of the lesion.
+  const otherExit = someSays(
+    space,
+    (e) => e.kind === "exit" && e.leaves && !["pathological-fracture", "glomus"].includes(e.exit),
+  );
+  const lesionAlone = row({ lesionAlone: "yes" });
   return [
+    ...never(space, and(lesionAlone, otherExit), "a plan of the fracture beside an exit that takes it over"),
+    ...always(
+      space,
+      and(brokenLesion, diagrams.not(otherExit)),
+      lesionAlone,
+      "a break through a lesion without a plan of the fracture",
+    ),
     ...never(space, and(nailOverFold, named(/^TUFT|^MALLET$|^TENDINOUS/)), "G1: called tuft or mallet"),
     ...always(space, nailOverFold, atLeast(space, "D0"), "G1: not seen within a day"),
     ...always(space, flexorLost, atLeast(space, "D1"), "G2: lost deep flexor in routine care"),

@@ -7,11 +7,16 @@ import type { DocumentReference, Resource } from "fhir/r4";
 import { beforeAll, describe, expect, it } from "vitest";
 import { bundleOf, type DraftItem, draftPlan, editDraft, withReferences } from "../../src/fhir/drafts.ts";
 import { findingsQuestionnaire } from "../../src/fhir/findings-record.ts";
-import { withdrawalDocument, withdrawalRecord, withdrawn } from "../../src/fhir/withdrawal.ts";
+import { refineDraft, sameDiagnoses } from "../../src/fhir/refine.ts";
+import { revisionOf } from "../../src/fhir/revision.ts";
+import { withdrawal } from "../../src/fhir/stored-change.ts";
+import { withdrawalDocument } from "../../src/fhir/withdrawal-document.ts";
+import { withdrawalRecord } from "../../src/fhir/withdrawal-record.ts";
 import { MODULES } from "../../src/pathway/index.ts";
 import { lessRefused, UNKNOWN } from "../../src/smart/capabilities.ts";
 import { filedItems, filingOf } from "../../src/smart/filing.ts";
-import { AT, anyRecord, inputFor, MALLET, SIGNER, TWO_DIGITS, UNDECIDED, WHITE_TIP } from "../fhir/cases.ts";
+import { AT, anyRecord, inputFor, MALLET, PLAN_ID, SIGNER, TWO_DIGITS, UNDECIDED, WHITE_TIP } from "../fhir/cases.ts";
+import { Visits } from "../fhir/chart-after.ts";
 
 /**
  * Written resources against the official HL7 FHIR R4 (4.0.1) definitions, judged by two validators that share no code with this project or
@@ -319,27 +324,67 @@ describe("D12 every resource we write is valid R4", () => {
         }
       });
 
-  it("D12 REL-38 what is withdrawn, from a draft and from a signed plan, the record of it, and the document that says so", () => {
-    const withdrawal = { signer: SIGNER, at: AT, reason: "Entered for the <wrong> patient" };
+  it("D12 REL-38 the document that says that a plan was withdrawn, since a document is never changed", () => {
+    const items = draftPlan(inputFor(TWO_DIGITS));
+    const filing = filingOf(items, lessRefused(UNKNOWN, [{ what: "create", type: "CarePlan" }]), () => true);
     for (const act of ["draft", "sign"] as const) {
-      const items = draftPlan(inputFor(TWO_DIGITS));
-      const filing = filingOf(items, lessRefused(UNKNOWN, [{ what: "create", type: "Provenance" }]), () => true);
-      const stored = resources(filedItems(items, filing, { act, signer: SIGNER, at: AT }), act).map(
-        (resource, at) => ({ ...resource, id: `w${at}` }) as Resource & { id: string },
-      );
-      const taken = stored.flatMap((resource) => withdrawn(resource, withdrawal) ?? []);
-      expect(taken).toHaveLength(stored.length);
-      const document = stored.find((resource) => resource.resourceType === "DocumentReference")!;
-      const all = [
-        ...taken,
-        withdrawalDocument(document as unknown as DocumentReference, withdrawal),
-        withdrawalRecord("p", ["CarePlan/1"], withdrawal),
-      ];
-      for (const resource of all)
-        expect({ type: resource.resourceType, ...verdict(resource) }).toEqual({
-          type: resource.resourceType,
-          ...FINE,
-        });
+      const filed = filedItems(items, filing, { act, signer: SIGNER, at: AT });
+      const document = filed.find(({ kind }) => kind === "document")!.resource as DocumentReference;
+      const acting = { signer: SIGNER, at: AT, why: "Entered for the <wrong> patient" };
+      const [said] = resources([withdrawalDocument({ ...document, id: "d7" }, acting)], "sign") as DocumentReference[];
+      expect(verdict(said)).toEqual(FINE);
+      expect(said).toMatchObject({ docStatus: "final", relatesTo: [{ target: { reference: "DocumentReference/d7" } }] });
+      expect(Buffer.from(said!.content[0]!.attachment.data!, "base64").toString()).toContain("&lt;wrong&gt;");
     }
+  });
+});
+
+describe("what the later life of a plan writes", () => {
+  const ENTRY = {
+    resourceType: "Condition",
+    subject: { reference: "Patient/p1" },
+    encounter: { reference: "Encounter/e1" },
+    code: { text: "Injury of left ring finger" },
+    onsetPeriod: { start: "2026-11-25" },
+    bodySite: ["770817006", "7771000"].map((code) => ({ coding: [{ system: "http://snomed.info/sct", code }] })),
+  };
+  const acting = { signer: SIGNER, at: AT, why: "seen again" };
+  const story = () => {
+    const visits = new Visits();
+    visits.file(ENTRY, "triage-1");
+    const [entry] = sameDiagnoses(visits.chart().conditions, MALLET.digits[0]!);
+    const items = draftPlan(inputFor(MALLET)).map((i) =>
+      i.kind === "condition" ? refineDraft(i, entry!.existing) : i,
+    );
+    visits.write(items, "sign");
+    return visits;
+  };
+  const planId = "8d1f0c55-2b7e-4a3d-9e61-0c4b5a697788";
+  const slipped = { ...MALLET, digits: [{ ...MALLET.digits[0], jointPosition: "volar-subluxed", fragmentGapMm: 3 }] };
+  const endings: Record<string, (visits: Visits) => void> = {
+    "a draft of a revision": (visits) => {
+      const [old] = visits.chart().earlierPlans;
+      visits.write(revisionOf(draftPlan(inputFor(slipped, { planId })), old!, acting).items, "draft");
+    },
+    "a signed revision": (visits) => {
+      const [old] = visits.chart().earlierPlans;
+      const { items, changes } = revisionOf(draftPlan(inputFor(slipped, { planId })), old!, acting);
+      visits.write(items, "sign", { changes });
+    },
+    "a withdrawal": (visits) => {
+      const { changes } = withdrawal(visits.chart().earlierPlans[0]!, "withdraw", acting, "wrong");
+      visits.write([withdrawalRecord(PLAN_ID, "0.1.0")], "sign", { changes });
+    },
+    "an entry in error": (visits) => {
+      const { changes } = withdrawal(visits.chart().earlierPlans[0]!, "void", acting);
+      visits.write([withdrawalRecord(PLAN_ID, "0.1.0")], "sign", { changes });
+    },
+  };
+  it.each(Object.keys(endings))("D12 %s: every resource of the record is valid R4 for both judges", (name) => {
+    const visits = story();
+    endings[name]!(visits);
+    const all = [...visits.store.held.values()];
+    expect(all.length).toBeGreaterThan(8);
+    for (const resource of all) expect({ ...resource, ...verdict(resource) }).toMatchObject(FINE);
   });
 });

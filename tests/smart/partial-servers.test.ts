@@ -63,8 +63,13 @@ const rooms = async () => ({
   ...(await import("../../src/fhir/chart.ts")),
   ...(await import("../../src/fhir/drafts.ts")),
 });
+/** By a clinician who knows of every plan that the record holds: other tests have left theirs in it. */
 const write = async (session: Session, items: readonly DraftItem[], act: Act, at = AT): Promise<WriteReport> =>
-  (await rooms()).writeBack(session, items, act, { at, wait: async () => {} });
+  (await rooms()).writeBack(session, items, act, {
+    at,
+    wait: async () => {},
+    plansSeen: practice.stored("CarePlan").map(({ id }) => `CarePlan/${id}`),
+  });
 const lanesFor = async (session: Session, items: readonly DraftItem[]) => {
   const { filingOf, capabilitiesOf } = await rooms();
   return filingOf(items, await capabilitiesOf(session), session.can);
@@ -329,7 +334,7 @@ describe("a plan written one by one that is stopped on the way", () => {
       const before = everything(planId).length;
       const { session: next, earlierPlans } = await launchedAgain(tab);
       const { withdrawPlan, unfinishedPlans } = await rooms();
-      const report = await withdrawPlan(next, planId, "The network was gone.", { at: LATER });
+      const report = await withdrawPlan(next, planId, "The network was gone.", { at: LATER, appVersion: "0.1.0" });
       expect(report.problem).toBeUndefined();
       expect(report.outcome).toBe("withdrawn");
       const left = everything(planId).filter(({ resourceType }) => resourceType !== "Provenance");
@@ -537,7 +542,7 @@ describe("the document of a plan", () => {
     await write(session, planFor(session, id), "sign");
     const [filed] = stored("DocumentReference", id);
     const { withdrawPlan } = await rooms();
-    const report = await withdrawPlan(session, id, "Wrong patient's findings.", { at: LATER });
+    const report = await withdrawPlan(session, id, "Wrong patient's findings.", { at: LATER, appVersion: "0.1.0" });
     expect(report.outcome).toBe("withdrawn");
     const next = stored("DocumentReference", id).find((one) => one.id !== filed!.id);
     expect(next).toMatchObject({

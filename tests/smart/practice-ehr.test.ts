@@ -1,5 +1,6 @@
 /** Launch, chart, draft, signature against the practice EHR over the network: nothing in between is a stand-in. */
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, vi } from "vitest";
+import { lostFunctions } from "../../src/smart/scopes.ts";
 import type { Session } from "../../src/smart/session.ts";
 import {
   control as controlOf,
@@ -40,7 +41,7 @@ describe("a launch from the practice EHR", () => {
     const session = await launched();
     expect(session.context.patientId).toBe(PATIENT);
     expect(session.context.encounterId).toBeTruthy();
-    expect(session.lost).toEqual([]);
+    expect(lostFunctions(session.granted)).toEqual([]);
     expect(await session.signer()).toMatchObject({ ok: true, reference: "Practitioner/imke-harrowgate" });
   });
 
@@ -64,7 +65,7 @@ describe("a launch from the practice EHR", () => {
   it("S4 tells a person who may only read what cannot be filed", async () => {
     const session = await launched("coder");
     expect(session.can("CarePlan", "c")).toBe(false);
-    expect(session.lost.map((one) => one.words)).toContain("Orders cannot be filed.");
+    expect(lostFunctions(session.granted).map((one) => one.words)).toContain("Orders cannot be filed.");
   });
 });
 

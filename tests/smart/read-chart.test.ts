@@ -158,6 +158,17 @@ describe("reading the chart", () => {
     expect(parts.allergies?.resources).toMatchObject([{ resourceType: "OperationOutcome" }]);
   });
 
+  it("REL-13 a list that is shorter than the server says it is counts as unread, not as 'none'", async () => {
+    but("AllergyIntolerance", () => fhirJson({ ...bundleOf([]), total: 2 }));
+    but("MedicationRequest", () =>
+      fhirJson({ ...bundleOf([{ resourceType: "MedicationRequest", id: "m1" }]), total: 3 }),
+    );
+    const { parts } = await read();
+    const note = "The record system counts more entries than it sent; the rest was not read.";
+    expect(parts.allergies).toMatchObject({ state: "failed", more: true, note: note });
+    expect(parts.medications).toMatchObject({ state: "found", more: true, note: note });
+  });
+
   it("REL-18 INV-3 an answer with another patient's record is not used", async () => {
     but("Patient", () => fhirJson({ resourceType: "Patient", id: "p2" }));
     const { parts } = await read();

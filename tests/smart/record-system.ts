@@ -106,6 +106,8 @@ export class RecordSystem {
 export async function signingKey(kid = "k1") {
   const { publicKey, privateKey } = await generateKeyPair("RS256", { extractable: true });
   return {
+    /** Signs exactly these claims, whatever they are. */
+    sign: (claims: object) => new SignJWT({ ...claims }).setProtectedHeader({ alg: "RS256", kid }).sign(privateKey),
     jwks: { keys: [{ ...(await exportJWK(publicKey)), kid, alg: "RS256", use: "sig" }] },
     idToken: (claims: Record<string, unknown>, expires: number | string = "5m") =>
       new SignJWT({ fhirUser: `${BASE}/Practitioner/dr-1`, name: "Zoë Ünal", ...claims })

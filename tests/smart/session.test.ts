@@ -1,6 +1,7 @@
 import { HttpResponse } from "msw";
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
 import type { ConfigAnswer } from "../../src/smart/config.ts";
+import { lostFunctions } from "../../src/smart/scopes.ts";
 import type { SessionAnswer } from "../../src/smart/session.ts";
 import { duplicate, openTab, reload, type Tab } from "./page.ts";
 import { BASE, CONFIG, fhirJson, ISSUER, PLUGIN, RecordSystem, signingKey, TOKEN_ANSWER } from "./record-system.ts";
@@ -237,11 +238,12 @@ describe("the answer to the sign-in", () => {
     expect(session.can("Condition", "c")).toBe(true);
     expect(session.can("Condition", "d")).toBe(false);
     expect(session.can("CarePlan", "c")).toBe(false);
-    expect(session.lost.find((one) => one.scope.includes("CarePlan"))).toEqual({
+    const lost = lostFunctions(session.granted);
+    expect(lost.find((one) => one.scope.includes("CarePlan"))).toEqual({
       scope: "patient/CarePlan.crus",
       words: "Earlier plans are not found. The care plan cannot be filed.",
     });
-    expect(session.lost.some((one) => one.scope.includes("Patient."))).toBe(false);
+    expect(lost.some((one) => one.scope.includes("Patient."))).toBe(false);
   });
 
   it("SEC-08 L13 leaves the tokens in one place only, and no code verifier", async () => {
@@ -427,6 +429,28 @@ describe("renewing the access token", () => {
   });
 });
 
+describe("L8 L10 the launch context beside the patient", () => {
+  it.each<[string, object, boolean]>([
+    ["asks for the patient's name", { need_patient_banner: true }, true],
+    ["shows the patient's name itself", { need_patient_banner: false }, false],
+    ["says nothing of it", { need_patient_banner: undefined }, true],
+    ["says something else than yes or no", { need_patient_banner: "no" }, true],
+  ])("a record system that %s", async (_how, said, needed) => {
+    server.token = () => HttpResponse.json({ ...TOKEN_ANSWER, ...said });
+    expect((await launched()).session.needPatientBanner).toBe(needed);
+  });
+
+  it("what was open in the chart is known by its reference; items that name something else are left aside", async () => {
+    const fhirContext = [
+      { reference: "ImagingStudy/i1", role: "launch" },
+      { reference: `${BASE}/DiagnosticReport/r1` },
+      { canonical: "https://example.org/Questionnaire/1", type: "Questionnaire" },
+    ];
+    server.token = () => HttpResponse.json({ ...TOKEN_ANSWER, fhirContext });
+    expect((await launched()).session.opened).toEqual(["ImagingStudy/i1", "DiagnosticReport/r1"]);
+  });
+});
+
 describe("who signs", () => {
   type Key = Awaited<ReturnType<typeof signingKey>>;
   const KEYS: { ours?: Key; foreign?: Key } = {};
@@ -460,6 +484,33 @@ describe("who signs", () => {
     const { signer } = await signerFor(({ ours }, nonce) => ours.idToken({ nonce }, Math.floor(Date.now() / 1000) + 1));
     expect(signer.ok).toBe(true);
   });
+
+  it.each([
+    ["ahead", 24],
+    ["behind", -24],
+  ])(
+    "REL-09 with the computer's clock a day %s a clinician who signed in just now is still known",
+    async (_how, hours) => {
+      const trueTime = Date.now();
+      vi.spyOn(Date, "now").mockImplementation(() => trueTime + hours * 3_600_000);
+      KEYS.ours ??= await signingKey();
+      const { ours } = KEYS as { ours: Key };
+      server.jwks = () => HttpResponse.json(ours.jwks);
+      server.fhir = () =>
+        fhirJson({ resourceType: "Patient", id: "p1" }, { headers: { date: new Date(trueTime).toUTCString() } });
+      const { tab, state, nonce } = await signedIn();
+      const seconds = Math.floor(trueTime / 1000);
+      const id_token = await ours.idToken({ nonce, iat: seconds }, seconds + 300);
+      server.token = () => HttpResponse.json({ ...TOKEN_ANSWER, id_token });
+      back(tab, { code: "c1", state });
+      const answer = await open();
+      if (!answer.ok) throw new Error(answer.problem.title);
+      const { session } = answer;
+      await session.fhir.read("Patient/p1");
+      expect(Math.abs(session.clock.now().getTime() - trueTime)).toBeLessThan(2000);
+      expect(await session.signer()).toMatchObject({ ok: true, reference: "Practitioner/dr-1" });
+    },
+  );
 
   const none = (nonce: string) => {
     const part = (value: object) => Buffer.from(JSON.stringify(value)).toString("base64url");

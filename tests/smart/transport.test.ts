@@ -305,6 +305,61 @@ describe("search results", () => {
     expect(answer.value.unreadable).toBe(3);
   });
 
+  it.each([
+    ["more than it sent", 3, "total"],
+    ["what it sent", 2, undefined],
+    ["fewer than it sent, which leaves nothing out", 1, undefined],
+    ["in words", "three", undefined],
+  ])("R3 REL-13 whose total counts %s", async (_name, total, stoppedBy) => {
+    server.fhir = () => fhirJson({ ...bundleOf([condition("a"), condition("b")]), total });
+    const answer = await search();
+    if (!answer.ok) throw new Error("refused");
+    expect(answer.value.matches).toHaveLength(2);
+    expect(answer.value.stoppedBy).toBe(stoppedBy);
+    expect(answer.value.more).toBe(stoppedBy !== undefined);
+  });
+
+  it("REL-16 that hold entries without an id lose none of them", async () => {
+    server.fhir = () =>
+      fhirJson(bundleOf([{ resourceType: "Condition" }, { resourceType: "Condition" }, condition("a")]));
+    const answer = await search();
+    expect(answer.ok && answer.value.matches).toHaveLength(3);
+  });
+
+  it("SEC-19 that hold an entry nested too deep, or with keys that tamper with objects, count it and use the rest", async () => {
+    const deep = `{"resourceType":"Condition","id":"d","note":${"[".repeat(10_000)}${"]".repeat(10_000)}}`;
+    const tampering = ["__proto__", "constructor", "prototype"].map(
+      (key, i) => `{"resourceType":"Condition","id":"t${i}","code":{"${key}":{"polluted":true}}}`,
+    );
+    const entries = [deep, ...tampering, JSON.stringify(condition("a"))].map((one) => `{"resource":${one}}`);
+    server.fhir = () => fhirJson(`{"resourceType":"Bundle","entry":[${entries}]}`);
+    const answer = await search();
+    if (!answer.ok) throw new Error("refused");
+    expect(answer.value.matches.map((one) => one.id)).toEqual(["a"]);
+    expect(answer.value.unreadable).toBe(4);
+    server.fhir = () => fhirJson(deep);
+    expect(await transport().read("Condition/d")).toMatchObject({ ok: false, problem: { kind: "not-fhir" } });
+    expect(({} as { polluted?: boolean }).polluted).toBeUndefined();
+  });
+
+  it("SEC-19 of 50 megabytes are not read to the end", async () => {
+    const piece = new TextEncoder().encode(`{"resourceType":"Bundle","x":"${"a".repeat(1_000_000)}`);
+    let sent = 0;
+    server.fhir = () =>
+      new HttpResponse(
+        new ReadableStream({
+          pull(controller) {
+            if (sent >= 50) return controller.close();
+            sent++;
+            controller.enqueue(piece);
+          },
+        }),
+        { headers: { "content-type": "application/fhir+json" } },
+      );
+    expect(await search()).toMatchObject({ ok: false, problem: { kind: "too-large" } });
+    expect(sent, "megabytes taken").toBeLessThan(30);
+  });
+
   it("REL-16 that are no Bundle are no empty list", async () => {
     server.fhir = () => fhirJson({ resourceType: "OperationOutcome", issue: [] });
     expect(await search()).toMatchObject({ ok: false, problem: { kind: "not-fhir" } });

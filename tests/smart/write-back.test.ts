@@ -423,6 +423,28 @@ describe("before anything is sent", () => {
     expect(sendings()).toEqual([]);
   });
 
+  it("REL-24 nothing is sent over a chart that changed, and what was asked is asked before the sending", async () => {
+    const held = { kind: "chart-changed", title: "The chart changed since you read it.", what: "w", next: "n" };
+    let sentBefore: number | undefined;
+    const beforeSending = async () => {
+      sentBefore = sendings().length;
+      return held;
+    };
+    for (const act of ["draft", "sign"] as const) {
+      const report = await file(clinician(), drafts(), act, { beforeSending });
+      expect(report).toMatchObject({ outcome: "not-saved", problem: held });
+    }
+    expect(sentBefore).toBe(0);
+    expect(sendings()).toEqual([]);
+    expect((await file(clinician(), drafts(), "sign", { beforeSending: async () => undefined })).outcome).toBe("saved");
+  });
+
+  it("INV-4 REL-24 a plan that is stored already is called saved, whatever else changed in the chart", async () => {
+    await file();
+    const beforeSending = async () => ({ kind: "chart-changed", title: "Changed.", what: "w", next: "n" });
+    expect((await file(clinician(), drafts(), "sign", { beforeSending })).outcome).toBe("saved");
+  });
+
   it("INV-3 nothing is written when the record system answers with another patient", async () => {
     store.patient.id = "p2";
     expect((await file()).outcome).toBe("not-saved");

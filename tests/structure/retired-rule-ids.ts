@@ -7,4 +7,7 @@ export const RETIRED_RULE_IDS: readonly string[] = [
   "DQ6",
   "DPU-22",
   "TUF-7",
+  "SH-12",
+  "SH-13",
+  "SH-14",
 ];

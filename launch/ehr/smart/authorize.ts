@@ -57,6 +57,7 @@ export async function authorize(
     hasLaunch: params.has("launch"),
     stateLength: state?.length ?? 0,
     challengeMethod: params.get("code_challenge_method"),
+    challengeLength: params.get("code_challenge")?.length ?? 0,
     hasNonce: params.has("nonce"),
   };
   const refuse = (error: string, description: string): WebAnswer => {

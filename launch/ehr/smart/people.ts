@@ -1,9 +1,9 @@
-/** The three invented members of staff who can sign in, and what each may do. */
+/** The four invented members of staff who can sign in, and what each may do. */
 
 export type Letters = string; // an in-order subset of "cruds" (SMART App Launch 2.2, scopes)
 
 export interface Person {
-  readonly id: "emergency" | "clinic" | "coder";
+  readonly id: "emergency" | "surgeon" | "clinic" | "coder";
   readonly role: string;
   readonly name: string;
   readonly practitionerId: string;
@@ -33,6 +33,13 @@ export const PEOPLE: readonly Person[] = [
     role: "Emergency doctor",
     name: "Dr Imke Harrowgate",
     practitionerId: "imke-harrowgate",
+    may: (type) => (CLINICAL_WRITING.has(type) ? "cruds" : "rs"),
+  },
+  {
+    id: "surgeon",
+    role: "Hand surgeon",
+    name: "Dr Aurel Pemberwick",
+    practitionerId: "aurel-pemberwick",
     may: (type) => (CLINICAL_WRITING.has(type) ? "cruds" : "rs"),
   },
   {

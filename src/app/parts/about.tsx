@@ -1,4 +1,5 @@
 import { KNOWLEDGE_VERSION } from "../../pathway/asked.ts";
+import { BUILD } from "../build.ts";
 import { APP_VERSION } from "../version.ts";
 import { StepHeading } from "./step-heading.tsx";
 
@@ -40,7 +41,10 @@ export default function About({ site, moved }: { site: string; moved: boolean })
       <h2>Versions</h2>
       <dl>
         <dt>Program</dt>
-        <dd>{APP_VERSION}</dd>
+        <dd>
+          {APP_VERSION}
+          {BUILD && `, build ${BUILD}`}
+        </dd>
         <dt>Clinical knowledge</dt>
         <dd>{KNOWLEDGE_VERSION}</dd>
         <dt>Site policy</dt>

@@ -3,6 +3,7 @@ import { plainText } from "../plain-text.ts";
 import { sayAllergy } from "../say-allergy.ts";
 import { sayShortDay } from "../say-date.ts";
 import { PART_WORDS } from "./chart-progress.ts";
+import { sayImaging } from "./opened-imaging.tsx";
 
 const STATE_WORDS: { readonly [S in PartState]: string } = {
   reading: "being read",
@@ -40,15 +41,7 @@ export function ChartDetails({ chart, onRetry }: { chart: Chart; onRetry: (parts
       <Lines
         title="Imaging"
         lines={chart.imaging.map((i) =>
-          [
-            plainText(i.title),
-            sayShortDay(i.date),
-            i.side,
-            i.preliminary ? "preliminary" : "",
-            i.conclusion ? plainText(i.conclusion, 400) : "",
-          ]
-            .filter(Boolean)
-            .join(", "),
+          [sayImaging(i), i.opened ? "open in the chart when you started" : ""].filter(Boolean).join(", "),
         )}
       />
       <Lines

@@ -2,9 +2,9 @@ import type { Chart, PatientSummary } from "../../fhir/chart.ts";
 import { plainText } from "../plain-text.ts";
 import { sayAllergy } from "../say-allergy.ts";
 import { sayShortDay } from "../say-date.ts";
-import { words } from "../words.ts";
 import { NoPatient } from "./no-patient.tsx";
 
+const NO_NAME = "No name in the chart";
 const SHOWN_ALLERGIES = 3;
 const SHOWN_IDENTIFIERS = 2;
 
@@ -15,7 +15,7 @@ export function PatientBanner({ chart, onAllergies }: { chart: Chart; onAllergie
   return (
     <section className={`banner${patient.stop ? " stopped" : ""}`} aria-label="Patient">
       <p className="who">
-        <bdi>{plainText(patient.name, 80) || words.patientMissing}</bdi>
+        <bdi>{plainText(patient.name, 80) || NO_NAME}</bdi>
       </p>
       <p>{[...facts(patient)].join(" · ")}</p>
       <p className="allergies">

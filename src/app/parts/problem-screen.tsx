@@ -49,4 +49,12 @@ export function ProblemScreen({ problem }: { problem: Problem }) {
   );
 }
 /** Problems after which signing in afresh, without a chart, is a way on. */
-const WITH_OWN_START: readonly string[] = ["no-launch", "state", "code-refused", "replaced", "denied", "no-patient"];
+const WITH_OWN_START: readonly string[] = [
+  "no-launch",
+  "state",
+  "code-refused",
+  "replaced",
+  "denied",
+  "no-patient",
+  "covered",
+];

@@ -8,10 +8,10 @@ import { allowedFor } from "../policy/site-policy.ts";
 import { KNOWLEDGE_VERSION } from "../version.ts";
 import { type Block, type Book, type Entry, joined, type Section, type Words } from "./blocks.ts";
 import { changesSince, logOf } from "./changes.ts";
-import type { BookTable, Figure, Knowledge, Over, PlainRow, RuleSaying, SignSaying } from "./knowledge.ts";
+import type { BookTable, Knowledge, Over, PlainRow, RuleSaying, SignSaying } from "./knowledge.ts";
 import { KNOWN_LIMITS } from "./known-limits.ts";
 import { safetyChapters } from "./safety-chapters.ts";
-import { at, capital, citationWords, numberWords, recordOf, SCOPE_WORDS, type Speaker } from "./words.ts";
+import { at, capital, citationWords, numberWords, patientWords, recordOf, SCOPE_WORDS, type Speaker } from "./words.ts";
 
 /** A test file and what in it names a rule, or that it makes the rule speak. */
 export interface CoveringTest {
@@ -189,18 +189,28 @@ function tableBlocks(table: BookTable, input: BookInput, speaker: Speaker): Bloc
     ...(table.checks ? ["Holds answers against each other; never a reason to ask."] : []),
   ].join(" ");
   return [
-    { heading: `${table.question}${onlyFor(table)}`, level: 3, anchor: `table-${table.id}` },
+    { heading: `${table.question}${onlyFor(table, input.knowledge)}`, level: 3, anchor: `table-${table.id}` },
     { p: [says], note: true },
     ...table.rules.map((rule) => ({ entry: ruleEntry(rule, input, speaker) })),
   ];
 }
 
-/** " (UK)" behind the question of a table that only one choice of a site brings in. */
-function onlyFor({ rules }: BookTable): string {
-  const choices = rules.map((r) =>
-    r.variants.flatMap((v) => v.only.map((c) => Object.values(c).join(", "))).join(" or "),
-  );
-  return choices[0] && choices.every((c) => c === choices[0]) ? ` (${choices[0]})` : "";
+/** " (UK)" behind the question of a table whose rules all exist under the same choices only, and not under every choice of a site. */
+function onlyFor({ rules }: BookTable, { policy, modules }: Knowledge): string {
+  const every = (key: string) => {
+    const d = policy[key];
+    return d === undefined ? modules.map((m) => m.title) : d.type === "choice" ? d.options : [];
+  };
+  const under = rules.map(({ variants }) => {
+    const choices = variants.every((v) => v.only.length > 0) ? variants.flatMap((v) => v.only) : [];
+    const keys = [...new Set(choices.flatMap(Object.keys))];
+    return keys
+      .map((key) => [...new Set(choices.map((c) => c[key]!))].sort())
+      .filter((values, i) => every(keys[i]!).some((option) => !values.includes(option)))
+      .map((values) => values.join(" or "))
+      .join(", ");
+  });
+  return under[0] && under.every((words) => words === under[0]) ? ` (${under[0]})` : "";
 }
 
 const ALWAYS: Words = ["Always."];
@@ -311,15 +321,11 @@ function testRow(rule: string, { tests }: BookInput): Rows {
 function figureBlocks(input: BookInput, speaker: Speaker): Block[] {
   const { knowledge } = input;
   if (knowledge.figures.length === 0) return [];
-  const who = (facts: Figure["examples"][number]["facts"]) =>
-    Object.entries(facts)
-      .map(([finding, value]) => speaker.value(finding, value ?? ""))
-      .join(", ");
   return [
     { heading: "Which figures hold for a finger block?", level: 3, anchor: "figures" },
     { p: ["Arithmetic, not a table: shown by worked examples. Ceilings, not prescriptions."], note: true },
     ...knowledge.figures.map((figure): Block => {
-      const examples = figure.examples.map(({ facts, text }): Words => [`${capital(who(facts))}: ${text}`]);
+      const examples = figure.examples.map(({ facts, text }): Words => [`${patientWords(facts, speaker)}: ${text}`]);
       return {
         entry: {
           anchor: at.rule(figure.id),

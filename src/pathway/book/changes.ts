@@ -2,12 +2,13 @@ import type { Citation } from "../evidence/citation.ts";
 import type { ClassDescription, Question } from "../module.ts";
 import type { PolicyValue } from "../policy/policy-value.ts";
 import { type Block, joined, plain, type Words } from "./blocks.ts";
-import type { Choices, Knowledge, RuleSaying, SignSaying, Variant } from "./knowledge.ts";
-import { at, citationWords, type Speaker } from "./words.ts";
+import type { Choices, Figure, Knowledge, RuleSaying, SignSaying, Variant } from "./knowledge.ts";
+import { at, capital, citationWords, patientWords, SCOPE_WORDS, type Speaker } from "./words.ts";
 
 /** One thing that is known, as plain data that can be kept in a file and put into today's words later. */
 type Kept =
   | { readonly kind: "rule"; readonly id: string; readonly data: readonly Variant<RuleSaying>[] }
+  | { readonly kind: "figure"; readonly id: string; readonly data: Omit<Figure, "id"> }
   | { readonly kind: "sign"; readonly id: string; readonly data: readonly Variant<SignSaying>[] }
   | { readonly kind: "question"; readonly id: string; readonly data: Question }
   | { readonly kind: "class"; readonly id: string; readonly data: ClassDescription }
@@ -15,6 +16,7 @@ type Kept =
 type Kind = Kept["kind"];
 const KINDS: { readonly [K in Kind]: { readonly many: string; readonly anchor: (id: string) => string } } = {
   rule: { many: "Rules", anchor: at.rule },
+  figure: { many: "Figures", anchor: at.rule },
   sign: { many: "Signs", anchor: at.sign },
   question: { many: "Questions", anchor: at.question },
   class: { many: "Classes", anchor: at.class },
@@ -23,6 +25,7 @@ const KINDS: { readonly [K in Kind]: { readonly many: string; readonly anchor: (
 
 const keptOf = (k: Knowledge): Kept[] => [
   ...k.tables.flatMap((t) => t.rules.map((r): Kept => ({ kind: "rule", id: r.id, data: r.variants }))),
+  ...k.figures.map(({ id, ...data }): Kept => ({ kind: "figure", id, data })),
   ...[...k.signs.values()].map((s): Kept => ({ kind: "sign", id: s.id, data: s.variants })),
   ...[...k.questions].map(([id, data]): Kept => ({ kind: "question", id, data })),
   ...[...k.classes].map(([id, data]): Kept => ({ kind: "class", id, data })),
@@ -52,61 +55,70 @@ export function changesSince(snapshot: string, knowledge: Knowledge, speaker: Sp
     const title = titleOf(kept, speaker);
     return stands ? [{ text: title, to: KINDS[kept.kind].anchor(kept.id) }] : [{ strong: title }];
   };
-  const blocks = (Object.keys(KINDS) as Kind[]).flatMap((kind): Block[] => {
-    const of = (all: ReadonlyMap<string, Kept>) => [...all.values()].filter((kept) => kept.kind === kind);
-    const added = of(now).filter((kept) => !before.has(name(kept)));
-    const removed = of(before).filter((kept) => !now.has(name(kept)));
-    const changed = of(now).flatMap((kept) => {
-      const old = before.get(name(kept));
-      if (old === undefined || JSON.stringify(old.data) === JSON.stringify(kept.data)) return [];
-      const fields = differing(fieldsOf(old, speaker), fieldsOf(kept, speaker));
-      return fields.length ? [{ kept, fields }] : [];
-    });
-    if (added.length + removed.length + changed.length === 0) return [];
-    return [
-      {
-        heading: `${KINDS[kind].many}: ${added.length} added, ${changed.length} changed, ${removed.length} taken out`,
-        level: 4,
-      },
-      ...(added.length
-        ? [
-            {
-              p: [
-                "Added: ",
-                ...joined(
-                  added.map((kept) => titled(kept, true)),
-                  ", ",
-                ),
-                ".",
-              ] as Words,
-            },
-          ]
-        : []),
-      ...(removed.length
-        ? [
-            {
-              list: removed.map(
-                (kept): Words => ["Taken out: ", ...titled(kept, false), `. ${saidShort(kept, speaker)}`],
-              ),
-            },
-          ]
-        : []),
-      ...changed.flatMap(({ kept, fields }): Block[] => [
-        { p: ["Changed: ", ...titled(kept, true)] },
+  // A kind of thing that the older version did not write down cannot be compared: not all of it is new.
+  const written = new Set((lines as Kept[]).map((kept) => kept.kind));
+  const kinds = Object.keys(KINDS) as Kind[];
+  const unwritten = kinds.filter((kind) => lines.length > 0 && !written.has(kind) && of(now, kind).length > 0);
+  const blocks = kinds
+    .filter((kind) => !unwritten.includes(kind))
+    .flatMap((kind): Block[] => {
+      const added = of(now, kind).filter((kept) => !before.has(name(kept)));
+      const removed = of(before, kind).filter((kept) => !now.has(name(kept)));
+      const changed = of(now, kind).flatMap((kept) => {
+        const old = before.get(name(kept));
+        if (old === undefined || JSON.stringify(old.data) === JSON.stringify(kept.data)) return [];
+        const fields = differing(fieldsOf(old, speaker), fieldsOf(kept, speaker));
+        return fields.length ? [{ kept, fields }] : [];
+      });
+      if (added.length + removed.length + changed.length === 0) return [];
+      return [
         {
-          list: fields.flatMap(({ label, was, is }): Words[] => [
-            [{ strong: `${label}, was:` }, ` ${was}`],
-            [{ strong: `${label}, now:` }, ` ${is}`],
-          ]),
+          heading: `${KINDS[kind].many}: ${added.length} added, ${changed.length} changed, ${removed.length} taken out`,
+          level: 4,
         },
-      ]),
-    ];
-  });
+        ...(added.length
+          ? [
+              {
+                p: [
+                  "Added: ",
+                  ...joined(
+                    added.map((kept) => titled(kept, true)),
+                    ", ",
+                  ),
+                  ".",
+                ] as Words,
+              },
+            ]
+          : []),
+        ...(removed.length
+          ? [
+              {
+                list: removed.map(
+                  (kept): Words => ["Taken out: ", ...titled(kept, false), `. ${saidShort(kept, speaker)}`],
+                ),
+              },
+            ]
+          : []),
+        ...changed.flatMap(({ kept, fields }): Block[] => [
+          { p: ["Changed: ", ...titled(kept, true)] },
+          {
+            list: fields.flatMap(({ label, was, is }): Words[] => [
+              [{ strong: `${label}, was:` }, ` ${was}`],
+              [{ strong: `${label}, now:` }, ` ${is}`],
+            ]),
+          },
+        ]),
+      ];
+    });
   return [
     { heading: `Compared with the rules of ${head.version}`, level: 3 },
     ...(blocks.length ? blocks : [{ p: ["No rule, sign, question, class or value differs from that version."] }]),
+    ...unwritten.map(
+      (kind): Block => ({ p: [`${KINDS[kind].many}: not written down with that version, so not compared.`] }),
+    ),
   ];
 }
+const of = (all: ReadonlyMap<string, Kept>, kind: Kind) => [...all.values()].filter((kept) => kept.kind === kind);
 
 type Fields = { readonly [label: string]: string };
 const differing = (old: Fields, fresh: Fields) =>
@@ -118,6 +130,7 @@ const saidShort = (kept: Kept, speaker: Speaker) => (kept.kind === "rule" ? (fie
 function titleOf(kept: Kept, speaker: Speaker): string {
   switch (kept.kind) {
     case "rule":
+    case "figure":
     case "value":
       return kept.id;
     case "sign":
@@ -144,6 +157,13 @@ function fieldsOf(kept: Kept, speaker: Speaker): Fields {
         Sources: perVariant(kept.data, speaker, (s) => s.sources.map(cited).join(" ")),
         "While not known": perVariant(kept.data, speaker, (s) => s.assume?.say ?? ""),
       };
+    case "figure":
+      return {
+        Examples: kept.data.examples.map(({ facts, text }) => `${patientWords(facts, speaker)}: ${text}`).join(" "),
+        Because: kept.data.because,
+        Sources: kept.data.sources.map(cited).join(" "),
+        "Site values": kept.data.numbers.join(", "),
+      };
     case "sign":
       return {
         Words: perVariant(kept.data, speaker, (s) => s.words),
@@ -158,6 +178,8 @@ function fieldsOf(kept: Kept, speaker: Speaker): Fields {
         Hint: kept.data.hint ?? "",
         Answers: (kept.data.options ?? []).map((o) => (o.hint ? `${o.label} (${o.hint})` : o.label)).join(", "),
         "Cannot tell": kept.data.cannotTell ?? "",
+        Asked: capital(SCOPE_WORDS[kept.data.scope]),
+        "From the chart": kept.data.chartMayPropose ? "may be proposed" : "never proposed",
       };
     case "class":
       return { Name: kept.data.name, Definition: kept.data.definition };
@@ -166,6 +188,7 @@ function fieldsOf(kept: Kept, speaker: Speaker): Fields {
       return {
         Default: String(data.value),
         Allowed: data.type === "number" ? `${data.min} to ${data.max} ${data.unit}` : data.options.join(", "),
+        "Never above": data.type === "number" ? (data.notAbove ?? "") : "",
         Note: data.note,
         Sources: data.sources.map(cited).join(" "),
       };

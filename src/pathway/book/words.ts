@@ -6,6 +6,7 @@ import type { AntibioticDecision, Effect, EffectKind, TodayTopic, Urgency } from
 import { urgencyWords } from "../hand/urgency-words.ts";
 import type { SitePolicy } from "../policy/policy-value.ts";
 import type { Scope } from "../reasoning/finding.ts";
+import type { Facts } from "../reasoning/program.ts";
 import { type Inline, joined, type Words } from "./blocks.ts";
 import type { Cell, Choices, Knowledge, PlainRow } from "./knowledge.ts";
 
@@ -275,6 +276,14 @@ function effectWords(
       return [head(kind, effect.say)];
   }
 }
+
+/** A patient for whom something is worked out: "40 years, 70 kg". */
+export const patientWords = (facts: Facts, speaker: Speaker) =>
+  capital(
+    Object.entries(facts)
+      .map(([finding, value]) => speaker.value(finding, value ?? ""))
+      .join(", "),
+  );
 
 export const recordOf = (source: string): SourceRecord | undefined =>
   (SOURCES as Readonly<Record<string, SourceRecord>>)[source];

@@ -1,11 +1,11 @@
 import { type Citation, cite, commonPractice } from "../evidence/citation.ts";
 import type { Effect } from "../hand/effects.ts";
-import { ADULT_YEARS } from "../hand/index.ts";
+import { ADULT_YEARS, daysInHours } from "../hand/index.ts";
 import type { SitePolicy } from "../policy/policy-value.ts";
 import { from, type Row, type Rule, type Table, table, under } from "../reasoning/table.ts";
 import { advise, redFlag } from "./effects-in-short.ts";
 import { NOT_STRAIGHTENED } from "./mallet.ts";
-import type { DistalPhalanxFacts } from "./signs.ts";
+import { type DistalPhalanxFacts, MISSED_DAYS } from "./signs.ts";
 
 const rule = (
   id: string,
@@ -179,7 +179,8 @@ export const adviceTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, read
       ),
       {
         id: "ADV-6",
-        when: { jersey: "yes" },
+        when: { jersey: "yes", hoursSinceInjury: under(daysInHours(MISSED_DAYS)) },
+        assume: { column: "hoursSinceInjury", say: "If it happened less than 3 months ago:" },
         then: [
           advise(
             "jersey",
@@ -187,7 +188,19 @@ export const adviceTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, read
           ),
         ],
         because: "A late repair often fails.",
-        sources: [cite("BACH17", "C"), commonPractice],
+        sources: [cite("BACH17", "C"), cite("DRBABA", "C", "over 3 months"), commonPractice],
+      },
+      {
+        id: "ADV-26",
+        when: { jersey: "yes", hoursSinceInjury: from(daysInHours(MISSED_DAYS)) },
+        then: [
+          advise(
+            "jersey",
+            "The tendon that bends your tip came off months ago. It can be left as it is, the joint can be made stiff, or the tendon can be replaced. Choose with the hand surgeon.",
+          ),
+        ],
+        because: "So long after the injury there is a choice and no race.",
+        sources: [cite("DRBABA", "C"), commonPractice],
       },
       rule(
         "ADV-23",

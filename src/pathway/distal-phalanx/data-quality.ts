@@ -60,7 +60,9 @@ export const dataQualityTable = (policy: SitePolicy): Table<DistalPhalanxFacts, 
       },
       {
         id: "DPQ-9",
-        when: { activeFlexion: "weak" },
+        // A piece of bone that the tendon pulled off leaves nothing to test again.
+        when: { activeFlexion: "weak", fdpLoss: "no" },
+        assume: { column: "fdpLoss", say: "Unless a film shows that the tendon pulled its bone off:" },
         then: [
           quality(false, "Bending of the tip is weak or painful; that is not normal."),
           task(

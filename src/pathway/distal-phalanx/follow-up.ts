@@ -4,10 +4,10 @@ import { daysInHours } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { from, type Row, type Rule, type Table, table, under } from "../reasoning/table.ts";
 import { visit } from "./effects-in-short.ts";
-import { MISSED_DAYS } from "./jersey.ts";
+import { besideLesion } from "./lesion.ts";
 import { NOT_STRAIGHTENED } from "./mallet.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
-import { type DistalPhalanxFacts, moreThan } from "./signs.ts";
+import { type DistalPhalanxFacts, MISSED_DAYS, moreThan } from "./signs.ts";
 
 const CLINIC = "hand clinic";
 const THERAPIST = "hand therapist";
@@ -51,6 +51,17 @@ const IN_SPLINT = "True lateral in the splint: is the joint still congruent? Sli
 const SLIP = "Lost position, or over 2 mm more displaced? Refer within 48 hours";
 const CONGRUENT = "True lateral: is the joint still congruent? Slipped: refer within 48 hours";
 const INFECTION = "Redness, pus, rising pain, smell";
+
+/** One late visit, counted from the operation if a wire was placed and from the treatment if none was. */
+const fixedOrNot = (
+  purpose: VisitPurpose,
+  days: readonly [number, number, number],
+  check: string,
+  also = "",
+): readonly Effect[] => [
+  operated(purpose, CLINIC, days, check, { onlyIf: `${WIRED.onlyIf} ${also}`.trim() }),
+  treated(purpose, CLINIC, days, check, { onlyIf: `${NOT_WIRED.onlyIf} ${also}`.trim() }),
+];
 
 /** Base fractures that are not operated. */
 const inSplint = (more: Pick<Visit, "onlyIf"> = {}): readonly Effect[] => [
@@ -100,7 +111,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
     "true lateral, then wire out; motion begins, splint 2 weeks more, then at night",
     { ...WIRED, after: "film" },
   );
-  /** What follows a pinned mallet; one that is only discussed keeps the films of the splint. */
+  /** What follows a pinned mallet; one that is only discussed keeps the visits of the splint beside it. */
   const pinned: readonly Effect[] = [
     PINNED_SITE,
     operated("film", CLINIC, [7, 8, 10], "true lateral: joint and fragment in place?", WIRED),
@@ -259,9 +270,9 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
           }),
           operated("therapy", THERAPIST, [21, wire, 42], "start moving the end joint", { ...WIRED, after: "wire-out" }),
           treated("film", CLINIC, [28, 35, 42], "union; splint off, motion begins", NOT_WIRED),
-          // These two windows are right whether it is operated at once, a week later or not at all.
-          treated("film", CLINIC, [63, 66, 70], "film again", { onlyIf: "if union is late" }),
-          treated("discharge-check", CLINIC, [77, 80, 84], "Union, motion, nail"),
+          // Day 0 is the operation where there is one, so what comes late stands once for each way.
+          ...fixedOrNot("film", [56, 63, 70], "film again", "and union is late"),
+          ...fixedOrNot("discharge-check", [70, 77, 84], "union, motion, nail"),
         ],
         because: "A wired shaft is watched for slip and pin infection.",
         sources: [commonPractice, cite("KWIRE07", "B", "pins in children: 7.9 % infected"), cite("NEEDLE20", "B")],
@@ -500,12 +511,21 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         id: "FUP-20",
         when: { physealClosed: "yes" },
         then: [
-          visit("film", CLINIC, [6, 7, 7], SLIP),
+          // Seen within a week, filmed from day 7: on day 7 both are one way to the clinic.
+          visit("clinic", CLINIC, [5, 7, 7], "Skin, splint, tilt, nail fold"),
+          visit("film", CLINIC, [7, 7, 10], SLIP),
           visit("film", CLINIC, [26, 28, 30], "Union; splint off"),
           visit("discharge-check", CLINIC, [180, 200, 365], "Length, tilt, nail"),
         ],
         because: "It may slip early and grow askew late.",
         sources: [commonPractice, cite("YEH09", "C")],
+      },
+      {
+        id: "FUP-78",
+        when: { physealClosed: "yes", salterHarris: ["III", "IV", "V"] },
+        then: [visit("physis-film", CLINIC, [180, 270, 365], "Growth plate and joint")],
+        because: "A line into the joint or a crushed plate grows askew late.",
+        sources: [commonPractice],
       },
       {
         id: "FUP-21",
@@ -680,7 +700,7 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
       rule(
         "FUP-51",
         { malletMiddle: "yes", openMallet: "no", fdpLoss: "no" },
-        [reviewThisWeek("Third to two thirds of the joint: splint or pin?"), PINNED_SITE, pinOut],
+        [reviewThisWeek("Third to two thirds of the joint: splint or pin?"), ...pinned],
         "Splint and pinning end alike, and the surgeon decides early which it is.",
         ...pinnedSources,
         cite("EBP17", "B"),
@@ -837,8 +857,20 @@ export const followUpTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
   });
 };
 
+/**
+ * Visits of a mallet, a growth plate or a joint that stay right when the break runs through a bone lesion. A tuft or a shaft in place is
+ * seen by the clinic of the lesion alone. Nothing that an operation brings: the surgeon and that clinic decide on it.
+ */
+const BESIDE_LESION: readonly string[] = [
+  ...["FUP-6", "FUP-7", "FUP-8", "FUP-9", "FUP-10", "FUP-11", "FUP-12", "FUP-40", "FUP-51"],
+  ...["FUP-53", "FUP-54", "FUP-55", "FUP-70", "FUP-75", "FUP-76"],
+  ...["FUP-20", "FUP-21", "FUP-22", "FUP-24", "FUP-58", "FUP-59"],
+  ...["FUP-16", "FUP-17", "FUP-56", "FUP-57", "FUP-62", "FUP-64", "FUP-67"],
+];
+const ofOperation = (effect: Effect) => effect.kind === "visit" && effect.visit.countFrom === "operation";
+
 /** What is looked at again even when an exit has left the ordinary pathway: a treated infection, and a wound beside a slow exit. */
-export const followUpAnywayTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> =>
+export const followUpAnywayTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> =>
   table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "follow-up-anyway",
     question: "What is looked at again whatever became of the fracture?",
@@ -877,5 +909,6 @@ export const followUpAnywayTable = (_policy: SitePolicy): Table<DistalPhalanxFac
         because: "A clinic in two weeks for the pain does not close a wound today.",
         sources: [cite("HS2", "G", "draft"), commonPractice],
       },
+      ...besideLesion(followUpTable(policy), BESIDE_LESION, (then) => then.filter((effect) => !ofOperation(effect))),
     ],
   });

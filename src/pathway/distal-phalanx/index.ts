@@ -16,7 +16,7 @@ import { DISTAL_PHALANX_POLICY } from "./policy.ts";
 import { seymourTable } from "./seymour.ts";
 import { shaftTable } from "./shaft.ts";
 import { ALSO_OPEN, ALSO_WOUND, distalPhalanxSigns } from "./signs.ts";
-import { splintTable } from "./splint.ts";
+import { splintBesideLesionTable, splintTable } from "./splint.ts";
 import { tuftTable } from "./tuft.ts";
 import { urgencyTable } from "./urgency.ts";
 
@@ -42,6 +42,7 @@ export const distalPhalanx: InjuryModule = {
     aoTable(),
     urgencyTable(policy),
     nailTable(policy),
+    splintBesideLesionTable(policy),
     followUpAnywayTable(policy),
     // Never a reason to ask today.
     { ...ordinary(complicationTable(policy)), checks: true },

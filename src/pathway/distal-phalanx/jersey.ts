@@ -5,7 +5,7 @@ import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import { from, type Table, table, under } from "../reasoning/table.ts";
 import { manage, named, task, today, warn } from "./effects-in-short.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
-import type { DistalPhalanxFacts } from "./signs.ts";
+import { type DistalPhalanxFacts, MISSED_DAYS } from "./signs.ts";
 
 const type = (name: string, definition: string) => ({
   name: `Leddy-Packer ${name}`,
@@ -115,8 +115,6 @@ export const jerseyNameTable = (): Table<DistalPhalanxFacts, readonly Effect[]> 
 /** A deadline that counts from the injury. */
 const byDay = (dueDay: number, say: string): Effect => ({ kind: "task", say, dueDay });
 
-/** A tendon missed this long is no longer simply put back (DRBABA, common practice). */
-export const MISSED_DAYS = 90;
 /** One textbook repairs types IV and V within 12 weeks (CH35). */
 const TWELVE_WEEKS = 84;
 
@@ -255,7 +253,8 @@ export const jerseyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           ),
           warn("Do not let the finger straighten against resistance until the tendon is cleared."),
         ],
-        because: "A grip pulled open is how the deep flexor tears off, and the film does not show the tendon.",
+        because:
+          "A grip pulled open is how the deep flexor tears off, a broken base may carry it, and the film does not show the tendon.",
         sources: [cite("BACH17", "C", "mechanism, ultrasound"), cite("TRUMBLE92", "C"), commonPractice],
       },
       {

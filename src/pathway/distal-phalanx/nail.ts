@@ -102,44 +102,28 @@ export const nailTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonl
 };
 
 /** What is done with the nail on the spot; silent once an exit leaves the ordinary pathway, and without a way to numb the finger. */
-export const nailHereTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
-  const p = policyOf(DISTAL_PHALANX_POLICY, policy);
-  const hours = p["distalPhalanx.trephineHours"];
-  /** Blood that is drained; by which tool is told apart by `immuneCompromise` and `acrylicNail`. */
-  const fresh = {
-    haematomaPainful: "yes",
-    displaced: "no",
-    hoursSinceInjury: under(moreThan(hours).from),
-  } as const;
-  /** Growth plate closed, or open and whole on a true lateral: each way of draining has a row for both, since a row knows no "or" over columns. */
-  const closed = { physisOpen: "no" } as const;
-  const whole = { physisOpen: "yes", onLateral: "yes", physealInjury: "no" } as const;
+export const nailHereTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
+  /** By which tool is told apart by `immuneCompromise` and `acrylicNail`. */
   const drain = (
-    [forClosed, forWhole]: readonly [string, string],
+    id: string,
     when: Row<DistalPhalanxFacts>,
     say: string,
     because: string,
     sources: readonly [Citation, ...Citation[]],
-  ): readonly Rule<DistalPhalanxFacts, readonly Effect[]>[] =>
-    (
-      [
-        [forClosed, closed],
-        [forWhole, whole],
-      ] as const
-    ).map(([id, plate]) => ({
-      id,
-      when: { ...drained, ...fresh, ...plate, ...when },
-      then: [today("haematoma", say)],
-      because,
-      sources,
-    }));
+  ): Rule<DistalPhalanxFacts, readonly Effect[]> => ({
+    id,
+    when: { haematomaDrained: "yes", ...when },
+    then: [today("haematoma", say)],
+    because,
+    sources,
+  });
   return table<DistalPhalanxFacts>()<readonly Effect[]>({
     id: "nail-here",
     question: "What is done with the nail here?",
     answers: "every",
     rules: [
-      ...drain(
-        ["SH-1", "SH-12"],
+      drain(
+        "SH-1",
         { immuneCompromise: "no", acrylicNail: "no" },
         "Clean the nail, no alcohol where there is a flame. Drain through it, whatever the size: needle twist 18 to 20 G, cautery or hot wire; one or two holes, big enough to stay open. Mostly without anaesthetic. No antibiotic for that.",
         "With an intact margin draining ends as well as lifting the nail, fracture or not, in children too.",
@@ -167,15 +151,15 @@ export const nailHereTable = (policy: SitePolicy): Table<DistalPhalanxFacts, rea
         because: "Those only watched ended the same.",
         sources: [cite("ROSER99", "B")],
       },
-      ...drain(
-        ["SH-7", "SH-13"],
+      drain(
+        "SH-7",
         { immuneCompromise: "yes" },
         "Weak defence: drain through the nail with a sterile needle only, no flame or cautery.",
         "Burnt tissue and a weak defence invite infection.",
         [cite("OBGYN-NT", "C")],
       ),
-      ...drain(
-        ["SH-8", "SH-14"],
+      drain(
+        "SH-8",
         { immuneCompromise: "no", acrylicNail: "yes" },
         "Artificial nail: drain through it with a sterile needle only, it catches fire. No antibiotic for that.",
         "Acrylic burns.",

@@ -40,11 +40,16 @@ export const seymourTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         id: "SEY-2",
         when: { seymour: "yes" },
         then: [manage("options", `Wire only if unstable; out at ${p["distalPhalanx.seymour.wireOutDays"]} days.`)],
-        because: "A wire means fewer infections and slips but more harm to the plate, in weak studies.",
+        because: "Some hold without a wire, and a wire may harm the plate; what does not hold is wired.",
         sources: [
-          cite("HOULDEN22", "B"),
-          cite("CHINSEY", "C"),
-          against("SFNOPIN", "C", "12 over a day old held without a wire, 1 superficial infection"),
+          cite("SFNOPIN", "C", "12 over a day old held without a wire, 1 superficial infection"),
+          cite("CHINSEY", "C", "wire out at 4 weeks"),
+          commonPractice,
+          against(
+            "HOULDEN22",
+            "B",
+            "abstract, 8 weak studies: with a wire fewer infections, slips and bent tips, but more growth plate trouble",
+          ),
         ],
       },
       {

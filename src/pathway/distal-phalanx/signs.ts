@@ -1,4 +1,4 @@
-import { ADULT_YEARS, daysInHours, type HandRecord, type ModuleSigns } from "../hand/index.ts";
+import { ADULT_YEARS, BONE_KEPT, daysInHours, type HandRecord, type ModuleSigns } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
 import type { Absent } from "../reasoning/known.ts";
 import { from, type Row, type Sign, under } from "../reasoning/table.ts";
@@ -45,6 +45,8 @@ type SignName =
   | "jerseySuspected"
   | "flexorInDoubt"
   | "jerseyAlone"
+  | "jerseyFresh"
+  | "jerseyBaseToHold"
   | "physisDisplaced"
   | "surgeonTakesOver"
   | "baseDisplaced"
@@ -52,6 +54,7 @@ type SignName =
   | "nailBedTorn"
   | "nailMayFall"
   | "nailBedComplex"
+  | "lesionAlone"
   | "lateralMissing";
 /** Everything a row of this module may read. */
 export type DistalPhalanxFacts = DistalPhalanxFindings &
@@ -82,6 +85,9 @@ const NOT_CUT = [
   "other",
 ] as const;
 
+/** A deep flexor missed this long is no longer simply put back, nor splinted (DRBABA, common practice). */
+export const MISSED_DAYS = 90;
+
 /** Limits "more than x": a span counts its lower end in, so it starts just above x (finer than any film is read). */
 export const moreThan = (x: number, under?: number) => from(x + 1e-6, under);
 
@@ -107,7 +113,40 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
     malletEquivalentCorD: "no",
   } as const;
   const droopHidden = { physisOpen: "yes", nailFoldInjured: "yes", activeExtension: "cannot-test" } as const;
+  const lesionOnly = {
+    boneLesion: "yes",
+    otherSeriousInjury: "no",
+    mangled: "no",
+    perfusionInDoubt: "no",
+    tissueLoss: BONE_KEPT,
+    jointDislocated: ["no", "reduced"],
+    sheathSigns: "no",
+    infectionSigns: ["none", "local"],
+    lysisOrPeriostealReaction: "no",
+    // A lesion often breaks without adequate trauma; its clinic looks for a glomus tumour as well.
+    mechanism: [
+      "crush",
+      "axial-load",
+      "forced-flexion",
+      "forced-extension",
+      "laceration",
+      "saw",
+      "fall",
+      "no-adequate-trauma",
+      "other",
+    ],
+  } as const;
   const unbroken = { onLateral: "yes", fractureSite: "no-fracture-seen", physealInjury: "no" } as const;
+  /** Fresh, painful blood under a seated nail without a tear or a displaced bone. */
+  const bloodToDrain = {
+    haematoma: ["under-quarter", "quarter-to-half", "over-half"],
+    haematomaPainful: "yes",
+    nailPlate: ["intact-seated", "loose-distally"],
+    bloodAtNailFold: "no",
+    nailBedTorn: "no",
+    displaced: "no",
+    hoursSinceInjury: under(moreThan(p["distalPhalanx.trephineHours"]).from),
+  } as const;
   return [
     sign(
       "physisOpen",
@@ -193,8 +232,8 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
     sign(
       "seymourSuspect",
       "Seymour fracture, a child's nail lying over its fold, or an injured fold without proof that the tip does not droop",
-      { seymour: "yes" },
       { physisOpen: "yes", nailPlate: "over-fold" },
+      { seymour: "yes" },
       // A droop that pain hides is no proof of a whole plate: a judged plate on a true lateral and a tip that lies in line are.
       { ...droopHidden, physis: "cannot-judge" },
       { ...droopHidden, filmTaken: "no" },
@@ -275,6 +314,21 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       { malletEquivalentCorD: "yes" },
       { possiblePhyseal: "yes" },
     ),
+    sign("openPhysealSuspected", "child's nail root or fold injured over a growth plate", { seymourSuspect: "yes" }),
+    // The plate has to be seen from the side and judged before a film speaks against the fracture.
+    sign(
+      "openPhysealNotExcluded",
+      "open growth-plate fracture not excluded by a true lateral",
+      { seymourSuspect: "yes", filmTaken: "no" },
+      { seymourSuspect: "yes", filmTaken: "yes", trueLateral: "not-taken" },
+      { seymourSuspect: "yes", physis: "cannot-judge" },
+    ),
+    sign(
+      "haematomaDrained",
+      "blood under the nail that is drained through it",
+      { ...bloodToDrain, physisOpen: "no" },
+      { ...bloodToDrain, physisOpen: "yes", onLateral: "yes", physealInjury: "no" },
+    ),
     sign(
       "boneBroken",
       "bone broken, or a break not excluded by a film",
@@ -300,17 +354,19 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       "fdpLoss",
       "deep flexor does not move the tip, or its bony insertion is pulled off",
       { activeFlexion: "absent" },
-      { filmTaken: "yes", fractureSite: ["base-volar", "base-both-sides"], activeFlexion: ["weak", "cannot-test"] },
+      { filmTaken: "yes", fractureSite: "base-volar", activeFlexion: ["weak", "cannot-test"] },
     ),
     sign(
       "jersey",
       "avulsion of the deep flexor tendon",
       { activeFlexion: "absent", mechanism: NOT_CUT },
-      { filmTaken: "yes", fractureSite: ["base-volar", "base-both-sides"], activeFlexion: ["weak", "cannot-test"] },
+      { filmTaken: "yes", fractureSite: "base-volar", activeFlexion: ["weak", "cannot-test"] },
     ),
     sign(
       "jerseySuspected",
-      "deep flexor weak or not testable after the grip was pulled open, or in a finger that lies too straight",
+      "deep flexor weak or not testable after the grip was pulled open, in a finger that lies too straight, or with both sides of the base broken",
+      // The volar piece may or may not carry the tendon: a weak flexor is no proof.
+      { filmTaken: "yes", fractureSite: "base-both-sides", activeFlexion: ["weak", "cannot-test"] },
       { mechanism: "forced-extension", activeFlexion: ["weak", "cannot-test"], fdpLoss: "no" },
       {
         mechanism: NOT_CUT,
@@ -327,6 +383,16 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       { jersey: "yes", filmTaken: "no" },
       { jersey: "yes", filmTaken: "yes", fractureSite: "no-fracture-seen" },
     ),
+    sign("jerseyFresh", "avulsion of the deep flexor under 3 months old, rest of the phalanx whole or not filmed", {
+      jerseyAlone: "yes",
+      hoursSinceInjury: under(daysInHours(MISSED_DAYS)),
+    }),
+    sign("jerseyBaseToHold", "avulsion of the deep flexor with a displaced base, under 3 months old", {
+      jersey: "yes",
+      jerseyAlone: "no",
+      jointDisplaced: "yes",
+      hoursSinceInjury: under(daysInHours(MISSED_DAYS)),
+    }),
     sign("flexorInDoubt", "deep flexor torn or suspected to be", { fdpLoss: "yes" }, { jerseySuspected: "yes" }),
     // joint surface
     sign("volarChip", "volar chip with a working flexor", {
@@ -483,6 +549,12 @@ export function distalPhalanxSigns(policy: SitePolicy): readonly Sign<DistalPhal
       "end joint was dislocated, no fracture beyond the tuft",
       { isolatedTuft: "yes", jointDislocated: "reduced" },
       { ...unbroken, jointDislocated: "reduced", activeExtension: ["full", "cannot-test"], fdpLoss: "no" },
+    ),
+    sign(
+      "lesionAlone",
+      "break through a bone lesion, and nothing else that takes the finger off the ordinary pathway",
+      { ...lesionOnly, openFracture: "no" },
+      { ...lesionOnly, openFracture: "yes", grossContamination: "no" },
     ),
     sign(
       "lateralMissing",

@@ -1,12 +1,13 @@
 import { against, type Citation, cite, commonPractice } from "../evidence/citation.ts";
 import type { Effect, Joint } from "../hand/effects.ts";
-import { DISLOCATION_SPLINT } from "../hand/index.ts";
+import { DISLOCATION_SPLINT, daysInHours } from "../hand/index.ts";
 import { policyOf, type SitePolicy } from "../policy/policy-value.ts";
-import { type Row, type Rule, type Table, table } from "../reasoning/table.ts";
+import { type Row, type Rule, type Table, table, under } from "../reasoning/table.ts";
 import { splint } from "./effects-in-short.ts";
+import { besideLesion } from "./lesion.ts";
 import { NOT_STRAIGHTENED } from "./mallet.ts";
 import { DISTAL_PHALANX_POLICY } from "./policy.ts";
-import { type DistalPhalanxFacts, moreThan } from "./signs.ts";
+import { type DistalPhalanxFacts, MISSED_DAYS, moreThan } from "./signs.ts";
 
 const DIP: readonly Joint[] = ["DIP"];
 const PIP: readonly Joint[] = ["PIP", "MCP", "wrist"];
@@ -21,6 +22,20 @@ const DISPLACEMENT_UNKNOWN = {
   column: "jointDisplaced",
   say: "Displacement not judged, taken as displaced until it is.",
 } as const;
+
+/** Splints of a mallet, a closed growth plate fracture or a joint fracture in place, which hold it through a bone lesion as well. */
+const BESIDE_LESION: readonly string[] = [
+  ...["SPL-2", "SPL-3", "SPL-23", "SPL-24", "SPL-33", "SPL-34"],
+  ...["SPL-5", "SPL-6", "SPL-7", "SPL-8", "SPL-9", "SPL-10"],
+];
+/** The splint that a break through a bone lesion needs although the ordinary pathway is left. */
+export const splintBesideLesionTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> =>
+  table<DistalPhalanxFacts>()<readonly Effect[]>({
+    id: "splint-beside-lesion",
+    question: "Which splint does a mallet, a growth plate or a joint need when the break runs through a bone lesion?",
+    answers: "every",
+    rules: besideLesion(splintTable(policy), BESIDE_LESION),
+  });
 
 /** What is splinted, how and how long. One splint for one finger: what lies nearer to the joint leads. */
 export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, readonly Effect[]> => {
@@ -91,18 +106,21 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
     answers: "every",
     rules: [
       {
-        assume: { column: "jerseyAlone", say: "Rest of the phalanx not judged yet." },
+        assume: {
+          column: "jerseyFresh",
+          say: "Rest of the phalanx not judged, or day of the injury not known, counted as fresh.",
+        },
         ...rule(
           "SPL-1",
-          { jersey: "yes", jerseyAlone: "yes" },
+          { jersey: "yes", jerseyFresh: "yes" },
           splint(
             "Dorsal block splint",
             ["DIP", "PIP", "MCP", "wrist"],
             [],
             "Slightly bent, must not straighten",
-            [28, 42],
+            [42, 42],
             ALWAYS,
-            "Dorsal block splint for the way to the surgeon; who is not operated keeps it 4 to 6 weeks. Torn over 3 months ago it needs none.",
+            "Dorsal block splint for the way to the surgeon, and 6 weeks from the repair; without a repair as the surgeon says.",
           ),
           "Straightening pulls the tendon end further away.",
           cite("DRBABA", "C", "over 3 months"),
@@ -110,26 +128,37 @@ export const splintTable = (policy: SitePolicy): Table<DistalPhalanxFacts, reado
           commonPractice,
         ),
       },
-      rule(
-        "SPL-30",
-        { jersey: "yes", jerseyAlone: "no", jointDisplaced: "no" },
-        splint(
-          "Block splint of the end joint",
-          DIP,
-          PIP,
-          "Slightly bent, must not straighten",
-          [28, 42],
-          ALWAYS,
-          "Block splint of the end joint; who is not operated keeps it 4 to 6 weeks, with films.",
-        ),
-        "Hardly displaced, it was treated so with good result.",
-        cite("VIENNA24", "B", "31 of 44"),
-      ),
       {
-        assume: DISPLACEMENT_UNKNOWN,
+        assume: { column: "hoursSinceInjury", say: "Day of the injury not known, counted as today." },
+        ...rule(
+          "SPL-30",
+          {
+            jersey: "yes",
+            jerseyAlone: "no",
+            jointDisplaced: "no",
+            hoursSinceInjury: under(daysInHours(MISSED_DAYS)),
+          },
+          splint(
+            "Block splint of the end joint",
+            DIP,
+            PIP,
+            "Slightly bent, must not straighten",
+            [28, 42],
+            ALWAYS,
+            "Block splint of the end joint; who is not operated keeps it 4 to 6 weeks, with films.",
+          ),
+          "Hardly displaced, it was treated so with good result.",
+          cite("VIENNA24", "B", "31 of 44"),
+        ),
+      },
+      {
+        assume: {
+          column: "jerseyBaseToHold",
+          say: "Displacement or day of the injury not known, taken as displaced and fresh.",
+        },
         ...rule(
           "SPL-31",
-          { jersey: "yes", jerseyAlone: "no", jointDisplaced: "yes" },
+          { jersey: "yes", jerseyAlone: "no", jerseyBaseToHold: "yes" },
           splint(
             "Dorsal block splint",
             ["DIP", "PIP", "MCP", "wrist"],

@@ -82,7 +82,13 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         when: { fdpLoss: "yes" },
         then: [urgent("D1", "Deep flexor lost: hand surgeon today or next working day.")],
         because: "The tendon end retracts, and the film does not show how far.",
-        sources: [cite("TRUMBLE92", "C"), cite("QA-JERSEY", "C"), cite("AAFP22", "C")],
+        sources: [
+          cite("TRUMBLE92", "C"),
+          cite("QA-JERSEY", "C"),
+          cite("AAFP22", "C"),
+          // A missed one is not put back in days, but nobody calls a lost flexor routine.
+          against("DRBABA", "C", "missed over 3 months: left, fused or grafted, which no day decides"),
+        ],
       },
       {
         id: "DPU-8",
@@ -102,6 +108,13 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
         then: [urgent("D1", "Tip lies too straight, flexor weak or not testable: torn until excluded.")],
         because: "At rest a whole deep flexor keeps the tip curled like its neighbours.",
         sources: [cite("BACH17", "C"), commonPractice],
+      },
+      {
+        id: "DPU-43",
+        when: { filmTaken: "yes", fractureSite: "base-both-sides", activeFlexion: ["weak", "cannot-test"] },
+        then: [urgent("D1", "Both sides of the base, flexor weak or not testable: torn off until excluded.")],
+        because: "The volar piece may carry the deep flexor.",
+        sources: [cite("VIENNA24", "B"), commonPractice],
       },
       {
         id: "DPU-9",
@@ -284,7 +297,7 @@ export const urgencyTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
       },
       {
         id: "DPU-33",
-        when: { activeFlexion: ["weak", "cannot-test"] },
+        when: { activeFlexion: ["weak", "cannot-test"], fdpLoss: "no" },
         then: [urgent("W1", "Deep flexor weak or not tested: tested again on day 3 to 5, not sent off for good.")],
         because: "A tendon that nobody saw working is not cleared.",
         sources: [cite("BACH17", "C"), commonPractice],

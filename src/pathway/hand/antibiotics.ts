@@ -18,12 +18,14 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
     infected: "no",
     biteNeedsAntibiotic: "no",
     openPhysealFracture: "no",
+    openPhysealNotExcluded: "no",
     highPressureInjection: "no",
     woundNeedsAntibiotic: "no",
   } as const;
+  /** Nor a bite, nor a child's injured fold that a true lateral has not wholly cleared. */
+  const noReason = { ...noStrongReason, bite: "no", openPhysealSuspected: "no" } as const;
   const healthyClean = {
-    ...noStrongReason,
-    bite: "no",
+    ...noReason,
     woundPresent: "yes",
     hostCompromised: "no",
     lesserContamination: "no",
@@ -86,11 +88,18 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
       },
       {
         id: "AB6",
-        when: { infected: "no", biteNeedsAntibiotic: "yes" },
+        when: { infected: "no", biteNeedsAntibiotic: "yes", otherAnimalBite: "no" },
         then: [{ kind: "antibiotic", decision: "yes", say: "Bite that drew blood: antibiotic." }],
         because:
           "Human and cat bites with blood, and dog bites with blood that are deep, crushed, dirty or reach bone, are given an antibiotic.",
         sources: [cite("NG184", "G", "1.1.5, 1.1.8, 1.1.11")],
+      },
+      {
+        id: "AB6b",
+        when: { infected: "no", biteNeedsAntibiotic: "yes", otherAnimalBite: "yes" },
+        then: [{ kind: "antibiotic", decision: "yes", say: "Bite of another animal that drew blood: antibiotic." }],
+        because: "No source names these animals; the bite is treated like that of a cat.",
+        sources: [commonPractice],
       },
       {
         id: "AB5",
@@ -107,8 +116,33 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
         sources: [cite("KIELY22", "B", "abstract; not randomised"), commonPractice],
       },
       {
+        id: "AB5b",
+        when: {
+          infected: "no",
+          biteNeedsAntibiotic: "no",
+          openPhysealFracture: "no",
+          openPhysealNotExcluded: "yes",
+        },
+        then: [
+          {
+            kind: "antibiotic",
+            decision: "yes",
+            say: "Open growth-plate fracture not excluded: antibiotic at once, as for one; stop it when a true lateral and the surgeon's look at the fold clear the finger.",
+          },
+        ],
+        because:
+          "A child's injured fold over an open or unjudged plate is an open growth-plate fracture until a true lateral says otherwise, and the antibiotic works within the first day.",
+        sources: [cite("KIELY22", "B", "abstract; about proven fractures"), cite("OBSEY", "C"), commonPractice],
+      },
+      {
         id: "AB10",
-        when: { infected: "no", biteNeedsAntibiotic: "no", openPhysealFracture: "no", highPressureInjection: "yes" },
+        when: {
+          infected: "no",
+          biteNeedsAntibiotic: "no",
+          openPhysealFracture: "no",
+          openPhysealNotExcluded: "no",
+          highPressureInjection: "yes",
+        },
         then: [
           {
             kind: "antibiotic",
@@ -125,6 +159,7 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
           infected: "no",
           biteNeedsAntibiotic: "no",
           openPhysealFracture: "no",
+          openPhysealNotExcluded: "no",
           highPressureInjection: "no",
           woundNeedsAntibiotic: "yes",
         },
@@ -143,21 +178,48 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
       },
       {
         id: "AB7a",
-        when: { ...noStrongReason, bite: "yes" },
+        when: { ...noStrongReason, bite: "yes", humanBite: "yes" },
         then: [
           {
             kind: "antibiotic",
             decision: "consider",
-            say: "Bite near a fracture without the signs above: consider an antibiotic.",
+            say: "Human bite of the hand without blood: consider an antibiotic.",
+          },
+        ],
+        because: "A human bite that broke the skin of the hand is a reason to consider one, blood or not.",
+        sources: [cite("NG184", "G", "1.1.6")],
+      },
+      {
+        id: "AB7b",
+        when: { ...noStrongReason, bite: "yes", humanBite: "no" },
+        then: [
+          {
+            kind: "antibiotic",
+            decision: "consider",
+            say: "Animal bite near a fracture, without blood or (dog) shallow and clean: consider an antibiotic.",
           },
         ],
         because:
-          "A human bite that broke the skin of the hand without blood is a reason to consider it; other bites near a broken bone are treated alike.",
-        sources: [cite("NG184", "G", "1.1.6, human bites"), commonPractice],
+          "The guideline read says 'consider' of human bites alone; beside a broken bone an animal's is treated alike.",
+        sources: [commonPractice],
+      },
+      {
+        id: "AB5c",
+        when: { ...noStrongReason, bite: "no", openPhysealSuspected: "yes" },
+        then: [
+          {
+            kind: "antibiotic",
+            decision: "consider",
+            say: "Child's nail over its fold, no growth-plate fracture on a true lateral: consider an antibiotic until the surgeon has looked under the fold today.",
+          },
+        ],
+        because:
+          "The true lateral speaks against an open growth-plate fracture; a plate that broke and sprang back may look like that.",
+        sources: [commonPractice],
       },
       {
         id: "AB4a",
-        when: { ...noStrongReason, bite: "no", woundPresent: "yes", hostCompromised: "yes" },
+        when: { ...noReason, woundPresent: "yes", hostCompromised: "yes" },
         then: [
           {
             kind: "antibiotic",
@@ -170,7 +232,7 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
       },
       {
         id: "AB4b",
-        when: { ...noStrongReason, bite: "no", woundPresent: "yes", hostCompromised: "no", lesserContamination: "yes" },
+        when: { ...noReason, woundPresent: "yes", hostCompromised: "no", lesserContamination: "yes" },
         then: [
           {
             kind: "antibiotic",
@@ -243,8 +305,26 @@ export const antibiotic = (policy: SitePolicy): HandTable => {
         sources: [commonPractice],
       },
       {
+        id: "AB12",
+        when: { ...noReason, woundPresent: "no", drainedInWeakDefence: "yes" },
+        then: [
+          {
+            kind: "antibiotic",
+            decision: "consider",
+            say: "Weak immune system: once the blood under the nail is drained, consider an antibiotic, short course.",
+          },
+        ],
+        because:
+          "Draining opens the way to the fracture; the studies without infection do not speak for a weak defence.",
+        sources: [
+          commonPractice,
+          against("SEABERG91", "B", "abstract: none of 47 drained haematomas infected, fractures included"),
+          against("BB603", "C", "no infection in two small studies"),
+        ],
+      },
+      {
         id: "AB1",
-        when: { ...noStrongReason, bite: "no", woundPresent: "no" },
+        when: { ...noReason, woundPresent: "no", drainedInWeakDefence: "no" },
         then: [
           {
             kind: "antibiotic",
@@ -272,8 +352,6 @@ export const antibioticClass = (_policy: SitePolicy): HandTable => {
     highPressureInjection: "no", // the surgeon chooses
     lateOrInfectedPhyseal: "no",
   } as const;
-  const soil = "soil-or-manure";
-  const noSoil = ["clean", "visible-dirt", "heavy-dirt", "saliva", "water", "grease-or-paint"] as const;
   const allergic = ["low-risk", "severe"] as const;
   const drug = (choose: string, say: string, avoid?: string): readonly Effect[] => [
     { kind: "antibiotic-class", choose, say, ...(avoid ? { avoid } : {}) },
@@ -285,7 +363,7 @@ export const antibioticClass = (_policy: SitePolicy): HandTable => {
     rules: [
       {
         id: "ABC1",
-        when: { ...open, openPhysealFracture: "no", contamination: noSoil, penicillinAllergy: "none" },
+        when: { ...open, openPhysealFracture: "no", soilInWound: "no", penicillinAllergy: "none" },
         then: drug(
           "anti-staphylococcal penicillin or first-generation cephalosporin",
           "Anti-staphylococcal penicillin (flucloxacillin) or a first-generation cephalosporin.",
@@ -295,7 +373,7 @@ export const antibioticClass = (_policy: SitePolicy): HandTable => {
       },
       {
         id: "ABC2",
-        when: { ...open, openPhysealFracture: "no", contamination: noSoil, penicillinAllergy: "low-risk" },
+        when: { ...open, openPhysealFracture: "no", soilInWound: "no", penicillinAllergy: "low-risk" },
         then: drug(
           "first-generation cephalosporin (cefazolin)",
           "First-generation cephalosporin: cefazolin has a side chain of its own. Cefalexin shares one with ampicillin and amoxicillin.",
@@ -311,14 +389,14 @@ export const antibioticClass = (_policy: SitePolicy): HandTable => {
       },
       {
         id: "ABC3",
-        when: { ...open, contamination: noSoil, penicillinAllergy: "severe" },
+        when: { ...open, soilInWound: "no", penicillinAllergy: "severe" },
         then: drug("clindamycin", "Clindamycin; ask a pharmacist or allergist.", "penicillins and cephalosporins"),
         because: "After anaphylaxis, angio-oedema or a severe skin reaction no related drug is risked.",
         sources: [cite("HS2", "G", "draft")],
       },
       {
         id: "ABC13",
-        when: { ...open, openPhysealFracture: "yes", contamination: noSoil, penicillinAllergy: "none" },
+        when: { ...open, openPhysealFracture: "yes", soilInWound: "no", penicillinAllergy: "none" },
         then: drug(
           "first-generation cephalosporin",
           "Open growth-plate fracture: a cephalosporin of the first generation.",
@@ -328,14 +406,14 @@ export const antibioticClass = (_policy: SitePolicy): HandTable => {
       },
       {
         id: "ABC14",
-        when: { ...open, openPhysealFracture: "yes", contamination: noSoil, penicillinAllergy: "low-risk" },
+        when: { ...open, openPhysealFracture: "yes", soilInWound: "no", penicillinAllergy: "low-risk" },
         then: drug("clindamycin", "Open growth-plate fracture with penicillin allergy: clindamycin.", "penicillins"),
         because: "Clindamycin is the reserve drug there, and did better than cefalexin in late cases.",
         sources: [cite("SAMADE21", "B", "abstract"), commonPractice],
       },
       {
         id: "ABC4",
-        when: { ...open, contamination: soil, penicillinAllergy: "none" },
+        when: { ...open, soilInWound: "yes", penicillinAllergy: "none" },
         then: drug(
           "co-amoxiclav",
           "Soil or manure: cover anaerobic and Gram-negative germs too, for example co-amoxiclav.",
@@ -345,7 +423,7 @@ export const antibioticClass = (_policy: SitePolicy): HandTable => {
       },
       {
         id: "ABC5",
-        when: { ...open, contamination: soil, penicillinAllergy: allergic },
+        when: { ...open, soilInWound: "yes", penicillinAllergy: allergic },
         then: drug("ask a specialist", "Soil or manure with penicillin allergy: ask a microbiologist.", "penicillins"),
         because: "No single safe choice covers these germs.",
         sources: [commonPractice],
@@ -411,7 +489,7 @@ export const antibioticClass = (_policy: SitePolicy): HandTable => {
           lateOrInfectedPhyseal: "yes",
           bite: "no",
           highPressureInjection: "no",
-          contamination: soil,
+          soilInWound: "yes",
         },
         then: [
           {

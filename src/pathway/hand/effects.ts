@@ -75,6 +75,8 @@ export type Effect =
       readonly say: string;
       /** True: everything that assumes an ordinary fracture falls silent. */
       readonly leaves: boolean;
+      /** It stands only until somebody has looked again: no assessment that says it is settled. */
+      readonly untilRechecked?: true;
       /** Who does what by when, if this line decides the urgency; absent: said from `urgency` and `sendTo`. */
       readonly means?: string;
     }

@@ -50,6 +50,7 @@ export const exits = (policy: SitePolicy): HandTable => {
             leaves: true,
             say: `Straighten, warm and free the finger, and look again after ${p["hand.perfusionRecheckMinutes"]} minutes. Until it is rechecked this counts as now, and the fracture waits.`,
             means: "Until the circulation is rechecked the patient does not leave. Still poor: phone the hand surgeon.",
+            untilRechecked: true,
           },
         ],
         because: "Whether the tip recovers decides everything else; until somebody has looked again it is in danger.",
@@ -289,7 +290,7 @@ export const exits = (policy: SitePolicy): HandTable => {
             urgency: "R2",
             sendTo: "hand or tumour clinic",
             leaves: true,
-            say: `Splint for comfort; hand or tumour clinic in ${p["hand.routineFromDays"]}-${p["hand.routineToDays"]} days; MRI if in doubt.`,
+            say: `Splint as its class asks, or for comfort; hand or tumour clinic in ${p["hand.routineFromDays"]}-${p["hand.routineToDays"]} days; MRI if in doubt.`,
           },
         ],
         because:

@@ -16,7 +16,7 @@ import { afterReduction, exits, exitVisits, latePresentation } from "./exits.ts"
 import { firstMinutes } from "./first-minutes.ts";
 import type { HandTable } from "./hand-table.ts";
 import { modifiers } from "./modifiers.ts";
-import { advice, redFlags } from "./safety-net.ts";
+import { advice, antibioticAdvice, redFlags } from "./safety-net.ts";
 import { tetanus, tetanusDetails } from "./tetanus.ts";
 import { tuftWound, wound } from "./wound.ts";
 
@@ -27,6 +27,7 @@ export { ADULT_YEARS, DAYS_A_YEAR, DISLOCATION_SPLINT, HOURS_A_DAY, PHYSEAL_COUR
 export { HAND_POLICY } from "./policy.ts";
 export { HAND_GROUPS, HAND_QUESTIONS } from "./questions.ts";
 export {
+  BONE_KEPT,
   daysInHours,
   HAND_SIGN_NAMES,
   type HandRecord,
@@ -58,5 +59,6 @@ export const handTables = (policy: SitePolicy): readonly HandTable[] =>
     blockWarnings,
     modifiers,
     advice,
+    antibioticAdvice,
     redFlags,
   ].map((make) => make(policy));

@@ -27,8 +27,8 @@ export const modifiers = (policy: SitePolicy): HandTable => {
   };
   const poorTip: Effect = {
     kind: "urgency",
-    urgency: "D1",
-    say: "The tip was poorly supplied and its vessels are diseased: phone the hand surgeon today, even if it has recovered; seen by the next working day.",
+    urgency: "NOW",
+    say: "The tip was poorly supplied and its vessels are diseased: phone the hand surgeon now, even if it has recovered; nobody is sent home before that.",
   };
   return {
     id: "MOD",
@@ -77,6 +77,14 @@ export const modifiers = (policy: SitePolicy): HandTable => {
         sources: [cite("RAYN22", "C", "abstract"), commonPractice],
       },
       {
+        id: "MOD-21",
+        when: { arterialDisease: "yes", woundPresent: "yes" },
+        then: [earlyCheck],
+        because:
+          "The trials that did without antibiotics left out people with diseased arteries, so the wound is seen early.",
+        sources: [commonPractice, cite("STEV03", "A", "excluded them"), cite("ALT08", "A", "excluded them")],
+      },
+      {
         id: "MOD-6",
         when: { vasospasm: "yes" },
         then: [
@@ -91,14 +99,16 @@ export const modifiers = (policy: SitePolicy): HandTable => {
         id: "MOD-19",
         when: { poorPerfusion: "yes", vasospasm: "yes" },
         then: [poorTip],
-        because: "A tip that was poor once, in fingers whose vessels close, may be poor again tomorrow.",
+        because:
+          "A tip that was poor once, in fingers whose vessels close, may be poor again within hours; the threshold for a call at once is low here.",
         sources: [cite("RAYN22", "C", "abstract"), commonPractice],
       },
       {
         id: "MOD-20",
         when: { poorPerfusion: "yes", arterialDisease: "yes" },
         then: [poorTip],
-        because: "A tip that was poor once and has no blood to spare may be poor again tomorrow.",
+        because:
+          "A tip that was poor once and has no blood to spare may be poor again within hours; the threshold for a call at once is low here.",
         sources: [commonPractice],
       },
       {

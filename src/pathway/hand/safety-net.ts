@@ -80,13 +80,6 @@ export const advice = (policy: SitePolicy): HandTable => {
         commonPractice,
       ),
       point(
-        "P10",
-        { antibioticForWound: "yes" },
-        "If you were given antibiotics, take them to the end. Get help at once for a rash or trouble breathing.",
-        "A part course may fail; an allergy needs help.",
-        commonPractice,
-      ),
-      point(
         "P11",
         { woundPresent: "yes" },
         "Bring your vaccination card. If a tetanus course was started, get the next shots on time.",
@@ -124,6 +117,29 @@ export const advice = (policy: SitePolicy): HandTable => {
     ],
   };
 };
+
+/** Said wherever an antibiotic may be given, also when the ordinary pathway is left: a bite is the usual case. */
+export const antibioticAdvice = (_policy: SitePolicy): HandTable => ({
+  id: "SN-P10",
+  question: "What is the patient told about an antibiotic?",
+  answers: "every",
+  rules: [
+    {
+      id: "SN-P10",
+      when: { antibioticMayBeGiven: "yes" },
+      then: [
+        {
+          kind: "advise",
+          point: "P10",
+          say: "If you were given antibiotics, take them to the end. Get help at once for a rash or trouble breathing.",
+          redFlag: false,
+        },
+      ],
+      because: "A part course may fail; an allergy needs help.",
+      sources: [commonPractice],
+    },
+  ],
+});
 
 /** Reasons to come back the same day. They stay even when the ordinary pathway is left. */
 export const redFlags = (_policy: SitePolicy): HandTable => {

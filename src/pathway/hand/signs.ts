@@ -14,6 +14,8 @@ export const HAND_SIGN_NAMES = [
   "openThroughNailBed",
   "nailFoldOpen",
   "bite",
+  "humanBite",
+  "otherAnimalBite",
   "biteNeedsAntibiotic",
   "highPressureInjection",
   "woundPresent",
@@ -27,6 +29,7 @@ export const HAND_SIGN_NAMES = [
   "contaminatedWound",
   "grossContamination",
   "lesserContamination",
+  "soilInWound",
   "hostCompromised",
   "infected",
   "child",
@@ -52,6 +55,10 @@ export const MODULE_SIGN_NAMES = [
   "isolatedTuft",
   /** Open fracture at an open growth plate (Seymour). */
   "openPhysealFracture",
+  /** A child's injured nail root or fold over a growth plate whose fracture is suspected or proven. */
+  "openPhysealSuspected",
+  /** The same, and no true lateral of a plate that can be judged speaks against it. */
+  "openPhysealNotExcluded",
   "physisOpen",
   /** The deep flexor does not move the tip, or its bony insertion is pulled off. */
   "fdpLoss",
@@ -62,6 +69,8 @@ export const MODULE_SIGN_NAMES = [
   "malletEquivalentCorD",
   /** Wound or nail that a surgeon takes over today: nobody is told to repair it on the spot. */
   "surgeonTakesOver",
+  /** Blood under the nail that is drained through it. */
+  "haematomaDrained",
   /** A block is likely: wound to repair, nail to lift, position to correct, painful haematoma. */
   "blockLikely",
 ] as const;
@@ -69,11 +78,15 @@ export const MODULE_SIGN_NAMES = [
 /** Signs that read the module's signs; they come last. */
 export type LateHandSigns = { readonly [S in (typeof LATE_HAND_SIGN_NAMES)[number]]: YesNo };
 export const LATE_HAND_SIGN_NAMES = [
+  "drainedInWeakDefence",
   "antibioticForWound",
+  "antibioticMayBeGiven",
   "lateOrInfectedPhyseal",
   "wirePossible",
   "tetanusVaccineDue",
   "closureWaits",
+  "surgeonNow",
+  "washoutClockRuns",
   "surgeonToday",
   "surgeonNextDay",
 ] as const;
@@ -129,6 +142,8 @@ export function handSigns<F extends HandFindings>(
       { openThroughNailBed: "yes" },
     ]),
     sign("bite", "bite", [{ mechanism: BITES }]),
+    sign("humanBite", "human bite", [{ mechanism: "human-bite" }]),
+    sign("otherAnimalBite", "bite of an animal other than dog or cat", [{ mechanism: "other-animal-bite" }]),
     // NICE NG184 1.1.5, 1.1.8, 1.1.11; blood drawn by another animal is treated alike (common practice).
     sign("biteNeedsAntibiotic", "bite that needs an antibiotic", [
       { mechanism: ["human-bite", "cat-bite", "other-animal-bite"], biteBloodDrawn: "yes" },
@@ -182,6 +197,7 @@ export function handSigns<F extends HandFindings>(
     sign("lesserContamination", "wound with a little dirt, saliva, water, grease or paint", [
       { woundPresent: "yes", contamination: LESSER },
     ]),
+    sign("soilInWound", "soil or manure in the wound", [{ woundPresent: "yes", contamination: "soil-or-manure" }]),
     sign("hostCompromised", "illness that weakens the defence against infection", [
       { diabetes: "yes" },
       { immuneCompromise: "yes" },
@@ -275,14 +291,26 @@ export function handSignsAfterModule(policy: SitePolicy): readonly Sign<HandReco
     any,
   });
   return [
-    sign("antibioticForWound", "wound for which an antibiotic is given or considered", [
+    sign("drainedInWeakDefence", "blood under the nail to be drained in a weak immune system", [
+      { haematomaDrained: "yes", immuneCompromise: "yes" },
+    ]),
+    sign("antibioticForWound", "injury for which an antibiotic is given or considered", [
       { openPhysealFracture: "yes" },
+      { openPhysealSuspected: "yes" },
+      { drainedInWeakDefence: "yes" },
       { woundNeedsAntibiotic: "yes" },
       { lesserContamination: "yes" },
       { woundPresent: "yes", hostCompromised: "yes" },
       ...(p["hand.openShaftAntibiotic"] === "never"
         ? []
         : [{ openFracture: "yes", boneBroken: "yes", isolatedTuft: "no" } as const]),
+    ]),
+    sign("antibioticMayBeGiven", "antibiotic given, considered or left to the surgeon", [
+      { antibioticForWound: "yes" },
+      { bite: "yes" },
+      { highPressureInjection: "yes" },
+      { infected: "yes" },
+      { tissueLoss: BONE_LOST },
     ]),
     sign("lateOrInfectedPhyseal", "open growth-plate fracture that is late or infected", [
       { openPhysealFracture: "yes", infected: "yes" },
@@ -301,6 +329,24 @@ export function handSignsAfterModule(policy: SitePolicy): readonly Sign<HandReco
       { infected: "yes" },
       { grossContamination: "yes" },
       { tissueLoss: ["pulp-large", ...BONE_LOST] },
+    ]),
+    // What is phoned through at once, so that no line beside it gives hours. A serious other injury is not here: nobody has told a hand surgeon.
+    sign("surgeonNow", "hand surgeon phoned at once", [
+      { perfusionInDoubt: "yes" },
+      { tissueLoss: "amputation-replantable" },
+      { highPressureInjection: "yes" },
+      { bite: "yes", biteDeepOrDirty: "yes" },
+      { jointDislocated: "irreducible" },
+      { sheathSigns: "yes" },
+      { infectionSigns: "spreading" },
+      { mangled: "yes" },
+      { openFracture: "yes", grossContamination: "yes" },
+      { woundPresent: "yes", devitalised: "artery-cut", poorPerfusion: "yes" },
+      { poorPerfusion: "yes", vasospasm: "yes" },
+      { poorPerfusion: "yes", arterialDisease: "yes" },
+    ]),
+    sign("washoutClockRuns", "wound inside its time for the wash-out, nobody phoned at once", [
+      { woundLate: "no", surgeonNow: "no" },
     ]),
     // Appointments behind the exits and urgency lines that no class has a visit for; NOW needs none, the patient stays.
     sign("surgeonToday", "hand surgery sees the finger the same day", [
@@ -322,8 +368,6 @@ export function handSignsAfterModule(policy: SitePolicy): readonly Sign<HandReco
       { foreignBody: "yes" },
       { infectionSigns: "local" },
       { woundPresent: "yes", devitalised: "artery-cut", poorPerfusion: "no" },
-      { poorPerfusion: "yes", vasospasm: "yes" },
-      { poorPerfusion: "yes", arterialDisease: "yes" },
     ]),
   ];
 }

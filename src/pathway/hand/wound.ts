@@ -76,11 +76,6 @@ export const wound = (policy: SitePolicy): HandTable => {
             urgency: "D0",
             say: `Open fracture beyond the tuft: hand team within ${hours} hours of the injury.`,
           },
-          {
-            kind: "today",
-            topic: "wash-out",
-            say: `Wash-out and debridement within ${hours} hours of the injury, by the hand team.`,
-          },
         ],
         because:
           "National draft standard for open hand fractures; an earlier limit of six hours showed no benefit (4.2 against 3.6 % infected).",
@@ -90,6 +85,21 @@ export const wound = (policy: SitePolicy): HandTable => {
           cite("KET17", "B", "4.6 % of all open hand fractures infected; no clear link with 6 h versus 12 h"),
           cite("BOAST17", "G", "general open-fracture standard leaves the digits out"),
         ],
+      },
+      {
+        id: "OW3b",
+        // Who is phoned at once is not given hours.
+        when: { openFracture: "yes", boneBroken: "yes", isolatedTuft: "no", washoutClockRuns: "yes" },
+        assume: { column: "washoutClockRuns", say: "Time of the injury, or whether it goes at once, not known." },
+        then: [
+          {
+            kind: "today",
+            topic: "wash-out",
+            say: `Wash-out and debridement within ${hours} hours of the injury, by the hand team.`,
+          },
+        ],
+        because: "National draft standard for open hand fractures; what goes at once has no hours to wait.",
+        sources: [cite("HS2", "G", "draft, items 5 to 7"), cite("JOHN22", "B", "audit: this standard is in use")],
       },
       {
         id: "OW5",

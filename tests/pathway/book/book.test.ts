@@ -237,6 +237,21 @@ describe("what a book says of a small injury", () => {
     expect(rows["Site values"]).toBe("toy.limitMm: 2 mm (through a sign)");
     expect(rowsOf(toyBook(toy()), "sign-bigStep")["Yes when"]).toBe("Step: 2 mm or more");
   });
+  it("a table is headed by a choice only when its rules do not exist under the others", () => {
+    const tabled = (id: string, rules: (scheme: string) => readonly ToyRule[]) =>
+      toy({
+        tables: (p) => [
+          { id, question: "What of it?", answers: "every", rules: rules(String(p.values["toy.scheme"])) },
+        ],
+      });
+    const heading = (module: InjuryModule) => /^### .*What of it\?.*$/m.exec(toMarkdown(toyBook(module).book))?.[0];
+    const south = tabled("toy", (scheme) =>
+      scheme === "south" ? [toyRule("TOY-2", { colour: "blue" }, "South.")] : [],
+    );
+    expect(heading(south)).toMatch(/What of it\? \(south\)$/);
+    const worded = tabled("toy", (scheme) => [toyRule("TOY-3", { colour: "blue" }, `As they say in the ${scheme}.`)]);
+    expect(heading(worded)).toMatch(/What of it\?$/);
+  });
   it("a rule that only one choice of a site brings in is there and says so", () =>
     expect(rowsOf(toyBook(toy()), "rule-TOY-2")["Only with"]).toBe("toy.scheme = south"));
   it("the tests that name a rule stand with it, and a rule that no test covers says so and is counted", () => {
@@ -281,6 +296,60 @@ describe("changes since a released version", () => {
     const changes = toMarkdown(toyBook(reworded, { released: toyBook(toy()).snapshot }).book);
     expect(changes).toContain("Questions: 0 added, 1 changed, 0 taken out");
     expect(changes).not.toContain("Rules: 0 added");
+  });
+  it("a question that is asked once for the patient, or that a chart may now propose, is a change", () => {
+    const asked = toy({
+      questions: toy().questions.map((q) =>
+        q.finding === "colour" ? { ...q, scope: "patient", chartMayPropose: true } : q,
+      ),
+    });
+    const changes = toMarkdown(toyBook(asked, { released: toyBook(toy()).snapshot }).book);
+    expect(changes).toContain("**Asked, was:** For each injured digit");
+    expect(changes).toContain("**Asked, now:** Once for the patient");
+    expect(changes).toContain("**From the chart, was:** never proposed");
+    expect(changes).toContain("**From the chart, now:** may be proposed");
+  });
+  it("a number that may no longer exceed another is a change", () => {
+    const released = toyBook(toy()).snapshot;
+    const ordered = { ...VALUES, "toy.limitMm": { ...VALUES["toy.limitMm"], notAbove: "toy.otherMm" } } as const;
+    const definitions = { ...ordered, "toy.otherMm": { ...VALUES["toy.limitMm"], value: 3 } } as const;
+    const changes = toMarkdown(toyBook(toy({ policy: definitions }), { released, definitions }).book);
+    expect(changes).toContain("**Never above, was:** nothing");
+    expect(changes).toContain("**Never above, now:** toy.otherMm");
+  });
+  describe("of a worked figure", () => {
+    const dosed = (mg: number) =>
+      toy({
+        figures: ({ stepMm }) => ({
+          anaesthetic:
+            stepMm === undefined && mg > 0
+              ? [{ rule: "TOY-F", text: `${mg} mg.`, because: "By weight.", sources: [commonPractice] }]
+              : [],
+          needs: [],
+        }),
+        findings: {
+          ...toy().findings,
+          ageYears: quantity("patient", "years", 0, 99),
+          weightKg: quantity("patient", "kg", 1, 99),
+        },
+      });
+    const since = (before: InjuryModule, after: InjuryModule) =>
+      toMarkdown(toyBook(after, { released: toyBook(before).snapshot }).book);
+    it("another dose is a change, with the patient for whom it is worked out", () => {
+      const changes = since(dosed(3), dosed(4));
+      expect(changes).toContain("Figures: 0 added, 1 changed, 0 taken out");
+      expect(changes).toContain("**Examples, was:** 0.25 years, 6 kg: 3 mg.");
+      expect(changes).toContain("**Examples, now:** 0.25 years, 6 kg: 4 mg.");
+    });
+    it("one that is the same is none, and one that is gone is taken out", () => {
+      expect(since(dosed(3), dosed(3))).toContain("No rule, sign, question, class or value differs");
+      expect(since(dosed(3), dosed(0))).toContain("Figures: 0 added, 0 changed, 1 taken out");
+    });
+    it("is not called new when the older version did not write its figures down", () => {
+      const changes = since(dosed(0), dosed(3));
+      expect(changes).toContain("Figures: not written down with that version, so not compared.");
+      expect(changes).not.toContain("Added: [TOY-F]");
+    });
   });
   it("are none when a version is compared with itself", () =>
     expect(toMarkdown(toyBook(toy(), { released: toyBook(toy()).snapshot }).book)).toContain(

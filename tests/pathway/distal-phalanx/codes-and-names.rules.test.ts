@@ -43,6 +43,20 @@ describe("AO/OTA code", () => {
     ["a thumb tuft without a film", { ...ADULT, digit: "thumb", fractureSite: "tuft", filmTaken: "no" }],
     ["no fracture", ADULT],
   ])("%s has none", (_, facts) => expect(told(facts).ao).toEqual([]));
+  it("no finger has a code before a film shows a fracture, none at the base before a true lateral, and none in a child", () => {
+    for (const digit of valuesOf("digit"))
+      for (const fracturePattern of valuesOf("fracturePattern")) {
+        const none = (facts: Facts) => expect(told({ ...facts, digit, fracturePattern }).ao).toEqual([]);
+        none({ ...ADULT, fractureSite: "no-fracture-seen" });
+        for (const fractureSite of ["tuft", "shaft", ...Object.keys(END)]) {
+          none({ ...ADULT, fractureSite, filmTaken: "no" });
+          none({ ...CHILD, fractureSite });
+        }
+        for (const fractureSite of Object.keys(END))
+          for (const restOfPhalanx of valuesOf("restOfPhalanx"))
+            none({ ...ADULT, fractureSite, restOfPhalanx, trueLateral: "not-taken" });
+      }
+  });
 });
 
 /* Leddy and Packer with the later types, as tabulated by RADREF-LP: level of tendon end and fragment; V by the rest of the phalanx. */

@@ -29,7 +29,8 @@ describe("when it is looked at again", () => {
         "wound-check 5-7",
         "film 7-10",
         "wire-out 21-42",
-        "discharge-check 77-84",
+        "film 56-70",
+        "discharge-check 70-84",
       ]),
     ));
   it("a repaired flexor is with the therapist by day 7, its wire out at 6 weeks", () =>
@@ -42,7 +43,8 @@ describe("when it is looked at again", () => {
     ));
   it("a closed growth plate fracture is followed for at least half a year", () =>
     expect(visitsOf({ ...CHILD, fractureSite: "physis", salterHarris: "II" })).toEqual([
-      "film 6-7",
+      "clinic 5-7",
+      "film 7-10",
       "film 26-30",
       "discharge-check 180-365",
     ]));
@@ -65,7 +67,12 @@ describe("when it is looked at again", () => {
     expect(when("wire-out")).toEqual(["if a wire was placed"]);
     expect(when("stitches-out")).toEqual(["if it was stitched"]);
     expect(when("wound-check")).toEqual(["if a wire was placed"]);
-    expect(when("film")).toEqual([undefined, "if no wire was placed", "if union is late"]);
+    expect(when("film")).toEqual([
+      undefined,
+      "if no wire was placed",
+      "if no wire was placed and union is late",
+      "if a wire was placed and union is late",
+    ]);
   });
   it("an open tuft is desensitised in week 2 to 4, a shaft in place starts to move the end joint in week 3 to 4", () => {
     expect(visitsOf({ ...ADULT, fractureSite: "tuft", openness: "open-skin" })).toContain("therapy 14-28");
@@ -282,6 +289,35 @@ describe("nobody is referred without an appointment", () => {
       { numRuns: 1500 },
     );
     expect([...missed]).toEqual([]);
+  });
+  it("nor with a break through a bone lesion, which leaves the ordinary pathway: what is urgent beside it keeps its day", () => {
+    const each: readonly (readonly [string, readonly (string | number)[]])[] = [
+      ["articularSharePercent", [20, 40]],
+      ["jointPosition", ["congruent", "volar-subluxed"]],
+      ["passiveExtension", ["full", "blocked"]],
+      ["activeExtension", ["full", "lag"]],
+      ["salterHarris", ["none", "I", "III"]],
+      ["fragmentGapMm", [0, 3]],
+      ["nailPlaneRotation", ["none", "rotated"]],
+      ["jointDislocated", ["no", "reduced"]],
+      [
+        "fractureSite",
+        distalPhalanx.findings.fractureSite!.type === "choice" ? distalPhalanx.findings.fractureSite!.values : [],
+      ],
+    ];
+    const found = each.reduce<readonly Facts[]>(
+      (all, [finding, answers]) => all.flatMap((f) => answers.map((answer) => ({ ...f, [finding]: answer }))),
+      [ADULT, CHILD].map((f) => ({ ...f, boneLesion: "yes", displacement: "seen", fracturePattern: "longitudinal" })),
+    );
+    const weekly = found.map((f) => told(f)).filter((t) => /^(D0|D1|W1)$/.test(t.urgency ?? "") && !t.blocked);
+    const missed = weekly.filter(
+      ({ assessment, urgency }) =>
+        !assessment.visits.some(
+          (v) => v.onlyIf === undefined && seesHand.test(v.who) && v.latest <= WITHIN[urgency as keyof typeof WITHIN],
+        ),
+    );
+    expect(weekly.length).toBeGreaterThan(100);
+    expect([...new Set(missed.map((t) => t.assessment.urgency.because.map((l) => l.rule).join("+")))]).toEqual([]);
   });
   it.each<[string, Facts, string]>([
     [

@@ -126,6 +126,72 @@ describe("what follows from a lost deep flexor", () => {
     expect(told({ ...displaced, hoursSinceInjury: 120 * 24 }).calls).not.toContain("operative");
     expect(told(displaced).calls).toContain("operative");
   });
+  it("missed for 4 months: no splint, and the patient is not told that time counts; the urgent look stays, with the dissent beside it", () => {
+    const spoken = (facts: Facts) =>
+      told(facts)
+        .assessment.advice.map((l) => l.text)
+        .join(" ");
+    for (const restOfPhalanx of ["intact", "extra-articular-fracture"])
+      for (const found of [{}, { displacement: "seen", translationMm: 3 }]) {
+        const torn = { ...TORN, fractureSite: "base-volar", restOfPhalanx, volarFragmentAt: "dip-or-a4", ...found };
+        expect(told(torn).assessment.splints).toHaveLength(1);
+        expect(spoken(torn)).toMatch(/Time counts/);
+        for (const days of [90, 120]) {
+          const missed = { ...torn, hoursSinceInjury: days * 24 };
+          expect(told(missed).assessment.splints).toEqual([]);
+          expect(spoken(missed)).not.toMatch(/Time counts/);
+          expect(spoken(missed)).toMatch(/came off months ago/);
+          expect(told(missed).urgency).toBe("D1");
+        }
+      }
+    const late = told({ ...TORN, hoursSinceInjury: 120 * 24 }).assessment;
+    const lost = late.urgency.because.find((l) => l.rule === "DPU-7")!;
+    expect(lost.sources.filter((s) => s.says === "against").map((s) => s.source)).toEqual(["DRBABA"]);
+  });
+  it.each<[string, Facts]>([
+    ["day of the injury", without(TORN, "hoursSinceInjury")],
+    ["rest of the phalanx", without({ ...TORN, fractureSite: "base-volar" }, "restOfPhalanx")],
+    [
+      "day of the injury, base displaced",
+      without(
+        {
+          ...TORN,
+          fractureSite: "base-volar",
+          restOfPhalanx: "intra-articular-fracture",
+          jointPosition: "volar-subluxed",
+        },
+        "hoursSinceInjury",
+      ),
+    ],
+    [
+      "day of the injury, base in place",
+      without({ ...TORN, fractureSite: "base-volar", restOfPhalanx: "intra-articular-fracture" }, "hoursSinceInjury"),
+    ],
+  ])("%s not known: the tendon is splinted as if fresh", (_story, facts) =>
+    expect(told(facts).assessment.splints.map((s) => s.splint.position)).toEqual([
+      "Slightly bent, must not straighten",
+    ]),
+  );
+  it.each(["weak", "cannot-test"])(
+    "both sides of the base broken, flexor %s: no proof of an avulsion; next working day, ultrasound, discussed, held from straightening",
+    (activeFlexion) => {
+      const both = { ...ADULT, fractureSite: "base-both-sides", activeFlexion };
+      const a = told(both);
+      expect(a).toMatchObject({ classes: ["COMBINED-BASE"], urgency: "D1", calls: ["discuss"] });
+      expect(a.assessment.today.map((l) => l.text).join()).toContain("Ultrasound");
+      expect(a.assessment.splints[0]!.splint.position).toContain("must not straighten");
+      const displaced = told({ ...both, displacement: "seen", corticalContact: "none" });
+      expect(displaced).toMatchObject({ classes: ["COMBINED-BASE"], urgency: "D1" });
+      expect(displaced.calls).toEqual(expect.arrayContaining(["operative", "discuss"]));
+      expect(told({ ...both, activeFlexion: "absent" }).classes).toEqual(["JERSEY", "COMBINED-BASE"]);
+    },
+  );
+  it("a weak flexor beside its own bone pulled off is torn: nobody tests it again on day 3 to 5", () => {
+    const off = told({ ...ADULT, fractureSite: "base-volar", activeFlexion: "weak", mechanism: "forced-extension" });
+    expect(off).toMatchObject({ urgency: "D1", classes: ["JERSEY"] });
+    expect(off.assessment.tasks.map((t) => t.text).join()).not.toMatch(/Test the deep flexor again/);
+    expect(off.visits).not.toContain("clinic 3-5");
+  });
   it("a weak flexor in a finger that lies too straight is half torn until excluded, however it was hurt", () => {
     const weak = { ...ADULT, activeFlexion: "weak" };
     expect(told({ ...weak, restingPosition: "too-straight" })).toMatchObject({

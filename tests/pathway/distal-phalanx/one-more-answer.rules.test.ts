@@ -154,7 +154,7 @@ changes(
     activeExtension lag: +urgency W1; +class TENDINOUS-MALLET; +class DOYLE-I; +splint DIP 56-56; +splint-review 5-7; +therapy 56-56; +discharge-check 77-91; -urgency none; -class NO-FRACTURE-SEEN; -film 10-14 if it still hurts
     activeExtension cannot-test: +urgency W1; +class TENDON-NOT-CLEARED; +discuss; +splint DIP 0-7; +clinic 3-5; -urgency none; -class NO-FRACTURE-SEEN; -non-operative
     activeFlexion weak|cannot-test: +urgency W1; +class TENDON-NOT-CLEARED; +discuss; +splint DIP 0-7; +clinic 3-5; -urgency none; -class NO-FRACTURE-SEEN; -non-operative
-    activeFlexion absent: +urgency D1; +class JERSEY; +class LEDDY-I-OR-II; +operative; +splint DIP PIP MCP wrist 28-42; +surgeon-review 0-1; +surgeon-review 2-10; +film 0-7 if bone was fixed; +wound-check 3-7 if operated; +therapy 3-7 if operated; +stitches-out 10-14 if it was stitched; +film 28-42 if bone was fixed; +wire-out 42-45 if a wire crosses the end joint; +splint-review 42-45 if operated; +discharge-check 84-112; -urgency none; -class NO-FRACTURE-SEEN; -non-operative; -film 10-14 if it still hurts
+    activeFlexion absent: +urgency D1; +class JERSEY; +class LEDDY-I-OR-II; +operative; +splint DIP PIP MCP wrist 42-42; +surgeon-review 0-1; +surgeon-review 2-10; +film 0-7 if bone was fixed; +wound-check 3-7 if operated; +therapy 3-7 if operated; +stitches-out 10-14 if it was stitched; +film 28-42 if bone was fixed; +wire-out 42-45 if a wire crosses the end joint; +splint-review 42-45 if operated; +discharge-check 84-112; -urgency none; -class NO-FRACTURE-SEEN; -non-operative; -film 10-14 if it still hurts
     woundOverJoint cut|skin-and-tendon-lost: +urgency D0; +must-refer; +antibiotic not-routinely; +epinephrine allowed; +surgeon-review 0-1; +wound-check 3-7; +stitches-out 10-14 if it was stitched; -urgency none; -non-operative; -antibiotic no
     nailPlaneRotation rotated: +urgency D1; +surgeon-review 0-3; -urgency none
     filmTaken no: +urgency D0; +answers do not fit; -urgency none; -class NO-FRACTURE-SEEN; -non-operative; -film 10-14 if it still hurts
@@ -179,11 +179,11 @@ changes(
     foreignBody yes: +exit foreign-body D1
     boneLesion yes: +exit pathological-fracture (leaves) R2; +clinic 7-14; the ordinary plan ends
     activeExtension lag: +class TENDINOUS-MALLET; +class DOYLE-I; +splint DIP 56-56; +splint-review 5-7; +therapy 56-56; +discharge-check 77-91; -splint DIP 21-42
-    nailPlaneRotation rotated: +class SHAFT-T1; +splint DIP 28-42; +wound-check 5-7 if a wire was placed; +wire-out 21-42 if a wire was placed; +therapy 21-42 if a wire was placed; +film 28-42 if no wire was placed; +film 63-70 if union is late; +discharge-check 77-84; -class SHAFT-T0; -splint DIP 21-42; -therapy 21-28; -film 28-35; -discharge-check 42-56
+    nailPlaneRotation rotated: +class SHAFT-T1; +splint DIP 28-42; +wound-check 5-7 if a wire was placed; +wire-out 21-42 if a wire was placed; +therapy 21-42 if a wire was placed; +film 28-42 if no wire was placed; +film 56-70 if no wire was placed and union is late; +film 56-70 if a wire was placed and union is late; +discharge-check 70-84 if no wire was placed; +discharge-check 70-84 if a wire was placed; -class SHAFT-T0; -splint DIP 21-42; -therapy 21-28; -film 28-35; -discharge-check 42-56
     filmTaken no: +answers do not fit; -class SHAFT-T0; -splint DIP 21-42; -film 7-10; -therapy 21-28; -film 28-35; -discharge-check 42-56
     fracturePattern comminuted|wedge: +class SHAFT-C; -class SHAFT-T0
     fracturePattern longitudinal: +class SHAFT-L; +splint DIP 21-28; -class SHAFT-T0; -splint DIP 21-42
-    nailBedInGap yes: +class SHAFT-T1; +splint DIP 28-42; +wound-check 5-7 if a wire was placed; +wire-out 21-42 if a wire was placed; +therapy 21-42 if a wire was placed; +film 28-42 if no wire was placed; +film 63-70 if union is late; +discharge-check 77-84; -class SHAFT-T0; -splint DIP 21-42; -therapy 21-28; -film 28-35; -discharge-check 42-56
+    nailBedInGap yes: +class SHAFT-T1; +splint DIP 28-42; +wound-check 5-7 if a wire was placed; +wire-out 21-42 if a wire was placed; +therapy 21-42 if a wire was placed; +film 28-42 if no wire was placed; +film 56-70 if no wire was placed and union is late; +film 56-70 if a wire was placed and union is late; +discharge-check 70-84 if no wire was placed; +discharge-check 70-84 if a wire was placed; -class SHAFT-T0; -splint DIP 21-42; -therapy 21-28; -film 28-35; -discharge-check 42-56
   `,
 );
 changes(
@@ -221,7 +221,7 @@ changes(
     bloodAtNailFold yes: +epinephrine allowed; +wound-check 2-5
     nailPlate avulsed-at-fold|missing|over-fold|split: +antibiotic not-routinely; +epinephrine allowed; +wound-check 2-5; -antibiotic no
     nailBed simple: +urgency D0; +must-refer; +antibiotic not-routinely; +epinephrine allowed; +wound-check 3-7; -urgency D1; -antibiotic no
-    activeFlexion weak|cannot-test: +clinic 3-5
+    activeFlexion cannot-test: +clinic 3-5
     tendonEndAt pip|palm: +class LEDDY-IV; -class LEDDY-III
     woundOverJoint cut|skin-and-tendon-lost: +urgency D0; +must-refer; +antibiotic not-routinely; +epinephrine allowed; +wound-check 3-7; -urgency D1; -antibiotic no
     filmTaken no: +urgency D0; +answers do not fit; -urgency D1
@@ -229,8 +229,8 @@ changes(
     volarFragmentAt none: +class LEDDY-I-OR-II; -class LEDDY-III
     volarFragmentAt pip: +class LEDDY-II; -class LEDDY-III
     volarFragmentAt palm: +class LEDDY-I; -class LEDDY-III
-    restOfPhalanx extra-articular-fracture: +class COMBINED-BASE; +class LEDDY-VA; +options; +splint DIP 28-42; +clinic 6-7 if not operated; +film 6-8 if not operated; +film 13-15 if not operated; +film 27-29 if not operated; +therapy 28-42 if not operated; +discharge-check 77-91 if not operated; -class LEDDY-III; -operative; -splint DIP PIP MCP wrist 28-42; -surgeon-review 2-10; -film 0-7 if bone was fixed; -wound-check 3-7 if operated; -therapy 3-7 if operated; -stitches-out 10-14 if it was stitched; -film 28-42 if bone was fixed; -wire-out 42-45 if a wire crosses the end joint; -splint-review 42-45 if operated; -discharge-check 84-112
-    restOfPhalanx intra-articular-fracture: +class COMBINED-BASE; +class LEDDY-VB; +options; +splint DIP 28-42; +clinic 6-7 if not operated; +film 6-8 if not operated; +film 13-15 if not operated; +film 27-29 if not operated; +therapy 28-42 if not operated; +discharge-check 77-91 if not operated; -class LEDDY-III; -operative; -splint DIP PIP MCP wrist 28-42; -surgeon-review 2-10; -film 0-7 if bone was fixed; -wound-check 3-7 if operated; -therapy 3-7 if operated; -stitches-out 10-14 if it was stitched; -film 28-42 if bone was fixed; -wire-out 42-45 if a wire crosses the end joint; -splint-review 42-45 if operated; -discharge-check 84-112
+    restOfPhalanx extra-articular-fracture: +class COMBINED-BASE; +class LEDDY-VA; +options; +splint DIP 28-42; +clinic 6-7 if not operated; +film 6-8 if not operated; +film 13-15 if not operated; +film 27-29 if not operated; +therapy 28-42 if not operated; +discharge-check 77-91 if not operated; -class LEDDY-III; -operative; -splint DIP PIP MCP wrist 42-42; -surgeon-review 2-10; -film 0-7 if bone was fixed; -wound-check 3-7 if operated; -therapy 3-7 if operated; -stitches-out 10-14 if it was stitched; -film 28-42 if bone was fixed; -wire-out 42-45 if a wire crosses the end joint; -splint-review 42-45 if operated; -discharge-check 84-112
+    restOfPhalanx intra-articular-fracture: +class COMBINED-BASE; +class LEDDY-VB; +options; +splint DIP 28-42; +clinic 6-7 if not operated; +film 6-8 if not operated; +film 13-15 if not operated; +film 27-29 if not operated; +therapy 28-42 if not operated; +discharge-check 77-91 if not operated; -class LEDDY-III; -operative; -splint DIP PIP MCP wrist 42-42; -surgeon-review 2-10; -film 0-7 if bone was fixed; -wound-check 3-7 if operated; -therapy 3-7 if operated; -stitches-out 10-14 if it was stitched; -film 28-42 if bone was fixed; -wire-out 42-45 if a wire crosses the end joint; -splint-review 42-45 if operated; -discharge-check 84-112
   `,
 );
 changes(
@@ -270,7 +270,7 @@ changes(
     boneLesion yes: +exit pathological-fracture (leaves) R2; +clinic 7-14; the ordinary plan ends
     lysisOrPeriostealReaction yes: +exit infection (leaves) D0; +antibiotic treat-infection; +drug: clindamycin; +wire-out 0-1 if a wire is in and loose or infected; +film 10-14; +film 40-44; -antibiotic yes; -drug: first-generation cephalosporin; the ordinary plan ends
     passiveExtension blocked: +clinic 3-7
-    activeFlexion absent: +class JERSEY; +class LEDDY-I-OR-II; +splint DIP PIP MCP wrist 28-42; +surgeon-review 2-10; +film 0-7 if bone was fixed; +wound-check 3-7 if operated; +therapy 3-7 if operated; +stitches-out 10-14 if it was stitched; +film 28-42 if bone was fixed; +wire-out 42-45 if a wire crosses the end joint; +splint-review 42-45 if operated; +discharge-check 84-112; -splint DIP 28-28
+    activeFlexion absent: +class JERSEY; +class LEDDY-I-OR-II; +splint DIP PIP MCP wrist 42-42; +surgeon-review 2-10; +film 0-7 if bone was fixed; +wound-check 3-7 if operated; +therapy 3-7 if operated; +stitches-out 10-14 if it was stitched; +film 28-42 if bone was fixed; +wire-out 42-45 if a wire crosses the end joint; +splint-review 42-45 if operated; +discharge-check 84-112; -splint DIP 28-28
     woundOverJoint cut: +class DOYLE-II; +wound-check 5-7 if a wire was placed; +film 7-10 if a wire was placed; +stitches-out 10-14 if it was stitched; +wire-out 28-42 if a wire was placed; +therapy 28-42 if a wire was placed; +splint-review 42-56 if no wire was placed; +discharge-check 84-112 if a wire was placed; +discharge-check 84-112 if no wire was placed
     woundOverJoint skin-and-tendon-lost: +class DOYLE-III; +wound-check 5-7 if a wire was placed; +film 7-10 if a wire was placed; +stitches-out 10-14 if it was stitched; +wire-out 28-42 if a wire was placed; +therapy 28-42 if a wire was placed; +splint-review 42-56 if no wire was placed; +discharge-check 84-112 if a wire was placed; +discharge-check 84-112 if no wire was placed
     filmTaken no: +answers do not fit; -class SALTER-HARRIS-I
@@ -293,17 +293,17 @@ changes(
     tissueLoss pulp-large: +urgency D0; +must-refer; +antibiotic not-routinely; +surgeon-review 0-1; +wound-check 3-7; +stitches-out 10-14 if it was stitched; -urgency W1; -non-operative; -antibiotic no
     jointDislocated yes-not-yet-reduced: +urgency D0; +exit dislocation (leaves) D0; -urgency W1; the ordinary plan ends
     nailPlate split: +antibiotic not-routinely; +wound-check 2-5; +stitches-out 10-14 if it was stitched; -antibiotic no
-    activeExtension lag: +urgency D0; +class SEYMOUR-PATTERN-CLOSED; +class DOYLE-IVA; +class WEHBE-III; +class EQUIVALENT-A; +discuss; +clinic 0-0; +film 7-10; +physis-film 180-365; -urgency W1; -class PHYSEAL-CLOSED; -non-operative; -film 6-7; -discharge-check 180-365
-    activeExtension cannot-test: +clinic 3-5
-    activeFlexion absent: +urgency D1; +class JERSEY; +class LEDDY-I-OR-II; +operative; +splint DIP PIP MCP wrist 28-42; +surgeon-review 0-1; +surgeon-review 2-10; +film 0-7 if bone was fixed; +wound-check 3-7 if operated; +therapy 3-7 if operated; +stitches-out 10-14 if it was stitched; +film 28-42 if bone was fixed; +wire-out 42-45 if a wire crosses the end joint; +splint-review 42-45 if operated; +discharge-check 84-112; -urgency W1; -non-operative; -splint DIP 21-28
+    activeExtension lag: +urgency D0; +class SEYMOUR-PATTERN-CLOSED; +class DOYLE-IVA; +class WEHBE-III; +class EQUIVALENT-A; +discuss; +clinic 0-0; +physis-film 180-365; -urgency W1; -class PHYSEAL-CLOSED; -non-operative; -clinic 5-7; -discharge-check 180-365
+    activeExtension cannot-test: +clinic 3-5; -clinic 5-7
+    activeFlexion absent: +urgency D1; +class JERSEY; +class LEDDY-I-OR-II; +operative; +splint DIP PIP MCP wrist 42-42; +surgeon-review 0-1; +surgeon-review 2-10; +film 0-7 if bone was fixed; +wound-check 3-7 if operated; +therapy 3-7 if operated; +stitches-out 10-14 if it was stitched; +film 28-42 if bone was fixed; +wire-out 42-45 if a wire crosses the end joint; +splint-review 42-45 if operated; +discharge-check 84-112; -urgency W1; -non-operative; -splint DIP 21-28
     nailPlaneRotation rotated: +urgency D1; +must-refer; +surgeon-review 0-3; +wound-check 5-7 if a wire was placed; +wire-out 21-28 if a wire was placed; -urgency W1; -non-operative
     salterHarris none|juxta-epiphyseal: -class SALTER-HARRIS-II
     salterHarris I: +class SALTER-HARRIS-I; -class SALTER-HARRIS-II
-    salterHarris III: +class MALLET-EQUIVALENT-B; +class SALTER-HARRIS-III; +class DOYLE-IVA; +class WEHBE-III; +splint DIP 28-42; +surgeon-review 0-7; +film-true-lateral 6-8; +wound-check 5-7 if a wire was placed; +film-true-lateral 13-15; +wire-out 21-28 if a wire was placed; +physis-film 180-365; -class PHYSEAL-CLOSED; -class SALTER-HARRIS-II; -splint DIP 21-28; -film 6-7; -discharge-check 180-365
-    salterHarris IV: +class MALLET-EQUIVALENT-B; +class SALTER-HARRIS-IV; +class DOYLE-IVA; +class WEHBE-III; +splint DIP 28-42; +surgeon-review 0-7; +film-true-lateral 6-8; +wound-check 5-7 if a wire was placed; +film-true-lateral 13-15; +wire-out 21-28 if a wire was placed; +physis-film 180-365; -class PHYSEAL-CLOSED; -class SALTER-HARRIS-II; -splint DIP 21-28; -film 6-7; -discharge-check 180-365
-    salterHarris V: +urgency R2; +class POSSIBLE-PHYSEAL; +class SALTER-HARRIS-V; +splint DIP 10-14; +film 10-14; +physis-film 180-365; -urgency W1; -class PHYSEAL-CLOSED; -class SALTER-HARRIS-II; -splint DIP 21-28; -film 6-7; -film 26-30; -discharge-check 180-365
-    epiphysisTurned turned-tendon-attached: +urgency D0; +class MALLET-EQUIVALENT-C; +class DOYLE-IVA; +class WEHBE-III; +operative; +splint DIP 0-7; +surgeon-review 0-1; +wound-check 3-7; +wound-check 5-7 if a wire was placed; +film 7-10; +stitches-out 10-14 if it was stitched; +wire-out 21-28 if a wire was placed; +physis-film 180-365; -urgency W1; -class PHYSEAL-CLOSED; -non-operative; -splint DIP 21-28; -film 6-7; -film 26-30; -discharge-check 180-365
-    epiphysisTurned separated-tendon-avulsed: +urgency D0; +class MALLET-EQUIVALENT-D; +class DOYLE-IVA; +class WEHBE-III; +operative; +splint DIP 0-7; +surgeon-review 0-1; +wound-check 3-7; +wound-check 5-7 if a wire was placed; +film 7-10; +stitches-out 10-14 if it was stitched; +wire-out 21-28 if a wire was placed; +physis-film 180-365; -urgency W1; -class PHYSEAL-CLOSED; -non-operative; -splint DIP 21-28; -film 6-7; -film 26-30; -discharge-check 180-365
+    salterHarris III: +class MALLET-EQUIVALENT-B; +class SALTER-HARRIS-III; +class DOYLE-IVA; +class WEHBE-III; +splint DIP 28-42; +surgeon-review 0-7; +film-true-lateral 6-8; +wound-check 5-7 if a wire was placed; +film-true-lateral 13-15; +wire-out 21-28 if a wire was placed; +physis-film 180-365; -class PHYSEAL-CLOSED; -class SALTER-HARRIS-II; -splint DIP 21-28; -clinic 5-7; -film 7-10; -discharge-check 180-365
+    salterHarris IV: +class MALLET-EQUIVALENT-B; +class SALTER-HARRIS-IV; +class DOYLE-IVA; +class WEHBE-III; +splint DIP 28-42; +surgeon-review 0-7; +film-true-lateral 6-8; +wound-check 5-7 if a wire was placed; +film-true-lateral 13-15; +wire-out 21-28 if a wire was placed; +physis-film 180-365; -class PHYSEAL-CLOSED; -class SALTER-HARRIS-II; -splint DIP 21-28; -clinic 5-7; -film 7-10; -discharge-check 180-365
+    salterHarris V: +urgency R2; +class POSSIBLE-PHYSEAL; +class SALTER-HARRIS-V; +splint DIP 10-14; +film 10-14; +physis-film 180-365; -urgency W1; -class PHYSEAL-CLOSED; -class SALTER-HARRIS-II; -splint DIP 21-28; -clinic 5-7; -film 7-10; -film 26-30; -discharge-check 180-365
+    epiphysisTurned turned-tendon-attached: +urgency D0; +class MALLET-EQUIVALENT-C; +class DOYLE-IVA; +class WEHBE-III; +operative; +splint DIP 0-7; +surgeon-review 0-1; +wound-check 3-7; +wound-check 5-7 if a wire was placed; +stitches-out 10-14 if it was stitched; +wire-out 21-28 if a wire was placed; +physis-film 180-365; -urgency W1; -class PHYSEAL-CLOSED; -non-operative; -splint DIP 21-28; -clinic 5-7; -film 26-30; -discharge-check 180-365
+    epiphysisTurned separated-tendon-avulsed: +urgency D0; +class MALLET-EQUIVALENT-D; +class DOYLE-IVA; +class WEHBE-III; +operative; +splint DIP 0-7; +surgeon-review 0-1; +wound-check 3-7; +wound-check 5-7 if a wire was placed; +stitches-out 10-14 if it was stitched; +wire-out 21-28 if a wire was placed; +physis-film 180-365; -urgency W1; -class PHYSEAL-CLOSED; -non-operative; -splint DIP 21-28; -clinic 5-7; -film 26-30; -discharge-check 180-365
   `,
 );
 limits(
@@ -324,16 +324,16 @@ limits(
   "a shaft fracture that has moved",
   { ...ADULT, fractureSite: "shaft", displacement: "seen" },
   `
-    translationMm 1.9 to 2: +urgency D1; +class SHAFT-T1; +must-refer; +epinephrine allowed; +splint DIP 28-42; +surgeon-review 0-3; +wound-check 5-7 if a wire was placed; +stitches-out 10-14 if it was stitched; +wire-out 21-42 if a wire was placed; +therapy 21-42 if a wire was placed; +film 28-42 if no wire was placed; +film 63-70 if union is late; +discharge-check 77-84; -urgency R2; -class SHAFT-T0; -non-operative; -splint DIP 21-42; -therapy 21-28; -film 28-35; -discharge-check 42-56
-    angulationDegrees 9.9 to 10: +urgency D1; +class SHAFT-T1; +must-refer; +epinephrine allowed; +splint DIP 28-42; +surgeon-review 0-3; +wound-check 5-7 if a wire was placed; +stitches-out 10-14 if it was stitched; +wire-out 21-42 if a wire was placed; +therapy 21-42 if a wire was placed; +film 28-42 if no wire was placed; +film 63-70 if union is late; +discharge-check 77-84; -urgency R2; -class SHAFT-T0; -non-operative; -splint DIP 21-42; -therapy 21-28; -film 28-35; -discharge-check 42-56
+    translationMm 1.9 to 2: +urgency D1; +class SHAFT-T1; +must-refer; +epinephrine allowed; +splint DIP 28-42; +surgeon-review 0-3; +wound-check 5-7 if a wire was placed; +stitches-out 10-14 if it was stitched; +wire-out 21-42 if a wire was placed; +therapy 21-42 if a wire was placed; +film 28-42 if no wire was placed; +film 56-70 if no wire was placed and union is late; +film 56-70 if a wire was placed and union is late; +discharge-check 70-84 if no wire was placed; +discharge-check 70-84 if a wire was placed; -urgency R2; -class SHAFT-T0; -non-operative; -splint DIP 21-42; -therapy 21-28; -film 28-35; -discharge-check 42-56
+    angulationDegrees 9.9 to 10: +urgency D1; +class SHAFT-T1; +must-refer; +epinephrine allowed; +splint DIP 28-42; +surgeon-review 0-3; +wound-check 5-7 if a wire was placed; +stitches-out 10-14 if it was stitched; +wire-out 21-42 if a wire was placed; +therapy 21-42 if a wire was placed; +film 28-42 if no wire was placed; +film 56-70 if no wire was placed and union is late; +film 56-70 if a wire was placed and union is late; +discharge-check 70-84 if no wire was placed; +discharge-check 70-84 if a wire was placed; -urgency R2; -class SHAFT-T0; -non-operative; -splint DIP 21-42; -therapy 21-28; -film 28-35; -discharge-check 42-56
   `,
 );
 limits(
   "a longitudinal shaft fracture that has moved",
   { ...ADULT, fractureSite: "shaft", displacement: "seen", fracturePattern: "longitudinal" },
   `
-    translationMm 1.9 to 2: +urgency D1; +must-refer; +epinephrine allowed; +splint DIP 28-42; +surgeon-review 0-3; +wound-check 5-7 if a wire was placed; +stitches-out 10-14 if it was stitched; +wire-out 21-42 if a wire was placed; +therapy 21-42 if a wire was placed; +film 28-42 if no wire was placed; +film 63-70 if union is late; +discharge-check 77-84; -urgency R2; -non-operative; -splint DIP 21-28; -therapy 21-28; -film 28-35; -discharge-check 42-56
-    angulationDegrees 9.9 to 10: +urgency D1; +must-refer; +epinephrine allowed; +splint DIP 28-42; +surgeon-review 0-3; +wound-check 5-7 if a wire was placed; +stitches-out 10-14 if it was stitched; +wire-out 21-42 if a wire was placed; +therapy 21-42 if a wire was placed; +film 28-42 if no wire was placed; +film 63-70 if union is late; +discharge-check 77-84; -urgency R2; -non-operative; -splint DIP 21-28; -therapy 21-28; -film 28-35; -discharge-check 42-56
+    translationMm 1.9 to 2: +urgency D1; +must-refer; +epinephrine allowed; +splint DIP 28-42; +surgeon-review 0-3; +wound-check 5-7 if a wire was placed; +stitches-out 10-14 if it was stitched; +wire-out 21-42 if a wire was placed; +therapy 21-42 if a wire was placed; +film 28-42 if no wire was placed; +film 56-70 if no wire was placed and union is late; +film 56-70 if a wire was placed and union is late; +discharge-check 70-84 if no wire was placed; +discharge-check 70-84 if a wire was placed; -urgency R2; -non-operative; -splint DIP 21-28; -therapy 21-28; -film 28-35; -discharge-check 42-56
+    angulationDegrees 9.9 to 10: +urgency D1; +must-refer; +epinephrine allowed; +splint DIP 28-42; +surgeon-review 0-3; +wound-check 5-7 if a wire was placed; +stitches-out 10-14 if it was stitched; +wire-out 21-42 if a wire was placed; +therapy 21-42 if a wire was placed; +film 28-42 if no wire was placed; +film 56-70 if no wire was placed and union is late; +film 56-70 if a wire was placed and union is late; +discharge-check 70-84 if no wire was placed; +discharge-check 70-84 if a wire was placed; -urgency R2; -non-operative; -splint DIP 21-28; -therapy 21-28; -film 28-35; -discharge-check 42-56
     fragmentGapMm 2 to 2.1: +urgency W1; +discuss; +surgeon-review 0-7; -urgency R2; -non-operative
     jointStepMm 0.9 to 1: +urgency W1; +discuss; +surgeon-review 0-7; -urgency R2; -non-operative
   `,
@@ -346,9 +346,9 @@ limits(
     hoursSinceInjury 839.9 to 840: +options; +clinic 35-42; +splint-review 40-42; +film-true-lateral 42-45; +film-true-lateral 77-91; +therapy 77-91; +discharge-check 112-126; -clinic 34-41; -splint-review 39-41; -film-true-lateral 41-44; -film-true-lateral 76-90; -therapy 76-90; -discharge-check 111-125
     hoursSinceInjury 2159.9 to 2160: +clinic 90-97; +splint-review 95-97; +film-true-lateral 97-100; +film-true-lateral 132-146; +therapy 132-146; +discharge-check 167-181; -clinic 89-96; -splint-review 94-96; -film-true-lateral 96-99; -film-true-lateral 131-145; -therapy 131-145; -discharge-check 166-180
     articularSharePercent 19.9 to 20: +class DOYLE-IVB; -class DOYLE-I
-    articularSharePercent 33.2 to 33.3: +class WEHBE-IB; +discuss; +options; +surgeon-review 0-7; +film-true-lateral 6-8; +wound-check 5-7 if a wire was placed; +film-true-lateral 13-15; +film-true-lateral 20-22; +wire-out 28-42 if a wire was placed; -class WEHBE-IA; -non-operative; -film-true-lateral 7-10
+    articularSharePercent 33.2 to 33.3: +class WEHBE-IB; +discuss; +options; +surgeon-review 0-7; +film-true-lateral 6-8; +wound-check 5-7 if a wire was placed; +film 7-10 if a wire was placed; +film-true-lateral 13-15; +stitches-out 10-14 if it was stitched; +film-true-lateral 20-22; +wire-out 28-42 if a wire was placed; +therapy 28-42 if a wire was placed; +discharge-check 84-112 if a wire was placed; -class WEHBE-IA; -non-operative; -film-true-lateral 7-10
     articularSharePercent 50 to 50.1: +class DOYLE-IVC-IF-IT-SLIPS; -class DOYLE-IVB
-    articularSharePercent 66.7 to 66.8: +class DOYLE-IVC; +class WEHBE-IC; +must-refer; +film 7-10 if a wire was placed; +stitches-out 10-14 if it was stitched; +therapy 28-42 if a wire was placed; +discharge-check 84-112 if a wire was placed; -class DOYLE-IVC-IF-IT-SLIPS; -class WEHBE-IB
+    articularSharePercent 66.7 to 66.8: +class DOYLE-IVC; +class WEHBE-IC; +must-refer; -class DOYLE-IVC-IF-IT-SLIPS; -class WEHBE-IB
     fragmentGapMm 2 to 2.1: +discuss; +surgeon-review 0-7
   `,
 );
@@ -389,7 +389,7 @@ limits(
   `
     hoursSinceInjury 239.9 to 240: +exit late D1; +surgeon-review 10-21; +surgeon-review 10-11; -surgeon-review 9-10
     hoursSinceInjury 503.9 to 504: +surgeon-review 21-22; -surgeon-review 20-21
-    hoursSinceInjury 2159.9 to 2160: +options; +surgeon-review 90-91; -operative; -surgeon-review 89-90; -film 0-7 if bone was fixed; -wound-check 3-7 if operated; -therapy 3-7 if operated; -stitches-out 10-14 if it was stitched; -film 28-42 if bone was fixed; -wire-out 42-45 if a wire crosses the end joint; -splint-review 42-45 if operated; -discharge-check 84-112
+    hoursSinceInjury 2159.9 to 2160: +options; +surgeon-review 90-91; -operative; -splint DIP PIP MCP wrist 28-42; -surgeon-review 89-90; -film 0-7 if bone was fixed; -wound-check 3-7 if operated; -therapy 3-7 if operated; -stitches-out 10-14 if it was stitched; -film 28-42 if bone was fixed; -wire-out 42-45 if a wire crosses the end joint; -splint-review 42-45 if operated; -discharge-check 84-112
   `,
 );
 limits(
@@ -397,7 +397,7 @@ limits(
   { ...ADULT, activeFlexion: "absent", mechanism: "forced-extension" },
   `
     hoursSinceInjury 239.9 to 240: +exit late D1; +surgeon-review 10-11; -surgeon-review 9-10
-    hoursSinceInjury 2159.9 to 2160: +options; +surgeon-review 90-91; -operative; -surgeon-review 89-90; -film 0-7 if bone was fixed; -wound-check 3-7 if operated; -therapy 3-7 if operated; -stitches-out 10-14 if it was stitched; -film 28-42 if bone was fixed; -wire-out 42-45 if a wire crosses the end joint; -splint-review 42-45 if operated; -discharge-check 84-112
+    hoursSinceInjury 2159.9 to 2160: +options; +surgeon-review 90-91; -operative; -splint DIP PIP MCP wrist 28-42; -surgeon-review 89-90; -film 0-7 if bone was fixed; -wound-check 3-7 if operated; -therapy 3-7 if operated; -stitches-out 10-14 if it was stitched; -film 28-42 if bone was fixed; -wire-out 42-45 if a wire crosses the end joint; -splint-review 42-45 if operated; -discharge-check 84-112
   `,
 );
 limits(
@@ -430,7 +430,7 @@ limits(
   "a closed growth plate fracture that has moved",
   { ...CHILD, fractureSite: "physis", salterHarris: "II", displacement: "seen" },
   `
-    ageYears 17.9 to 18: +urgency D0; +answers do not fit; -urgency W1; -class PHYSEAL-CLOSED; -class SALTER-HARRIS-II; -non-operative; -splint DIP 21-28; -film 6-7; -film 26-30; -discharge-check 180-365
+    ageYears 17.9 to 18: +urgency D0; +answers do not fit; -urgency W1; -class PHYSEAL-CLOSED; -class SALTER-HARRIS-II; -non-operative; -splint DIP 21-28; -clinic 5-7; -film 7-10; -film 26-30; -discharge-check 180-365
     translationMm 2 to 2.1: +urgency D1; +must-refer; +surgeon-review 0-3; +wound-check 5-7 if a wire was placed; +wire-out 21-28 if a wire was placed; -urgency W1; -non-operative
     angulationDegrees 9.9 to 10: +urgency D1; +must-refer; +surgeon-review 0-3; +wound-check 5-7 if a wire was placed; +wire-out 21-28 if a wire was placed; -urgency W1; -non-operative
   `,

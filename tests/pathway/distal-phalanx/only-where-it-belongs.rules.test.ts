@@ -18,6 +18,49 @@ describe("what belongs to a torn flexor", () => {
   });
 });
 
+describe("what belongs to a tendon that has come off its fragment", () => {
+  it("bone first, then tendon, is said on day 12 only when its end was found away from the fragment", () => {
+    const torn = { ...ADULT, activeFlexion: "absent", fractureSite: "base-volar", volarFragmentAt: "dip-or-a4" };
+    const type4 = (tendonEndAt: string, days: number) =>
+      told({ ...torn, tendonEndAt, hoursSinceInjury: days * HOURS_A_DAY }).assessment.tasks.some((t) =>
+        /bone first, then the tendon/.test(t.text),
+      );
+    for (const away of ["pip", "palm"]) {
+      expect(type4(away, 12)).toBe(true);
+      expect(type4(away, 2)).toBe(false);
+    }
+    for (const attached of ["dip-or-a4", "not-located"]) expect(type4(attached, 12)).toBe(false);
+  });
+});
+
+describe("what belongs to an unstable fracture", () => {
+  it("hand work waits for the wire only there, not with a tuft or a shaft in place", () => {
+    const waits = (facts: Facts) =>
+      told(facts).assessment.advice.some((a) => /Hand work: not before the wire is out/.test(a.text));
+    expect(waits({ ...ADULT, fractureSite: "shaft", displacement: "seen", corticalContact: "none" })).toBe(true);
+    expect(waits({ ...ADULT, fractureSite: "shaft" })).toBe(false);
+    expect(waits({ ...ADULT, fractureSite: "tuft" })).toBe(false);
+    expect(waits(ADULT)).toBe(false);
+  });
+});
+
+describe("what belongs to good films without a fracture", () => {
+  it("a tendon that is not cleared is named only when no fracture was seen, whatever else is recorded of a grown bone", () => {
+    const weak = { ...ADULT, activeFlexion: "weak" };
+    expect(told(weak).classes).toContain("TENDON-NOT-CLEARED");
+    for (const fractureSite of [
+      "tuft",
+      "shaft",
+      "base-dorsal",
+      "base-volar",
+      "base-both-sides",
+      "base-central",
+      "physis",
+    ])
+      expect(told({ ...weak, fractureSite }).classes, fractureSite).not.toContain("TENDON-NOT-CLEARED");
+  });
+});
+
 describe("what belongs to a drooping tip", () => {
   it("the lag weeks later is foretold of a mallet only", () => {
     const lag = (lines: readonly string[]) => lines.filter((l) => /droop/.test(l)).length;

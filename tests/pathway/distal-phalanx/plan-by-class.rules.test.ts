@@ -142,7 +142,7 @@ describe("plan: tuft", () => {
     "tuft: with a flexor that does not move the tip",
     { ...ADULT, fractureSite: "tuft", activeFlexion: "absent" },
     `
-    D1 | JERSEY TUFT-S | operative | antibiotic no | splint DIP PIP MCP wrist 28-42
+    D1 | JERSEY TUFT-S | operative | antibiotic no | splint DIP PIP MCP wrist 42-42
     surgeon-review 0-1-1 after treatment
     surgeon-review 2-7-10
     film 0-5-7 after the operation, if bone was fixed
@@ -243,8 +243,10 @@ describe("plan: shaft", () => {
     wire-out 21-28-42 after the operation, if a wire was placed, once film
     therapy 21-28-42 after the operation, if a wire was placed, once wire-out
     film 28-35-42 after treatment, if no wire was placed
-    film 63-66-70 after treatment, if union is late
-    discharge-check 77-80-84 after treatment
+    film 56-63-70 after treatment, if no wire was placed and union is late
+    film 56-63-70 after the operation, if a wire was placed and union is late
+    discharge-check 70-77-84 after treatment, if no wire was placed
+    discharge-check 70-77-84 after the operation, if a wire was placed
   `,
   );
   story(
@@ -274,8 +276,10 @@ describe("plan: shaft", () => {
     wire-out 21-28-42 after the operation, if a wire was placed, once film
     therapy 21-28-42 after the operation, if a wire was placed, once wire-out
     film 28-35-42 after treatment, if no wire was placed
-    film 63-66-70 after treatment, if union is late
-    discharge-check 77-80-84 after treatment
+    film 56-63-70 after treatment, if no wire was placed and union is late
+    film 56-63-70 after the operation, if a wire was placed and union is late
+    discharge-check 70-77-84 after treatment, if no wire was placed
+    discharge-check 70-77-84 after the operation, if a wire was placed
   `,
   );
   story(
@@ -304,7 +308,7 @@ describe("plan: shaft", () => {
     "shaft: in place, flexor torn",
     { ...ADULT, fractureSite: "shaft", activeFlexion: "absent" },
     `
-    D1 | JERSEY SHAFT-T0 | operative | antibiotic no | splint DIP PIP MCP wrist 28-42
+    D1 | JERSEY SHAFT-T0 | operative | antibiotic no | splint DIP PIP MCP wrist 42-42
     surgeon-review 0-1-1 after treatment
     surgeon-review 2-7-10
     film 7-8-10
@@ -358,12 +362,16 @@ describe("plan: mallet", () => {
     splint-review 5-7-7 after treatment
     film-true-lateral 6-7-8 after treatment
     wound-check 5-6-7 after the operation, if a wire was placed
+    film 7-8-10 after the operation, if a wire was placed
     film-true-lateral 13-14-15 after treatment
+    stitches-out 10-12-14 after the operation, if it was stitched
     film-true-lateral 20-21-22 after treatment
     wire-out 28-35-42 after the operation, if a wire was placed, once film
     film-true-lateral 42-42-56 after treatment, once splint-review
     therapy 42-42-56 after treatment, once film-true-lateral
+    therapy 28-42-42 after the operation, if a wire was placed, once wire-out
     discharge-check 77-84-91 after treatment
+    discharge-check 84-98-112 after the operation, if a wire was placed
   `,
   );
   story(
@@ -520,7 +528,7 @@ describe("plan: mallet", () => {
     "mallet: small fragment and a flexor that does not move the tip",
     { ...ADULT, fractureSite: "base-dorsal", articularSharePercent: 20, activeFlexion: "absent" },
     `
-    D1 | JERSEY MALLET | operative | antibiotic no | splint DIP PIP MCP wrist 28-42
+    D1 | JERSEY MALLET | operative | antibiotic no | splint DIP PIP MCP wrist 42-42
     as: tuft: with a flexor that does not move the tip
   `,
   );
@@ -530,7 +538,7 @@ describe("plan: flexor", () => {
     "flexor: torn off, no bone, seen on the day",
     { ...ADULT, activeFlexion: "absent", mechanism: "forced-extension" },
     `
-    D1 | JERSEY | operative | antibiotic no | splint DIP PIP MCP wrist 28-42
+    D1 | JERSEY | operative | antibiotic no | splint DIP PIP MCP wrist 42-42
     as: tuft: with a flexor that does not move the tip
   `,
   );
@@ -544,7 +552,7 @@ describe("plan: flexor", () => {
       mechanism: "forced-extension",
     },
     `
-    D1 | JERSEY | operative | antibiotic no | splint DIP PIP MCP wrist 28-42
+    D1 | JERSEY | operative | antibiotic no | splint DIP PIP MCP wrist 42-42
     as: tuft: with a flexor that does not move the tip
   `,
   );
@@ -559,7 +567,7 @@ describe("plan: flexor", () => {
       hoursSinceInjury: 288,
     },
     `
-    D1 | JERSEY | operative | antibiotic no | splint DIP PIP MCP wrist 28-42
+    D1 | JERSEY | operative | antibiotic no | splint DIP PIP MCP wrist 42-42
     surgeon-review 12-12-21
     surgeon-review 12-13-13 after treatment
     film 0-5-7 after the operation, if bone was fixed
@@ -576,7 +584,7 @@ describe("plan: flexor", () => {
     "flexor: torn off, no bone, seen on day 12",
     { ...ADULT, activeFlexion: "absent", mechanism: "forced-extension", hoursSinceInjury: 288 },
     `
-    D1 | JERSEY | operative | antibiotic no | splint DIP PIP MCP wrist 28-42
+    D1 | JERSEY | operative | antibiotic no | splint DIP PIP MCP wrist 42-42
     surgeon-review 12-13-13 after treatment
     film 0-5-7 after the operation, if bone was fixed
     wound-check 3-5-7 after the operation, if operated
@@ -690,24 +698,15 @@ describe("plan: base of both sides, or pushed in", () => {
     "base of both sides, or pushed in: both sides, flexor weak",
     { ...ADULT, fractureSite: "base-both-sides", activeFlexion: "weak" },
     `
-    D1 | JERSEY COMBINED-BASE | operative | antibiotic no | splint DIP PIP MCP wrist 28-42
-    surgeon-review 0-1-1 after treatment
+    D1 | COMBINED-BASE | discuss | antibiotic no | splint DIP PIP MCP wrist 0-7
+    surgeon-review 0-1-3 after treatment
     clinic 3-4-5 after treatment
-    surgeon-review 2-7-10
-    clinic 6-7-7 after treatment, if not operated
-    film 6-7-8 after treatment, if not operated
-    film 0-5-7 after the operation, if bone was fixed
-    wound-check 3-5-7 after the operation, if operated
-    therapy 3-5-7 after the operation, if operated
-    film 13-14-15 after treatment, if not operated
-    stitches-out 10-12-14 after the operation, if it was stitched
-    film 27-28-29 after treatment, if not operated
-    therapy 28-30-42 after treatment, if not operated
-    film 28-35-42 after the operation, if bone was fixed
-    wire-out 42-42-45 after the operation, if a wire crosses the end joint
-    splint-review 42-42-45 after the operation, if operated
-    discharge-check 77-84-91 after treatment, if not operated
-    discharge-check 84-98-112 after the operation
+    clinic 6-7-7 after treatment
+    film 6-7-8 after treatment
+    film 13-14-15 after treatment
+    film 27-28-29 after treatment
+    therapy 28-30-42 after treatment
+    discharge-check 77-84-91 after treatment
   `,
   );
   story(
@@ -801,7 +800,7 @@ describe("plan: no fracture", () => {
     "no fracture: good films, painful haematoma, weak defence against infection",
     { ...ADULT, haematoma: "over-half", haematomaPainful: "yes", immuneCompromise: "yes" },
     `
-    none | NO-FRACTURE-SEEN | non-operative | antibiotic no | splint none
+    none | NO-FRACTURE-SEEN | non-operative | antibiotic consider | splint none
     wound-check 2-3-7 after treatment
     film 10-12-14, if it still hurts
   `,
@@ -868,7 +867,8 @@ describe("plan: child", () => {
     { ...CHILD, fractureSite: "physis", salterHarris: "II" },
     `
     W1 | PHYSEAL-CLOSED | non-operative | antibiotic no | splint DIP 21-28
-    film 6-7-7
+    clinic 5-7-7
+    film 7-7-10
     film 26-28-30
     discharge-check 180-200-365
   `,
@@ -879,8 +879,9 @@ describe("plan: child", () => {
     `
     D1 | PHYSEAL-CLOSED | must-refer | antibiotic no | splint DIP 21-28
     surgeon-review 0-1-3 after treatment
+    clinic 5-7-7
     wound-check 5-6-7 after the operation, if a wire was placed
-    film 6-7-7
+    film 7-7-10
     film 26-28-30
     wire-out 21-28-28 after the operation, if a wire was placed, once film
     discharge-check 180-200-365
@@ -916,7 +917,7 @@ describe("plan: child", () => {
     "child: no fracture seen, nail over its fold",
     { ...CHILD, nailPlate: "over-fold" },
     `
-    D0 | POSSIBLE-PHYSEAL | must-refer | antibiotic not-routinely | splint DIP 10-14
+    D0 | POSSIBLE-PHYSEAL | must-refer | antibiotic consider | splint DIP 10-14
     surgeon-review 0-0-1 after treatment
     wound-check 3-5-7 after treatment
     stitches-out 10-12-14 after the operation, if it was stitched
@@ -1014,8 +1015,102 @@ describe("plan: child", () => {
     "child: flexor torn off",
     { ...CHILD, activeFlexion: "absent", mechanism: "forced-extension" },
     `
-    D1 | JERSEY | operative | antibiotic no | splint DIP PIP MCP wrist 28-42
+    D1 | JERSEY | operative | antibiotic no | splint DIP PIP MCP wrist 42-42
     as: tuft: with a flexor that does not move the tip
+  `,
+  );
+});
+
+/* The class's splint and visits without those of an operation, and the clinic of the lesion in week 2 (RAMOS18). */
+describe("plan: through a bone lesion", () => {
+  const lesion = { boneLesion: "yes", mechanism: "no-adequate-trauma" } as const;
+  story(
+    "lesion: mallet, small fragment",
+    { ...ADULT, ...lesion, fractureSite: "base-dorsal", articularSharePercent: 20 },
+    `
+    W1 | MALLET | no call | antibiotic no | splint DIP 42-56
+    splint-review 5-7-7 after treatment
+    clinic 7-7-14 after treatment
+    film-true-lateral 7-8-10 after treatment
+    film-true-lateral 42-42-56 after treatment, once splint-review
+    therapy 42-42-56 after treatment, once film-true-lateral
+    discharge-check 77-84-91 after treatment
+  `,
+  );
+  story(
+    "lesion: mallet, two fifths of the joint",
+    { ...ADULT, ...lesion, fractureSite: "base-dorsal", articularSharePercent: 40 },
+    `
+    W1 | MALLET | no call | antibiotic no | splint DIP 42-56
+    surgeon-review 0-5-7 after treatment
+    splint-review 5-7-7 after treatment
+    film-true-lateral 6-7-8 after treatment
+    clinic 7-7-14 after treatment
+    film-true-lateral 13-14-15 after treatment
+    film-true-lateral 20-21-22 after treatment
+    film-true-lateral 42-42-56 after treatment, once splint-review
+    therapy 42-42-56 after treatment, once film-true-lateral
+    discharge-check 77-84-91 after treatment
+  `,
+  );
+  story(
+    "lesion: mallet, joint slipped",
+    { ...ADULT, ...lesion, fractureSite: "base-dorsal", articularSharePercent: 20, jointPosition: "volar-subluxed" },
+    `
+    W1 | MALLET | no call | antibiotic no | splint DIP 0-7
+    surgeon-review 0-5-7 after treatment
+    splint-review 5-7-7 after treatment, if not operated
+    clinic 7-7-14 after treatment
+    film-true-lateral 7-8-10 after treatment, if not operated
+    film-true-lateral 42-42-56 after treatment, if not operated, once splint-review
+    therapy 42-42-56 after treatment, if not operated, once film-true-lateral
+    discharge-check 77-84-91 after treatment, if not operated
+  `,
+  );
+  story(
+    "lesion: closed growth plate fracture, tip droops",
+    { ...CHILD, ...lesion, fractureSite: "physis", salterHarris: "I", activeExtension: "lag" },
+    `
+    D0 | SEYMOUR-PATTERN-CLOSED | no call | antibiotic no | splint DIP 21-28
+    clinic 0-0-0 after treatment
+    clinic 7-7-14 after treatment
+    film 7-8-10
+    film 26-28-30
+    physis-film 180-270-365
+  `,
+  );
+  story(
+    "lesion: closed growth plate fracture, tip straight",
+    { ...CHILD, ...lesion, fractureSite: "physis", salterHarris: "II" },
+    `
+    W1 | PHYSEAL-CLOSED | no call | antibiotic no | splint DIP 21-28
+    clinic 5-7-7
+    film 7-7-10
+    film 26-28-30
+    discharge-check 180-200-365
+  `,
+  );
+  story(
+    "lesion: tuft",
+    { ...ADULT, ...lesion, fractureSite: "tuft" },
+    `
+    R2 | TUFT-S | no call | antibiotic no | splint none
+    clinic 7-7-14 after treatment
+  `,
+  );
+  story(
+    "lesion: mallet, and the tip stays white: nothing of an ordinary plan",
+    {
+      ...ADULT,
+      ...lesion,
+      fractureSite: "base-dorsal",
+      articularSharePercent: 20,
+      tipColour: "white",
+      perfusionAfterFirstSteps: "still-poor",
+    },
+    `
+    NOW | MALLET | no call | antibiotic no | splint none
+    clinic 7-7-14 after treatment
   `,
   );
 });

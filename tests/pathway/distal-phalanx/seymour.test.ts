@@ -52,6 +52,31 @@ describe("Seymour fracture", () => {
     expect(a.assessment.ask).toContain("physis");
     expect(a.urgency).toBe("D0");
   });
+  it.each<[string, Facts]>([
+    ["no film yet", { filmTaken: "no" }],
+    ["a view from the front only", { trueLateral: "not-taken" }],
+    ["a true lateral on which nobody can judge the plate", { physis: "cannot-judge" }],
+  ])(
+    "nail over the fold, %s: antibiotic at once, as for an open growth plate fracture, until that is excluded",
+    (_, film) => {
+      const a = told({ ...CHILD, ...lying, ...film });
+      expect(a.antibiotic).toEqual(["yes"]);
+      expect(a.urgency).toBe("D0");
+      expect(a.assessment.antibiotic.filter((l) => l.effect.kind === "antibiotic-class")).toHaveLength(1);
+    },
+  );
+  it("nail over the fold, whole plate on a true lateral: consider an antibiotic until the surgeon has looked (common practice, no source)", () => {
+    const a = told({ ...CHILD, ...lying });
+    expect(a).toMatchObject({ antibiotic: ["consider"], urgency: "D0" });
+    expect(a.assessment.antibiotic[0]!.sources.map((s) => s.source)).toEqual(["COMMON-PRACTICE"]);
+    expect(told({ ...ADULT, ...lying }).antibiotic).toEqual(["not-routinely"]);
+  });
+  it("wire only if unstable: the review that found fewer infections with a wire stands beside it as dissent", () => {
+    const rule = told({ ...CHILD, ...lying, ...physeal }).assessment.management.find((l) => l.rule === "SEY-2")!;
+    // Houlden 2022, abstract: best-evidence review of 8 weak studies.
+    expect(rule.sources.filter((s) => s.says === "against").map((s) => s.source)).toEqual(["HOULDEN22"]);
+    expect(rule.sources.filter((s) => s.says === "for").map((s) => s.source)).toContain("SFNOPIN");
+  });
   it("nail over the fold on a view from the front only: stop and take the true lateral", () => {
     const a = told({ ...CHILD, ...lying, trueLateral: "not-taken", fractureSite: "tuft" });
     expect(a.blocked).toBe(true);

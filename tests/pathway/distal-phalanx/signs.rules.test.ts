@@ -195,11 +195,17 @@ meaning(
     boneBroken yes trueLateral=not-taken
     fdpLoss yes activeFlexion=absent
     fdpLoss no activeFlexion=weak|cannot-test
-    fdpLoss yes fractureSite=base-volar|base-both-sides activeFlexion=weak|cannot-test
+    fdpLoss yes fractureSite=base-volar activeFlexion=weak|cannot-test
+    fdpLoss no fractureSite=base-both-sides activeFlexion=weak|cannot-test
+    fdpLoss yes fractureSite=base-both-sides activeFlexion=absent
     fdpLoss no fractureSite=base-volar|base-both-sides filmTaken=no activeFlexion=weak
     jersey yes activeFlexion=absent mechanism=crush|axial-load|forced-flexion|forced-extension|high-pressure-injection|fall|burn-or-frostbite|no-adequate-trauma|other
     jersey no activeFlexion=absent mechanism=laceration|saw|human-bite|cat-bite|dog-bite|other-animal-bite
-    jersey yes fractureSite=base-volar|base-both-sides activeFlexion=weak|cannot-test mechanism=laceration
+    jersey yes fractureSite=base-volar activeFlexion=weak|cannot-test mechanism=laceration
+    jersey no fractureSite=base-both-sides activeFlexion=weak|cannot-test
+    jersey yes fractureSite=base-both-sides activeFlexion=absent
+    jerseySuspected yes fractureSite=base-both-sides activeFlexion=weak|cannot-test
+    jerseySuspected no fractureSite=base-both-sides activeFlexion=present|absent
     jerseySuspected yes mechanism=forced-extension activeFlexion=weak|cannot-test
     jerseySuspected no mechanism=forced-extension activeFlexion=present|absent
     jerseySuspected no mechanism=crush activeFlexion=weak
@@ -208,6 +214,20 @@ meaning(
     jerseySuspected no mechanism=crush activeFlexion=weak restingPosition=too-straight jointDislocated=yes-not-yet-reduced|irreducible
     jerseySuspected no mechanism=laceration activeFlexion=weak restingPosition=too-straight
     jerseySuspected no mechanism=crush activeFlexion=weak restingPosition=droops
+    jerseyFresh yes activeFlexion=absent hoursSinceInjury=2159
+    jerseyFresh no activeFlexion=absent hoursSinceInjury=2160
+    jerseyFresh not-asked activeFlexion=absent hoursSinceInjury=not-asked
+    jerseyFresh no activeFlexion=absent fractureSite=base-volar restOfPhalanx=intra-articular-fracture
+    jerseyBaseToHold yes activeFlexion=absent fractureSite=base-volar restOfPhalanx=intra-articular-fracture jointPosition=volar-subluxed
+    jerseyBaseToHold no activeFlexion=absent fractureSite=base-volar restOfPhalanx=intra-articular-fracture jointPosition=congruent
+    jerseyBaseToHold no activeFlexion=absent fractureSite=base-volar restOfPhalanx=intra-articular-fracture jointPosition=volar-subluxed hoursSinceInjury=2160
+    haematomaDrained yes haematoma=under-quarter|quarter-to-half|over-half haematomaPainful=yes
+    haematomaDrained no haematoma=over-half haematomaPainful=no
+    haematomaDrained no haematoma=over-half haematomaPainful=yes hoursSinceInjury=49
+    haematomaDrained no haematoma=over-half haematomaPainful=yes nailPlate=split|missing|avulsed-at-fold|over-fold
+    haematomaDrained no haematoma=over-half haematomaPainful=yes bloodAtNailFold=yes
+    haematomaDrained no haematoma=over-half haematomaPainful=yes nailPlaneRotation=rotated
+    haematomaDrained no haematoma=over-half haematomaPainful=yes nailBed=simple
     jerseyAlone yes activeFlexion=absent
     jerseyAlone yes activeFlexion=absent filmTaken=no restOfPhalanx=extra-articular-fracture
     jerseyAlone no activeFlexion=absent fractureSite=base-volar restOfPhalanx=extra-articular-fracture|intra-articular-fracture

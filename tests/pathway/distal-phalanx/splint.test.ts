@@ -36,7 +36,13 @@ describe("splint", () => {
       ["PIP", "MCP", "wrist"],
       [28, 42],
     ],
-    ["lost flexor: blocked from the wrist", { activeFlexion: "absent" }, ["DIP", "PIP", "MCP", "wrist"], [], [28, 42]],
+    [
+      "lost flexor: blocked from the wrist, 6 weeks from the repair",
+      { activeFlexion: "absent" },
+      ["DIP", "PIP", "MCP", "wrist"],
+      [],
+      [42, 42],
+    ],
   ])("%s", (_, found, joints, free, [from, to]) =>
     expect(splintOf({ ...ADULT, ...found }).splint).toMatchObject({ joints, free, days: { from, to } }),
   );

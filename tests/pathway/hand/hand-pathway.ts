@@ -114,6 +114,9 @@ export const HEALTHY_CLOSED: Facts = {
   isolatedTuft: "no",
   surgeonTakesOver: "no",
   openPhysealFracture: "no",
+  openPhysealSuspected: "no",
+  openPhysealNotExcluded: "no",
+  haematomaDrained: "no",
   physisOpen: "no",
   fdpLoss: "no",
   unstableFracture: "no",
@@ -140,9 +143,10 @@ const valuesOf = ([id, d]: [string, FindingDefinition]): readonly (string | numb
   d.type === "choice" ? d.values : LIMITS[id]!;
 
 /** Any complete record: every finding and every module sign known. */
-export const anyCompleteCase: fc.Arbitrary<Facts> = fc.record(
-  Object.fromEntries(Object.entries(FINDINGS).map((entry) => [entry[0], fc.constantFrom(...valuesOf(entry))])),
-);
+export const anyCompleteCase: fc.Arbitrary<Facts> = fc
+  .record(Object.fromEntries(Object.entries(FINDINGS).map((entry) => [entry[0], fc.constantFrom(...valuesOf(entry))])))
+  // What is not excluded is suspected.
+  .map((facts) => (facts.openPhysealNotExcluded === "yes" ? { ...facts, openPhysealSuspected: "yes" } : facts));
 /** Any record, with findings missing or not to be told. */
 export const anyCase: fc.Arbitrary<Facts> = fc.record(
   Object.fromEntries(

@@ -17,7 +17,12 @@ describe("what other conditions add", () => {
     ],
     ["diabetes without a wound: warned only", { ...HEALTHY_CLOSED, diabetes: "yes" }, ["MOD-1"]],
     ["weak immune system with a wound", { ...CLEAN_OPEN, immuneCompromise: "yes" }, ["MOD-3", "MOD-4"]],
-    ["arterial disease", { ...HEALTHY_CLOSED, arterialDisease: "yes" }, ["MOD-5"]],
+    [
+      "arterial disease with a wound: warned, and the wound is seen on day 2-3",
+      { ...CLEAN_OPEN, arterialDisease: "yes" },
+      ["MOD-5", "MOD-21"],
+    ],
+    ["arterial disease without a wound", { ...HEALTHY_CLOSED, arterialDisease: "yes" }, ["MOD-5"]],
     ["Raynaud", { ...HEALTHY_CLOSED, vasospasm: "yes" }, ["MOD-6"]],
     ["anticoagulant", { ...HEALTHY_CLOSED, bleedingTendency: "yes" }, ["MOD-7"]],
     ["smoker", { ...HEALTHY_CLOSED, smoker: "yes" }, ["MOD-8"]],
@@ -39,18 +44,21 @@ describe("what other conditions add", () => {
   it("the index finger of the other hand is no reason", () =>
     expect(mods({ ...HEALTHY_CLOSED, digit: "index", side: "left" })).toEqual([]));
   it("the early wound check falls on day 2-3", () => {
-    const [visit] = sureEffects(rules({ ...CLEAN_OPEN, diabetes: "yes" }), "visit");
-    expect(visit!.visit).toMatchObject({ purpose: "wound-check", earliest: 2, ideal: 2, latest: 3 });
+    for (const illness of [{ diabetes: "yes" }, { immuneCompromise: "yes" }, { arterialDisease: "yes" }]) {
+      const [visit] = sureEffects(rules({ ...CLEAN_OPEN, ...illness }), "visit");
+      expect(visit!.visit).toMatchObject({ purpose: "wound-check", earliest: 2, ideal: 2, latest: 3 });
+    }
   });
   it.each([{ vasospasm: "yes" }, { arterialDisease: "yes" }])(
-    "a pale tip that recovered is still told to the hand surgeon in %j, never 'no referral'",
+    "a pale tip that recovered is told to the hand surgeon at once in %j: the threshold is low (common practice, no source)",
     (disease) => {
       const pale = { ...HEALTHY_CLOSED, tipColour: "pale", perfusionAfterFirstSteps: "restored" };
       const urgencies = (facts: Facts) => sureEffects(rules(facts), "urgency").map((u) => u.urgency);
-      expect(urgencies({ ...pale, ...disease })).toEqual(["D1"]);
+      expect(urgencies({ ...pale, ...disease })).toEqual(["NOW"]);
       expect(urgencies(pale)).toEqual([]);
       expect(urgencies({ ...HEALTHY_CLOSED, ...disease })).toEqual([]);
-      expect(sureEffects(rules({ ...pale, ...disease }), "visit")).toMatchObject([{ visit: { latest: 3 } }]);
+      // Nobody leaves before the call, so no day is given instead of it.
+      expect(sureEffects(rules({ ...pale, ...disease }), "visit")).toEqual([]);
     },
   );
   it.each(["human-bite", "burn-or-frostbite"])(

@@ -95,6 +95,17 @@ describe("an open fracture from a clean cut", () => {
     expect(said("US", { ...cut, openness: "skin-cut" })).toEqual([[false, false]]));
 });
 
+describe("UK: an open fracture with the last dose eleven years ago, seen after two hours", () => {
+  const old = { ...CLEAN_OPEN, tetanusYearsSinceLast: 11, hoursSinceInjury: 2 };
+  it.each(["clean", "visible-dirt", "saliva", "water", "grease-or-paint"])(
+    "%s: a dose, no immunoglobulin",
+    (contamination) => expect(said("UK", { ...old, contamination })).toEqual([[true, false]]),
+  );
+  it.each(["heavy-dirt", "soil-or-manure"])("%s: a dose and immunoglobulin", (contamination) =>
+    expect(said("UK", { ...old, contamination })).toEqual([[true, true]]),
+  );
+});
+
 describe("UK: a tetanus-prone wound that waits for surgery", () => {
   const uk = handRules(policyFor("UK"));
   const regrade = (facts: Facts) => sureRules(uk(facts)).filter((id) => /^TET-D[45]$/.test(id));
@@ -126,6 +137,17 @@ describe("what goes with the dose", () => {
   });
   it("an incomplete course is handed on to be finished", () =>
     expect(tasks({ ...CLEAN_OPEN, tetanusDoses: "one-or-two" })).toContain("TET-D1"));
+  it("UK: the same, and the doubt about antibody is told only when the immune system is weak", () => {
+    const uk = handRules(policyFor("UK"));
+    const words = (facts: Facts) =>
+      [...sureEffects(uk(facts), "task"), ...sureEffects(uk(facts), "warn")].map((e) => e.say);
+    const unfinished = { ...CLEAN_OPEN, tetanusDoses: "one-or-two" };
+    expect(words(unfinished).join()).toMatch(/finish the tetanus course/);
+    expect(words(unfinished).join()).not.toMatch(/immune system/);
+    const weak = words({ ...CLEAN_OPEN, immuneCompromise: "yes" }).join();
+    expect(weak).toMatch(/weakened immune system: ask a senior/);
+    expect(weak).not.toMatch(/finish the tetanus course/);
+  });
   it("immunoglobulin is printed with the site's units and its dissent", () => {
     const trace = handRules(handPolicy({ "hand.tetanusImmunoglobulinUnits": 500 }))({
       ...CLEAN_OPEN,

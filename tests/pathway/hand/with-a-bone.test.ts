@@ -59,6 +59,11 @@ describe("a dusky tip that nobody has looked at again", () => {
     expect(assessment.visits.filter((v) => v.purpose === "discharge-check")).toEqual([]);
     expect(assessment.ask).toContain("perfusionAfterFirstSteps");
   });
+  it.each(["not-asked", "not-yet"])("is never called settled while it is still to be looked at (%s)", (seen) => {
+    expect(told({ ...dusky, perfusionAfterFirstSteps: seen }).assessment.state).toBe("provisional");
+    for (const perfusionAfterFirstSteps of ["restored", "still-poor"])
+      expect(told({ ...dusky, perfusionAfterFirstSteps }).assessment.state).toBe("settled");
+  });
   it("is an ordinary tuft fracture again once it has recovered", () => {
     const recovered = told({ ...dusky, perfusionAfterFirstSteps: "restored" });
     expect(recovered.urgency).toBe("none");

@@ -1,7 +1,11 @@
+import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { handSigns, handSignsAfterModule, handTables } from "../../../src/pathway/hand/index.ts";
+import { assessDigit } from "../../../src/pathway/index.ts";
+import { ADULT, pathway } from "../distal-phalanx/records.ts";
 import { evaluateAll } from "../every-case.ts";
 import {
+  anyCompleteCase,
   CLEAN_OPEN,
   FINDINGS,
   HEALTHY_CLOSED,
@@ -28,7 +32,7 @@ describe("the wash-out clock", () => {
     expect(saidIds({ ...facts, tissueLoss: "bone-exposed" })).toContain("OW3");
   });
   it("an open fracture beyond the tuft is seen within 24 hours", () => {
-    expect(saidIds({ ...CLEAN_OPEN, isolatedTuft: "no" })).toEqual(["OW3"]);
+    expect(saidIds({ ...CLEAN_OPEN, isolatedTuft: "no" })).toEqual(["OW3", "OW3b"]);
     expect(urgencies({ ...CLEAN_OPEN, isolatedTuft: "no" })).toEqual(["D0"]);
   });
   it.each(["soil-or-manure", "heavy-dirt"])(
@@ -90,6 +94,30 @@ describe("the wash-out clock", () => {
   it("a large pulp loss goes today, a small one is dressed", () => {
     expect(urgencies({ ...CLEAN_OPEN, tissueLoss: "pulp-large" })).toEqual(["D0"]);
     expect(saidIds({ ...CLEAN_OPEN, tissueLoss: "pulp-small" })).toContain("OW4b");
+  });
+  it("nobody who is phoned through at once hears of hours to wait; a serious other injury leaves the clock of the wound running", () => {
+    fc.assert(
+      fc.property(anyCompleteCase, (facts) => {
+        const trace = rules({ ...facts, openness: "open-skin", boneBroken: "yes", isolatedTuft: "no" });
+        const now = [...sureEffects(trace, "exit"), ...sureEffects(trace, "urgency")]
+          .filter((e) => e.urgency === "NOW")
+          .filter((e) => e.kind !== "exit" || e.exit !== "serious-illness");
+        const late = trace.signs.woundLate === "yes";
+        expect(sureRules(trace).includes("OW3b")).toBe(now.length === 0 && !late);
+      }),
+      { numRuns: 1000 },
+    );
+  });
+  it("a red flag that nobody can judge keeps the wash-out in its hours, and says what is not known", () => {
+    const unjudged = assessDigit(pathway, {
+      ...ADULT,
+      fractureSite: "shaft",
+      openness: "open-skin",
+      mangled: "cannot-tell",
+    });
+    expect(unjudged.today.map((l) => l.text).join()).toMatch(
+      /Time of the injury, or whether it goes at once, not known\. Wash-out and debridement within 24 hours/,
+    );
   });
   it("as long as nobody knows whether only the tuft is broken, both ways stay open", () => {
     const { isolatedTuft: _, ...unasked } = CLEAN_OPEN;

@@ -126,4 +126,19 @@ describe("a site's policy", () => {
     expect(checkSitePolicy(definitions, { ...head, values: { "a.low": 4 } }).ok).toBe(false);
     expect(checkSitePolicy(definitions, { ...head, values: { "a.low": 4, "a.high": 4 } }).ok).toBe(true);
   });
+  it("a value held below one of another module is free where that module is not in use", () => {
+    const alone = {
+      "a.low": {
+        type: "number",
+        value: 1,
+        unit: "days",
+        min: 0,
+        max: 9,
+        notAbove: "other-bone.high",
+        sources: [cite("HS2", "G")],
+        note: "",
+      },
+    } as const;
+    expect(checkSitePolicy(alone, { ...head, values: { "a.low": 4 } })).toMatchObject({ ok: true });
+  });
 });

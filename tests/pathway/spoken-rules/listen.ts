@@ -6,18 +6,19 @@ import { HEARD } from "./collect.ts";
 
 const spoken = vi.hoisted(() => new Set<string>());
 
-/** Every evaluation goes through `compile`, so what it gives back is everything that speaks in a test. */
+/** Every evaluation comes from `compile` or `compiling`, so what it gives back is everything that speaks in a test. */
 vi.mock("../../../src/pathway/reasoning/program.ts", async (original) => {
   const real = await original<typeof Reasoning>();
+  const heard = (evaluate: ReturnType<typeof real.compile>) => (facts: Reasoning.Facts) => {
+    const trace = evaluate(facts);
+    for (const { sure } of trace.verdicts) for (const rule of sure) spoken.add(rule.id);
+    return trace;
+  };
   return {
     ...real,
-    compile: (program: Reasoning.Program) => {
-      const evaluate = real.compile(program);
-      return (facts: Reasoning.Facts) => {
-        const trace = evaluate(facts);
-        for (const { sure } of trace.verdicts) for (const rule of sure) spoken.add(rule.id);
-        return trace;
-      };
+    compile: (program: Reasoning.Program) => heard(real.compile(program)),
+    *compiling(program: Reasoning.Program) {
+      return heard(yield* real.compiling(program));
     },
   };
 });

@@ -443,7 +443,7 @@ function Visits({
       {children}
       <ol className="visits">
         {visits.map((v) => (
-          <li key={`${v.rule} ${v.purpose} ${v.ideal}`}>
+          <li key={`${v.rule} ${v.purpose} ${v.ideal} ${v.check}`}>
             <ExplainedLine line={{ ...v, text: v.check }}>
               <b>{PURPOSE_WORDS[v.purpose]}</b>, {v.who}. {words.aimFor}{" "}
               <b>

@@ -1,4 +1,4 @@
-import { useId, useState } from "react";
+import { type ReactNode, useId, useState } from "react";
 import type { DraftItem } from "../../../fhir/drafts.ts";
 import type { Placed } from "../../../smart/filing.ts";
 import { LaneNote, laneName } from "./lanes.tsx";
@@ -12,13 +12,15 @@ interface DraftCardProps {
   readonly sentAs: keyof typeof words.fhirAs;
   /** What becomes of it on this record system; undefined while that is not known. */
   readonly placed: Placed | undefined;
+  /** What the record already holds of it, and the choice that follows. */
+  readonly inRecord?: ReactNode;
   /** Keeps an edit; returns what is wrong with it, if anything. */
   readonly onEdit: (field: string, value: string) => string | undefined;
   readonly onRemove: (reason: string) => void;
   readonly onRestore: () => void;
 }
 /** One draft in words, as it will be written. */
-export function DraftCard({ item, json, sentAs, placed, onEdit, onRemove, onRestore }: DraftCardProps) {
+export function DraftCard({ item, json, sentAs, placed, inRecord, onEdit, onRemove, onRestore }: DraftCardProps) {
   const id = useId();
   if (item.removed)
     return (
@@ -42,6 +44,7 @@ export function DraftCard({ item, json, sentAs, placed, onEdit, onRemove, onRest
       <h2 id={id}>{item.title}</h2>
       <LaneNote placed={placed} />
       <Words lines={item.words} />
+      {inRecord}
       {item.changes.length > 0 && (
         <ul className="changes">
           {item.changes.map((c) => (

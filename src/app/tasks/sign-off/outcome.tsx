@@ -27,7 +27,9 @@ export function Outcome({ report, onAgain, withdraw }: OutcomeProps) {
       <h2 id="outcome" tabIndex={-1} ref={heading}>
         {title}
       </h2>
-      {report.outcome === "saved" && <p>{words.savedHint}</p>}
+      {report.outcome === "saved" && (
+        <p>{(report.provenance?.outcome ?? "saved") === "saved" ? words.savedHint : words.savedWithoutRecord}</p>
+      )}
       {report.problem && (
         <>
           <p>

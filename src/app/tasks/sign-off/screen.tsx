@@ -5,6 +5,7 @@ import {
   asDecided,
   bundleJson,
   bundleOf,
+  type DraftInput,
   type DraftItem,
   decisionWords,
   draftPlan,
@@ -33,21 +34,27 @@ import type { CaseAction, CaseState, ItemEdit } from "../../case-state.ts";
 import { CopyText } from "../../parts/copy-text.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
 import { plainText } from "../../plain-text.ts";
+import type { ChartReading } from "../../reading.ts";
 import { sayFullDay } from "../../say-date.ts";
 import { PART_WORDS, type Undecided } from "../../undecided.ts";
 import { APP_VERSION } from "../../version.ts";
 import { sayDigit } from "../../which-questions.ts";
 import { list } from "../../words.ts";
+import { ChartChanged, useChartWatch } from "./chart-changed.tsx";
 import { DraftCard } from "./draft-card.tsx";
 import { earlierDocuments } from "./earlier-documents.ts";
 import { Lanes } from "./lanes.tsx";
 import { Outcome } from "./outcome.tsx";
+
+import { usePlanLife } from "./stored-changes.tsx";
+
 import { ByHand, NotFiled, TakeBundle } from "./take-along.tsx";
 import { Withdraw, Withdrawn } from "./withdraw.tsx";
 import { words } from "./words.ts";
 
 export interface SignScreenProps {
   readonly session: Session;
+  readonly reading: ChartReading;
   readonly module: InjuryModule;
   readonly policy: SitePolicy;
   readonly state: CaseState;
@@ -69,6 +76,8 @@ export interface SignScreenProps {
   readonly text: string;
   readonly moved: boolean;
   readonly onBack: () => void;
+  /** What is new in the chart comes into the findings. */
+  readonly onReadAgain: () => void;
   /** Something was stored: the chart is to be read again, and after signing the kept draft may go. */
   readonly onWritten: (signed: boolean) => void;
 }
@@ -96,7 +105,7 @@ export default function SignScreen(props: SignScreenProps) {
     onBack,
     onWritten,
   } = props;
-  const [at] = useState(() => new Date().toISOString());
+  const [at, setAt] = useState(() => session.clock.now().toISOString());
   const [signer, setSigner] = useState<Signer>();
   const [step, setStep] = useState<keyof typeof words.steps>();
   const [busy, setBusy] = useState(false);
@@ -108,6 +117,7 @@ export default function SignScreen(props: SignScreenProps) {
     capabilitiesOf(session).then(setCapabilities);
   }, [session]);
 
+  const stored = chart.earlierPlans.find((p) => p.planId === state.planId);
   const drafted = useMemo(
     () =>
       draftPlan({
@@ -126,20 +136,46 @@ export default function SignScreen(props: SignScreenProps) {
         ...(chart.patient ? { patientName: chart.patient.name } : {}),
         ...(session.context.encounterId ? { encounterId: session.context.encounterId } : {}),
         appVersion: APP_VERSION,
+        ...draftedBy(stored),
       }),
-    [record, assessment, module, chart, reasons, origins, decisions, policy, signs, undecided, state.planId, session],
+    [
+      record,
+      assessment,
+      module,
+      chart,
+      reasons,
+      origins,
+      decisions,
+      policy,
+      signs,
+      undecided,
+      state.planId,
+      session,
+      stored,
+    ],
   );
-  const items = useMemo(() => drafted.map((item) => withEdits(item, state)), [drafted, state]);
+  const done = report?.outcome === "saved" && report.act === "sign";
+  const edited = useMemo(() => drafted.map((item) => withEdits(item, state)), [drafted, state]);
+  const life = usePlanLife({
+    ...{ session, state, dispatch, chart, record, at, done },
+    items: edited,
+    signer: signer?.ok ? signer : undefined,
+  });
+  const { items } = life;
   const kept = items.filter((i) => !i.removed);
-  const stored = chart.earlierPlans.find((p) => p.planId === state.planId);
   const known = useMemo(() => knownItems(report, stored), [report, stored]);
   const filing = useMemo(
-    () => capabilities && filingOf(items, capabilities, session.can, storedTypes(known)),
-    [items, capabilities, session, known],
+    () =>
+      capabilities &&
+      filingOf(items, capabilities, session.can, {
+        stored: storedTypes(known),
+        changes: life.changes.sign.length > 0,
+      }),
+    [items, capabilities, session, known, life],
   );
   const takesNothing = filing?.way === "nothing";
-  const obstacles = whyNotSign(props, signer, kept.length);
-  const done = report?.outcome === "saved" && report.act === "sign";
+  const watch = useChartWatch(session, props.reading);
+  const obstacles = [...watch.obstacles, ...whyNotSign(props, signer, kept.length), ...life.obstacles];
   // Until it is signed, only what stands beside the button that signs may be shown as signed; nothing of it can be taken away.
   const shownAs: Act = obstacles.length === 0 ? "sign" : "draft";
   const takenAs: Act = done ? "sign" : "draft";
@@ -147,17 +183,18 @@ export default function SignScreen(props: SignScreenProps) {
   const acting = useMemo(() => signer?.ok && actingAs(signer, at), [signer, at]);
   // biome-ignore lint/correctness/useExhaustiveDependencies: what is replaced follows from the chart and the report
   const written = useMemo(() => {
-    if (!acting || !filing || takesNothing || items.every((i) => i.removed)) return undefined;
+    if (!acting || !filing || takesNothing || life.items.every((i) => i.removed)) return undefined;
     const of = (act: Act) => {
-      const filed = filedItems(items, filing, { act, ...acting }, replaces(act));
-      return { filed, entries: itemsOf(bundleOf(filed, act, { ...acting, existing: known })) };
+      const filed = filedItems(life.items, filing, { act, ...acting }, replaces(act));
+      const by = { ...acting, existing: known, changes: life.changes[act] };
+      return { filed, entries: itemsOf(bundleOf(filed, act, by)) };
     };
     return { draft: of("draft"), sign: of("sign") };
-  }, [items, filing, acting, known, chart, report]);
+  }, [life, filing, acting, known, chart, report]);
   const whole = useMemo(() => {
-    if (!acting || items.every((i) => i.removed)) return undefined;
-    return bundleJson(bundleOf(items, takenAs, { ...acting, existing: known }));
-  }, [items, acting, takenAs, known]);
+    if (!acting || life.items.every((i) => i.removed)) return undefined;
+    return bundleJson(bundleOf(life.items, takenAs, { ...acting, existing: known, changes: life.changes[takenAs] }));
+  }, [life, acting, takenAs, known]);
   const byHandText = useMemo(() => {
     if (!filing || kept.length === 0) return undefined;
     return byHand(items, filing, { act: takesNothing ? "draft" : shownAs, ...(acting || actingAs(undefined, at)) });
@@ -171,7 +208,12 @@ export default function SignScreen(props: SignScreenProps) {
   const write = async (act: Act) => {
     setBusy(true);
     setWithdrawal(undefined);
-    const ctx = { at, known, replaces: replaces(act), ...(filing ? { filing } : {}), onStep: setStep };
+    const { plansSeen } = life;
+    const ctx = {
+      ...{ at, known, plansSeen, replaces: replaces(act), ...(filing ? { filing } : {}), onStep: setStep },
+      changes: life.changes[act],
+      beforeSending: watch.beforeSending,
+    };
     const next =
       report?.items.some((i) => i.outcome === "unknown") && report.act === act
         ? await checkAgain(session, items, act, ctx)
@@ -179,8 +221,11 @@ export default function SignScreen(props: SignScreenProps) {
     setStep(undefined);
     setBusy(false);
     setReport(next);
+    if (next.outcome === "not-saved") watch.look();
     // What was refused is known from now on: the lanes follow it.
     setCapabilities(await capabilitiesOf(session));
+    // Saving a draft once more is another act with a record of its own; trying the same act again is not.
+    if (act === "draft" && next.outcome === "saved") setAt(session.clock.now().toISOString());
     if (next.outcome !== "not-saved") onWritten(act === "sign" && next.outcome === "saved");
   };
 
@@ -203,6 +248,7 @@ export default function SignScreen(props: SignScreenProps) {
       <p role="status" className="progress">
         {step ? words.steps[step] : ""}
       </p>
+      {!done && <ChartChanged watch={watch} text={text} onReadAgain={props.onReadAgain} />}
       {report && !busy && (
         <Outcome
           report={report}
@@ -214,6 +260,7 @@ export default function SignScreen(props: SignScreenProps) {
       {byHandText && !takesNothing && (done || report) && <ByHand readable={byHandText} />}
       {!done && (
         <>
+          {life.panel}
           {filing ? (
             <Lanes
               items={items}
@@ -235,9 +282,10 @@ export default function SignScreen(props: SignScreenProps) {
                 <DraftCard
                   key={item.kind === "document" ? "document" : item.key}
                   item={item}
-                  json={JSON.stringify(sent ?? item.resource, null, 2)}
+                  json={JSON.stringify(sent ?? item.stands?.resource ?? item.resource, null, 2)}
                   sentAs={sent ? shownAs : notSentAs(placed)}
                   placed={takesNothing ? BY_HAND : placed}
+                  inRecord={life.choiceFor(item.key)}
                   onEdit={(field, value) => {
                     const answer = editDraft(item, field, value);
                     if (!answer.ok) return answer.problem;
@@ -268,7 +316,7 @@ export default function SignScreen(props: SignScreenProps) {
               </ul>
             </section>
           )}
-          {obstacles.length === 0 && signer !== undefined && written && (
+          {obstacles.length === 0 && signer !== undefined && watch.looked && written && (
             <Confirm
               sentence={sentence(props, inBundle.length, notFiled(filing))}
               open={stillOpen(props)}
@@ -283,6 +331,7 @@ export default function SignScreen(props: SignScreenProps) {
                 type="button"
                 disabled={
                   busy ||
+                  watch.obstacles.length > 0 ||
                   filing === undefined ||
                   kept.length === 0 ||
                   chart.patient === undefined ||
@@ -308,6 +357,12 @@ export default function SignScreen(props: SignScreenProps) {
   );
 }
 
+/** Who saved the draft that is gone on with, where it was somebody else. */
+function draftedBy(stored: EarlierPlan | undefined): Pick<DraftInput, "draftedBy"> {
+  const { own, reference, name } = stored?.author ?? { own: true };
+  if (own || stored?.signed || reference === undefined) return {};
+  return { draftedBy: { reference, ...(name ? { display: name } : {}) } };
+}
 const FILED: Placed = { lane: "filed" };
 /** Where nothing is filed the reason is said once, above. */
 const BY_HAND: Placed = { lane: "by-hand" };
@@ -393,10 +448,13 @@ function sentence(props: SignScreenProps, n: number, notFiled: number): string {
     return `${named}, ${classes.length > 0 ? list(classes) : "not classified"}`;
   });
   const [first] = assessment.visits;
+  const identifier = chart.patient?.identifiers[0];
   const { level, words: said } = assessment.urgency;
   return words.sentence({
     patient: chart.patient ? plainText(chart.patient.name, 80) : "an unnamed patient",
     born: sayFullDay(chart.patient?.birthDate),
+    sex: chart.patient?.sex ?? "",
+    number: identifier ? `${plainText(identifier.label, 24)} ${plainText(identifier.value, 32)}` : "",
     digits: digits.join("; "),
     urgency: level ? (said ?? urgencyWords(level, policy)).title.toLowerCase() : "cannot decide",
     own: decisions.map(decisionWords),

@@ -59,7 +59,7 @@ function OnePlan({ session, one, onGoOn, onContinue, onChanged, onWithdrawn }: O
   const [withdrawal, setWithdrawal] = useState<WithdrawalReport>();
   const [report, setReport] = useState<WriteReport>();
   const [busy, setBusy] = useState(false);
-  const [at] = useState(() => new Date().toISOString());
+  const [at] = useState(() => session.clock.now().toISOString());
   const { stored, total, rest } = one;
   const toSign = rest.filter((item) => item.kind !== "provenance");
   const sign = async () => {

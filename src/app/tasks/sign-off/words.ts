@@ -45,6 +45,9 @@ export const words = {
   sentence: (s: {
     patient: string;
     born: string;
+    sex: string;
+    /** One identifier, with what it is called. */
+    number: string;
     digits: string;
     urgency: string;
     own: readonly string[];
@@ -54,7 +57,7 @@ export const words = {
     notFiled: number;
   }) =>
     [
-      `You sign for ${s.patient}${s.born ? `, born ${s.born}` : ""}: ${s.digits}.`,
+      `You sign for ${[s.patient, s.born && `born ${s.born}`, s.sex, s.number].filter(Boolean).join(", ")}: ${s.digits}.`,
       `Urgency: ${s.urgency}.`,
       ...s.own,
       s.first,
@@ -119,7 +122,12 @@ export const words = {
     part: "Only part of it is withdrawn.",
     "not-withdrawn": "Nothing was withdrawn.",
   },
-  isWithdrawn: "withdrawn",
+  isWithdrawn: {
+    saved: "withdrawn",
+    "as-draft": "left as it is",
+    "not-saved": "left as it is",
+    unknown: "not known yet",
+  },
   unfinishedTitle: "Unfinished plan",
   unfinished: (when: string, saved: number, total: number | undefined) =>
     `An unfinished plan${when ? ` from ${when}` : ""}: ${
@@ -134,6 +142,8 @@ export const words = {
   part: { draft: "Only part of the draft is saved", sign: "Not signed yet: only part of the plan is stored" },
   saved: { draft: "Saved as draft", sign: "Signed and saved" },
   savedHint: "Each item was read back from the chart and is the same as what was sent.",
+  savedWithoutRecord:
+    "Each item of the plan was read back and is the same as what was sent. The record of who did what could not be read back.",
   notSaved: { draft: "The draft was not saved", sign: "Nothing was signed: the plan was not saved" },
   unknown: "Not certain what was saved",
   outcome: {

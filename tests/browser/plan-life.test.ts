@@ -1,0 +1,205 @@
+import { mkdirSync } from "node:fs";
+import { join } from "node:path";
+import type { Page } from "playwright-core";
+import { afterAll, beforeAll, describe, expect, it } from "vitest";
+import { answerStandardCase, launched, press, STANDARD_CASE } from "./journey.ts";
+import { axeViolations, openStage, openVisit, type Stage, sidewaysScroll } from "./stage.ts";
+
+const PICTURES = join(import.meta.dirname, "../../.cache/screens");
+mkdirSync(PICTURES, { recursive: true });
+
+let stage: Stage;
+beforeAll(async () => {
+  stage = await openStage();
+});
+afterAll(() => stage?.close());
+
+type Stored = { resourceType: string; id: string; status?: string; meta: { versionId: string } } & Record<
+  string,
+  unknown
+>;
+const ofPatient = (type: string, patient: string) =>
+  (stage.practice.stored(type) as unknown as Stored[]).filter((r) => JSON.stringify(r).includes(`Patient/${patient}`));
+const statuses = (type: string, patient: string) => ofPatient(type, patient).map((r) => r.status);
+
+/** The page looked at in both widths: no accessibility violation, nothing wider than the window. */
+async function looksRight(page: Page, name: string): Promise<void> {
+  for (const width of [1280, 700]) {
+    await page.setViewportSize({ width, height: 900 });
+    await page.screenshot({ path: join(PICTURES, `life-${name}-${width}.png`), fullPage: true });
+    expect(await axeViolations(page), `${name} at ${width}`).toEqual([]);
+    expect(await sidewaysScroll(page), `${name} at ${width}`).toBe(0);
+  }
+  await page.setViewportSize({ width: 1280, height: 900 });
+}
+async function toSigning(page: Page): Promise<void> {
+  await press(page, "See the plan");
+  await page.getByRole("heading", { name: "The plan, and why" }).waitFor();
+  await press(page, "Review and sign");
+  await page.getByRole("heading", { name: "What will be written" }).waitFor();
+  await page.getByText("Signs: ", { exact: false }).waitFor();
+}
+const SIGN = /^Sign and write \d+ items to the chart$/;
+async function sign(page: Page): Promise<void> {
+  await press(page, SIGN);
+  await page.getByText("Signed and saved").first().waitFor();
+}
+
+describe("the life of a plan, over several visits of one patient", () => {
+  const PATIENT = "odalys-fennimore";
+  let firstPlan: Stored;
+
+  it("I4: the chart's own entry of the injury is refined by signing, with the choice on the card", async () => {
+    const before = ofPatient("Condition", PATIENT);
+    expect(before).toHaveLength(1);
+    const { page, context, trail } = await openVisit(stage);
+    await launched(stage, page, STANDARD_CASE.patient);
+    await answerStandardCase(page);
+    await toSigning(page);
+    const choice = page.getByRole("group", { name: "The chart already holds this injury" });
+    expect(
+      await choice.getByRole("radio", { name: /^Refine the chart's entry "Injury of right ring finger"/ }).isChecked(),
+    ).toBe(true);
+    await choice.scrollIntoViewIfNeeded();
+    await looksRight(page, "refine");
+    await press(page, "File a new diagnosis beside it", "radio");
+    await press(page, /^Refine the chart's entry/, "radio");
+    await sign(page);
+    const after = ofPatient("Condition", PATIENT);
+    expect(after, "refined, not doubled").toHaveLength(1);
+    expect(after[0]!.id).toBe(before[0]!.id);
+    const json = JSON.stringify(after[0]!.code);
+    expect(json).toContain("S62.664A");
+    expect(json, "the code that stood there stays").toContain("S69.91XA");
+    expect(JSON.stringify(after[0]!.verificationStatus)).toContain("confirmed");
+    [firstPlan] = ofPatient("CarePlan", PATIENT) as [Stored];
+    expect(trail.violations).toEqual([]);
+    expect(trail.errors).toEqual([]);
+    await context.close();
+  });
+
+  it("X1: a second run for the same injury finds the signed plan and asks before it can be signed", async () => {
+    const { page, context } = await openVisit(stage);
+    await launched(stage, page, STANDARD_CASE.patient);
+    await answerStandardCase(page);
+    await toSigning(page);
+    const question = page.getByRole("region", { name: "Is this the injury of an earlier plan?" });
+    await expect.poll(() => question.innerText()).toContain("The same finger, hurt on the same day.");
+    expect(await page.getByRole("button", { name: SIGN }).count(), "no signature before the choice").toBe(0);
+    await expect
+      .poll(() => page.getByRole("main").innerText())
+      .toContain("Say first whether this is the injury of an earlier plan.");
+    await looksRight(page, "question");
+    await press(page, /^Another injury/, "radio");
+    await page.getByRole("button", { name: SIGN }).waitFor();
+    await press(page, /^Revise that plan/, "radio");
+    await page.getByRole("region", { name: "What becomes of the earlier plan" }).waitFor();
+    await looksRight(page, "revise");
+    const untouched = new Map(
+      ["ServiceRequest", "Appointment"].flatMap((t) => ofPatient(t, PATIENT).map((r) => [r.id, r.meta.versionId])),
+    );
+    await sign(page);
+    const plans = ofPatient("CarePlan", PATIENT);
+    expect(plans.map((p) => p.status).sort()).toEqual(["active", "revoked"]);
+    const next = plans.find((p) => p.status === "active")!;
+    expect(next.replaces).toEqual([{ reference: `CarePlan/${firstPlan.id}` }]);
+    for (const type of ["ServiceRequest", "Appointment"])
+      for (const r of ofPatient(type, PATIENT))
+        expect(r.meta.versionId, "what did not change is not rewritten").toBe(untouched.get(r.id));
+    await context.close();
+  });
+
+  it("REL-38: it is withdrawn with a reason, nothing is deleted, and the record says who did it", async () => {
+    const { page, context, trail } = await openVisit(stage);
+    await launched(stage, page, STANDARD_CASE.patient);
+    await press(page, /Saved plans/, "link");
+    await page.getByRole("heading", { level: 1, name: "Saved plans in this chart" }).waitFor();
+    await page.getByText("Findings it rests on").first().click();
+    await looksRight(page, "record");
+    await press(page, /^Withdraw this plan/);
+    const form = page.getByRole("region", { name: "Withdraw this plan" });
+    await form.getByRole("button", { name: /^Withdraw \d+ entries$/ }).click();
+    await form.getByText("Say why: it is kept with every entry.").waitFor();
+    await form.getByLabel("Why is it withdrawn?").fill("The film of another patient was read.");
+    await looksRight(page, "withdraw");
+    const count = ofPatient("ServiceRequest", PATIENT).length;
+    await form.getByRole("button", { name: /^Withdraw \d+ entries$/ }).click();
+    await page.getByRole("heading", { name: "The plan is withdrawn" }).waitFor();
+    await looksRight(page, "withdrawn");
+    expect(statuses("CarePlan", PATIENT)).toEqual(["revoked", "revoked"]);
+    expect(new Set(statuses("ServiceRequest", PATIENT))).toEqual(new Set(["revoked"]));
+    expect(new Set(statuses("Appointment", PATIENT))).toEqual(new Set(["cancelled"]));
+    expect(ofPatient("ServiceRequest", PATIENT)).toHaveLength(count);
+    const [condition] = ofPatient("Condition", PATIENT);
+    expect(JSON.stringify(condition!.verificationStatus), "the injury is still an injury").toContain("confirmed");
+    expect(trail.requests.filter((r) => r.method === "DELETE")).toEqual([]);
+    const provenance = JSON.stringify(stage.practice.stored("Provenance"));
+    expect(provenance).toContain("The film of another patient was read.");
+    expect(trail.violations).toEqual([]);
+    await context.close();
+  });
+
+  it("X1: once it is withdrawn, the next run is a plan of its own", async () => {
+    const { page, context } = await openVisit(stage);
+    await launched(stage, page, STANDARD_CASE.patient);
+    await answerStandardCase(page);
+    await toSigning(page);
+    await page.getByRole("button", { name: SIGN }).waitFor();
+    expect(await page.getByRole("region", { name: "Is this the injury of an earlier plan?" }).count()).toBe(0);
+    await context.close();
+  });
+});
+
+describe("a draft that another clinician goes on with", () => {
+  const PATIENT = "maren-tollgrave";
+  const answer = async (page: Page) => {
+    await press(page, "None of these");
+    await press(page, /^Pink, refill/);
+    await press(page, /^Crushed, rings off/);
+    await press(page, /^Closed, nail intact/);
+    await press(page, /^Straightens and bends/);
+    await press(page, /^True lateral seen/);
+    await press(page, /^Tuft/, "radio");
+    await press(page, /^Three or more pieces/, "radio");
+  };
+
+  it("D3, D8: shows who drafted it, when and from which findings; signed by the second, it names both", async () => {
+    const first = await openVisit(stage);
+    await launched(stage, first.page, "Maren Liv Tollgrave");
+    await press(first.page, "These are right");
+    await answer(first.page);
+    await toSigning(first.page);
+    await press(first.page, "Save as draft");
+    await first.page.getByText("Saved as draft").first().waitFor();
+    await first.context.close();
+    expect(statuses("CarePlan", PATIENT)).toEqual(["draft"]);
+    const [entry] = ofPatient("Condition", PATIENT);
+    expect(entry!.meta.versionId, "a draft leaves the chart's own entry as it is").toBe("1");
+
+    const { page, context } = await openVisit(stage);
+    await launched(stage, page, "Maren Liv Tollgrave", { as: "surgeon" });
+    await press(page, /Saved plans/, "link");
+    const main = page.getByRole("main");
+    await expect.poll(() => main.innerText()).toMatch(/Written by Dr Imke Harrowgate/);
+    await page.getByText("Findings it rests on").first().click();
+    await expect.poll(() => main.innerText()).toMatch(/Which digit is injured: Middle/);
+    await looksRight(page, "others-draft");
+    await press(page, "Continue this draft of somebody else");
+    await page.getByRole("heading", { level: 1, name: /What do you find/ }).waitFor();
+    await press(page, "These are right");
+    await answer(page);
+    await toSigning(page);
+    await expect.poll(() => main.innerText()).toContain("This goes on with: Draft by Dr Imke Harrowgate");
+    await looksRight(page, "goes-on");
+    await sign(page);
+    expect(statuses("CarePlan", PATIENT)).toEqual(["active"]);
+    const signatures = (stage.practice.stored("Provenance") as unknown as Stored[]).filter(
+      (p) =>
+        JSON.stringify(p.activity).includes('"LA"') &&
+        JSON.stringify(p.target).includes(`CarePlan/${ofPatient("CarePlan", PATIENT)[0]!.id}`),
+    );
+    expect(signatures).toHaveLength(1);
+    expect(JSON.stringify(signatures[0]!.agent)).toMatch(/imke-harrowgate.*aurel-pemberwick/);
+    await context.close();
+  });
+});

