@@ -29,7 +29,7 @@ export class RelayTransport implements Transport {
       return { ok: false, problem: fhirProblem("offline") satisfies FhirProblem };
     }
   }
-  private send(method: "POST" | "PUT", path: string, body: string, headers: WritingOptions["headers"] = {}) {
+  private send(method: "POST" | "PUT", path: string, body: string, headers: Record<string, string> = {}) {
     return this.ask(path, { method, body, headers: { "content-type": "application/fhir+json", ...headers } });
   }
 
@@ -46,7 +46,7 @@ export class RelayTransport implements Transport {
   transaction(json: string): Promise<FhirAnswer<FhirResource | undefined>> {
     return this.send("POST", "", json);
   }
-  write(path: string, json: string, options: WritingOptions = {}) {
-    return this.send(options.method ?? "POST", path, json, options.headers);
+  write(path: string, json: string, { method, headers }: WritingOptions = {}) {
+    return this.send(method ?? "POST", path, json, { ...headers });
   }
 }

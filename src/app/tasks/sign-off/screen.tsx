@@ -45,9 +45,7 @@ import { DraftCard } from "./draft-card.tsx";
 import { earlierDocuments } from "./earlier-documents.ts";
 import { Lanes } from "./lanes.tsx";
 import { Outcome } from "./outcome.tsx";
-
 import { usePlanLife } from "./stored-changes.tsx";
-
 import { ByHand, NotFiled, TakeBundle } from "./take-along.tsx";
 import { Withdraw, Withdrawn } from "./withdraw.tsx";
 import { words } from "./words.ts";
