@@ -333,7 +333,10 @@ describe("D12 every resource we write is valid R4", () => {
       const acting = { signer: SIGNER, at: AT, why: "Entered for the <wrong> patient" };
       const [said] = resources([withdrawalDocument({ ...document, id: "d7" }, acting)], "sign") as DocumentReference[];
       expect(verdict(said)).toEqual(FINE);
-      expect(said).toMatchObject({ docStatus: "final", relatesTo: [{ target: { reference: "DocumentReference/d7" } }] });
+      expect(said).toMatchObject({
+        docStatus: "final",
+        relatesTo: [{ target: { reference: "DocumentReference/d7" } }],
+      });
       expect(Buffer.from(said!.content[0]!.attachment.data!, "base64").toString()).toContain("&lt;wrong&gt;");
     }
   });

@@ -63,8 +63,7 @@ export function Withdrawn({ report }: { report: WithdrawalReport }) {
       <ul>
         {report.items.map((item) => (
           <li key={item.key}>
-            {plainText(item.title, 200)}:{" "}
-            <b>{words.isWithdrawn[item.outcome]}</b>
+            {plainText(item.title, 200)}: <b>{words.isWithdrawn[item.outcome]}</b>
             {item.reason && `. ${plainText(item.reason, 300)}`}
           </li>
         ))}
