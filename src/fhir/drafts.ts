@@ -200,13 +200,17 @@ export function storedItem(
   };
 }
 
+/** A copy of the plan for elsewhere is whole: what stands in this record, or would go over an entry of it, is in it like all else. */
+const byItself = (items: readonly DraftItem[]): DraftItem[] =>
+  items.map(({ stands: _stands, refines: _refines, ...item }) => item);
+
 /** The items in words as they stand by this act, with who answers for them and since when. `where`: where an item stands, by its key. */
 export function readableOf(
   items: readonly DraftItem[],
   { act, signer, at }: ActContext,
   where: ReadonlyMap<string, string> = new Map(),
 ): Readable {
-  const kept = items.filter((i) => !i.removed);
+  const kept = byItself(items.filter((i) => !i.removed));
   const entries = itemsOf(bundleOf(kept, act, { signer, at }));
   // The record of who acted has a key of its own for each act.
   const performed = (item: DraftItem) => entries.find((e) => e.urn === item.urn)?.resource ?? item.resource;
@@ -227,7 +231,7 @@ export function readableOf(
 
 /** The resources of the plan as they stand by this act, as a collection that points only to itself. */
 export function collectionOf(items: readonly DraftItem[], { act, signer, at }: ActContext): Bundle {
-  const { entry = [] } = bundleOf(items, act, { signer, at });
+  const { entry = [] } = bundleOf(byItself(items), act, { signer, at });
   return {
     resourceType: "Bundle",
     type: "collection",

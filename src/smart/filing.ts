@@ -89,7 +89,8 @@ export function filingOf(
     );
     const { resourceType } = item.resource;
     if (own) return refusedWords(NAMES[resourceType]?.[0] ?? "this item", own as { said?: string });
-    return noType(resourceType, !isNewEachTime(item), stored.has(item.key) || item.refines !== undefined);
+    const reason = noType(resourceType, !isNewEachTime(item), stored.has(item.key) || item.refines !== undefined);
+    return reason && item.refines && !stored.has(item.key) ? NOT_REFINED : reason;
   };
   // A document holds items of a plan: a record of who did what alone makes none.
   const document = noType(DOCUMENT, false, false) === undefined && kept.some((item) => item.kind !== "provenance");
@@ -150,6 +151,7 @@ export function filingOf(
   };
 }
 
+const NOT_REFINED = "The entry of the chart that it would go over cannot be changed from here.";
 const refusedWords = (one: string, { said }: { readonly said?: string | undefined }): string =>
   `The record system refused ${one} when it was tried${said ? `: “${said}”` : ""}.`;
 

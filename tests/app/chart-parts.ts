@@ -144,8 +144,13 @@ export const sessionFor = (changes: Partial<Session> = {}): Session =>
     onChange: () => () => undefined,
     // A record system that says nothing of itself and holds nothing: everything is tried.
     fhir: {
-      read: () => Promise.resolve({ ok: false }),
-      search: () => Promise.resolve({ ok: true, status: 200, value: { matches: [], more: false } }),
+      read: () => Promise.resolve({ ok: false, problem: fhirProblem("offline") }),
+      search: () =>
+        Promise.resolve({
+          ok: true,
+          status: 200,
+          value: { matches: [], included: [], remarks: [], unreadable: 0, more: false },
+        }),
     },
     end: () => undefined,
     ...changes,
