@@ -142,21 +142,11 @@ export const sessionFor = (changes: Partial<Session> = {}): Session =>
     state: () => ({ kind: "open" }),
     lastsFor: () => Promise.resolve(true),
     onChange: () => () => undefined,
-    // A record system that says nothing of itself and holds nothing: everything is tried.
-    fhir: {
-      read: () => Promise.resolve({ ok: false, problem: fhirProblem("offline") }),
-      search: () =>
-        Promise.resolve({
-          ok: true,
-          status: 200,
-          value: { matches: [], included: [], remarks: [], unreadable: 0, more: false },
-        }),
-    },
     end: () => undefined,
     ...changes,
   }) as unknown as Session;
 
-/** The record system that holds what a reading shows, as it stands when it is asked. */
+/** The record system that holds what a reading shows, as it stands when it is asked; it says nothing of itself. */
 export const recordOf = (reading: ChartReading): Transport => {
   const held = () => Object.values(reading.parts()).flatMap((part) => part.resources) as FhirResource[];
   return {

@@ -367,3 +367,36 @@ describe("messages from other windows", () => {
     await context.close();
   });
 });
+
+describe("a launch that a foreign page starts", () => {
+  it("SEC-03 L12 leaves the running visit and its answers alone, in another tab and in the same one", async () => {
+    const { page, trail, context } = await openVisit(stage);
+    await launched(stage, page, STANDARD_CASE.patient);
+    await press(page, "These are right");
+    const chosen = () =>
+      page
+        .getByRole("radio", { checked: true })
+        .evaluateAll((all) => all.map((radio) => (radio as HTMLInputElement).value));
+    await expect.poll(chosen).toEqual(["ring", "right"]);
+    const forged = `${stage.practice.pluginUrl}/launch.html?iss=${encodeURIComponent(stage.practice.fhirBase)}&launch=forged`;
+
+    const other = await context.newPage();
+    await other.setContent("<!doctype html><p>Win a prize</p>");
+    await other.goto(forged);
+    await other.waitForLoadState("networkidle");
+    await other.close();
+    await press(page, /^Middle/, "radio");
+    await expect.poll(chosen).toEqual(["middle", "right"]);
+
+    // The same tab is led away: what was answered waits for a launch from the chart, and nothing was written.
+    await page.goto(forged);
+    await page.waitForLoadState("networkidle");
+    expect(stage.practice.stored("CarePlan")).toEqual([]);
+    await launched(stage, page, "Maren Liv Tollgrave");
+    expect(await chosen(), "another patient gets none of it").toEqual([]);
+    await launched(stage, page, STANDARD_CASE.patient);
+    await expect.poll(chosen).toEqual(["middle", "right"]);
+    expect(trail.errors).toEqual([]);
+    await context.close();
+  });
+});

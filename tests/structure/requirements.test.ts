@@ -21,6 +21,7 @@ describe("requirements", () => {
       ...range("REL-", 1, long["REL-"], 2),
       ...range("INV-", 1, 6),
       ...range("SAF-", 1, long["SAF-"], 2),
+      ...range("GATE-", 1, 20, 2),
     ]);
   });
   it("are said in a sentence, and what is missing or does not apply has its reason", () => {

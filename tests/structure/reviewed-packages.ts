@@ -42,6 +42,7 @@ export const FOR_DEVELOPMENT: readonly Reviewed[] = [
   ["@types/react", "19.3.0", "MIT", "types of React"],
   ["@types/react-dom", "19.3.0", "MIT", "types of React"],
   ["@vitejs/plugin-react", "6.3.0", "MIT", "build"],
+  ["@vitest/coverage-v8", "4.1.12", "MIT", "coverage of the tests"],
   ["@vitest/expect", "4.1.12", "MIT", "tests"],
   ["@vitest/runner", "4.1.12", "MIT", "tests"],
   ["axe-core", "4.14.1", "MPL-2.0", "accessibility of every screen"],

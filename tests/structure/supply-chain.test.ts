@@ -126,7 +126,7 @@ describe("SEC-26 GATE-19 the built plugin", () => {
   function built(name: string): string {
     const clone = join(folder, name);
     mkdirSync(clone);
-    for (const part of ["src", "vite.config.ts", "package.json", "tsconfig.json"])
+    for (const part of ["src", "vite.config.ts", "package.json", "package-lock.json", "tsconfig.json"])
       cpSync(join(ROOT, part), join(clone, part), { recursive: true });
     symlinkSync(join(ROOT, "node_modules"), join(clone, "node_modules"));
     // As `npm run build` does, without the test runner's own environment.

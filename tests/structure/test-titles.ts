@@ -67,10 +67,10 @@ export const allTestTitles = (): TestTitle[] =>
     .flatMap((file) => titlesIn(file, readFileSync(file, "utf8")));
 
 /** Requirement numbers that a title begins with: "R4 REL-10 films that …", "L1, SEC-01: an unknown issuer …". */
-const NUMBER = String.raw`(?:(?:SEC|REL|SAF)-\d+|INV-\d+|[LSRDXIPW]\d+)`;
+const NUMBER = String.raw`(?:(?:SEC|REL|SAF|GATE)-\d+|INV-\d+|[LSRDXIPW]\d+)`;
 const LED = new RegExp(String.raw`^(?:${NUMBER}(?:, |: | ))+(?=\S)`);
 /** Long numbers mean nothing else, so one that stands elsewhere in a title was meant to count. */
-const LONG = /\b(?:SEC|REL|SAF|INV)-\d+/g;
+const LONG = /\b(?:SEC|REL|SAF|INV|GATE)-\d+/g;
 
 export const numbersOf = (title: string): string[] => LED.exec(title)?.[0].match(new RegExp(NUMBER, "g")) ?? [];
 /** A title without the requirement numbers in front of it. */

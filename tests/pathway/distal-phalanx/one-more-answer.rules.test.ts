@@ -389,7 +389,7 @@ limits(
   `
     hoursSinceInjury 239.9 to 240: +exit late D1; +surgeon-review 10-21; +surgeon-review 10-11; -surgeon-review 9-10
     hoursSinceInjury 503.9 to 504: +surgeon-review 21-22; -surgeon-review 20-21
-    hoursSinceInjury 2159.9 to 2160: +options; +surgeon-review 90-91; -operative; -splint DIP PIP MCP wrist 28-42; -surgeon-review 89-90; -film 0-7 if bone was fixed; -wound-check 3-7 if operated; -therapy 3-7 if operated; -stitches-out 10-14 if it was stitched; -film 28-42 if bone was fixed; -wire-out 42-45 if a wire crosses the end joint; -splint-review 42-45 if operated; -discharge-check 84-112
+    hoursSinceInjury 2159.9 to 2160: +options; +surgeon-review 90-91; -operative; -splint DIP PIP MCP wrist 42-42; -surgeon-review 89-90; -film 0-7 if bone was fixed; -wound-check 3-7 if operated; -therapy 3-7 if operated; -stitches-out 10-14 if it was stitched; -film 28-42 if bone was fixed; -wire-out 42-45 if a wire crosses the end joint; -splint-review 42-45 if operated; -discharge-check 84-112
   `,
 );
 limits(
@@ -397,7 +397,7 @@ limits(
   { ...ADULT, activeFlexion: "absent", mechanism: "forced-extension" },
   `
     hoursSinceInjury 239.9 to 240: +exit late D1; +surgeon-review 10-11; -surgeon-review 9-10
-    hoursSinceInjury 2159.9 to 2160: +options; +surgeon-review 90-91; -operative; -splint DIP PIP MCP wrist 28-42; -surgeon-review 89-90; -film 0-7 if bone was fixed; -wound-check 3-7 if operated; -therapy 3-7 if operated; -stitches-out 10-14 if it was stitched; -film 28-42 if bone was fixed; -wire-out 42-45 if a wire crosses the end joint; -splint-review 42-45 if operated; -discharge-check 84-112
+    hoursSinceInjury 2159.9 to 2160: +options; +surgeon-review 90-91; -operative; -splint DIP PIP MCP wrist 42-42; -surgeon-review 89-90; -film 0-7 if bone was fixed; -wound-check 3-7 if operated; -therapy 3-7 if operated; -stitches-out 10-14 if it was stitched; -film 28-42 if bone was fixed; -wire-out 42-45 if a wire crosses the end joint; -splint-review 42-45 if operated; -discharge-check 84-112
   `,
 );
 limits(
