@@ -176,34 +176,10 @@ const KIND_OF = {
 /** The kind of a stored resource that an act can sign or take back; a record of who did what is neither. */
 const kindOf = ({ resourceType }: { readonly resourceType: string }): DraftKind | undefined =>
   resourceType === "Provenance" ? undefined : (KIND_OF as Readonly<Record<string, DraftKind>>)[resourceType];
-/** A stored resource of ours in words; none for a type that is not ours. */
-export function storedWords(resource: { readonly resourceType: string }): string[] {
-  const kind = kindOf(resource);
-  return kind ? writerOf(kind).words(resource as DraftResource) : [];
-}
-/** What a stored resource of ours is called, in a few words. */
-export function storedTitle(resource: { readonly resourceType: string }): string {
-  const ours = resource as DraftResource;
-  switch (ours.resourceType) {
-    case "QuestionnaireResponse":
-      return "Confirmed findings";
-    case "Condition":
-      return `Diagnosis: ${ours.code?.text ?? "not named"}`;
-    case "Appointment":
-      return `Visit: ${ours.description ?? "not named"}`;
-    case "CarePlan":
-      return ours.title ?? "Plan";
-    case "ServiceRequest":
-      return ours.code?.text ?? "Order";
-    case "DocumentReference":
-      return "The plan as a document";
-    default:
-      return "Record of who did what";
-  }
-}
 /** A stored draft of ours as an item again, so that it can be signed as it stands; undefined for a type that is not ours. */
 export function storedItem(
   key: string,
+  title: string,
   resource: { readonly resourceType: string; readonly id: string },
 ): DraftItem | undefined {
   const kind = kindOf(resource);
@@ -215,8 +191,8 @@ export function storedItem(
   return {
     key,
     kind,
-    title: storedTitle(resource),
-    words: storedWords(resource),
+    title,
+    words: writerOf(kind).words(ours),
     resource: ours,
     urn: `${resource.resourceType}/${resource.id}`,
     edits: [],
@@ -224,13 +200,17 @@ export function storedItem(
   };
 }
 
+/** A copy of the plan for elsewhere is whole: what stands in this record, or would go over an entry of it, is in it like all else. */
+const byItself = (items: readonly DraftItem[]): DraftItem[] =>
+  items.map(({ stands: _stands, refines: _refines, ...item }) => item);
+
 /** The items in words as they stand by this act, with who answers for them and since when. `where`: where an item stands, by its key. */
 export function readableOf(
   items: readonly DraftItem[],
   { act, signer, at }: ActContext,
   where: ReadonlyMap<string, string> = new Map(),
 ): Readable {
-  const kept = items.filter((i) => !i.removed);
+  const kept = byItself(items.filter((i) => !i.removed));
   const entries = itemsOf(bundleOf(kept, act, { signer, at }));
   // The record of who acted has a key of its own for each act.
   const performed = (item: DraftItem) => entries.find((e) => e.urn === item.urn)?.resource ?? item.resource;
@@ -251,7 +231,7 @@ export function readableOf(
 
 /** The resources of the plan as they stand by this act, as a collection that points only to itself. */
 export function collectionOf(items: readonly DraftItem[], { act, signer, at }: ActContext): Bundle {
-  const { entry = [] } = bundleOf(items, act, { signer, at });
+  const { entry = [] } = bundleOf(byItself(items), act, { signer, at });
   return {
     resourceType: "Bundle",
     type: "collection",

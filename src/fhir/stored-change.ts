@@ -49,6 +49,7 @@ export function titleOf(item: Pick<EarlierItem, "type" | "resource">): string {
   const { code, description } = storedOf(item);
   if (item.type === "CarePlan") return "Plan";
   if (item.type === "QuestionnaireResponse") return "Findings";
+  if (item.type === "DocumentReference") return "Document of the plan";
   const words = code?.text ?? (item.type === "Appointment" ? description : undefined) ?? code?.coding?.[0]?.display;
   const kind = { Appointment: "Visit", Condition: "Diagnosis", ServiceRequest: "Order" }[item.type] ?? item.type;
   return words ? `${kind}: ${words}` : `${kind} without a name`;
@@ -67,6 +68,11 @@ const SAID: { readonly [A in LifeAct]?: string } = {
   void: "Entered in error",
   drop: "No longer part of the draft",
 };
+
+const reasonFor = (act: LifeAct, why: string): string => `${SAID[act]}: ${why}`;
+/** "Withdrawn: entered for the wrong patient. By Dr Ada Okafor, Wed 25 November 2026, 15:10." */
+export const saidBy = (act: LifeAct, { signer, at, why }: Acting): string =>
+  `${reasonFor(act, why)}. By ${signer.display ?? signer.reference}, ${dateWords(at)}.`;
 
 /** What one act makes of one stored item, or why it is left as it is. */
 export function changeOf(
@@ -91,7 +97,7 @@ export function changeOf(
   const { versionId: _version, lastUpdated: _updated, ...meta } = (next.meta ?? {}) as Record<string, unknown>;
   const tags = (next.meta?.tag ?? []).filter((t) => t.system !== LIFE_TAG && t.system !== PLAN_ITEM);
   next.meta = { ...meta, tag: [coding(PLAN_ITEM, item.planItem), ...tags, coding(LIFE_TAG, act)] };
-  const reason = `${SAID[act]}: ${why}`;
+  const reason = reasonFor(act, why);
   if (item.type === "Condition") {
     next.verificationStatus = { coding: [hl7("condition-ver-status", move.to)] };
     // R4 con-5 forbids it beside entered-in-error; beside refuted nothing is active any more.
@@ -110,10 +116,7 @@ export function changeOf(
       { authorReference: person({ signer, at, act: "sign" }), time: at, text: reason },
     ];
   const resource = next as unknown as DraftResource;
-  resource.text = narrative(
-    `${reason}. By ${signer.display ?? signer.reference}, ${dateWords(at)}.`,
-    wordsOf(resource),
-  );
+  resource.text = narrative(saidBy(act, { signer, at, why }), wordsOf(resource));
   return {
     change: {
       key: `old:${item.planItem}`,

@@ -89,9 +89,11 @@ export function filingOf(
     );
     const { resourceType } = item.resource;
     if (own) return refusedWords(NAMES[resourceType]?.[0] ?? "this item", own as { said?: string });
-    return noType(resourceType, !isNewEachTime(item), stored.has(item.key) || item.refines !== undefined);
+    const reason = noType(resourceType, !isNewEachTime(item), stored.has(item.key) || item.refines !== undefined);
+    return reason && item.refines && !stored.has(item.key) ? NOT_REFINED : reason;
   };
-  const document = noType(DOCUMENT, false, false) === undefined;
+  // A document holds items of a plan: a record of who did what alone makes none.
+  const document = noType(DOCUMENT, false, false) === undefined && kept.some((item) => item.kind !== "provenance");
   const otherwise = (item: DraftItem, reason: string): Placed => {
     if (document) return { lane: "in-document", reason, instead: "It is filed in the plan's document." };
     const instead =
@@ -149,6 +151,7 @@ export function filingOf(
   };
 }
 
+const NOT_REFINED = "The entry of the chart that it would go over cannot be changed from here.";
 const refusedWords = (one: string, { said }: { readonly said?: string | undefined }): string =>
   `The record system refused ${one} when it was tried${said ? `: “${said}”` : ""}.`;
 

@@ -75,11 +75,15 @@ const EFFECT = [
   "Provenance",
 ];
 const isChangeKey = (key: string) => key.startsWith("old:");
-/** What ends an earlier plan comes after the new one is in effect: at no time is the patient without a plan. */
-const rankOf = ({ key, resource: { resourceType } }: BundleItem) =>
-  isRecord({ resource: { resourceType } as BundleItem["resource"] })
-    ? 2 * EFFECT.length
-    : EFFECT.indexOf(resourceType) + (isChangeKey(key) ? EFFECT.length : 0);
+/**
+ * What ends an earlier plan comes after the new one is in effect: at no time is the patient without a plan. It ends the other way
+ * round, with the orders and visits on which somebody would act.
+ */
+function rankOf(entry: BundleItem): number {
+  if (isRecord(entry)) return 3 * EFFECT.length;
+  const rank = EFFECT.indexOf(entry.resource.resourceType);
+  return isChangeKey(entry.key) ? 2 * EFFECT.length - rank : rank;
+}
 const inOrderOfEffect = (entries: readonly BundleItem[]) => [...entries].sort((a, b) => rankOf(a) - rankOf(b));
 
 /** Why it went no further, and at which entry. */
@@ -163,7 +167,9 @@ class Run {
   begin(entries: readonly BundleItem[]): void {
     const { act, context, items, session } = this.job;
     const planId = planIdOf(items[0]?.resource ?? {});
-    const keys = entries.filter((entry) => !isRecord(entry)).map(({ key }) => key);
+    const keys = entries.filter((entry) => !isRecord(entry) && !isChangeKey(entry.key)).map(({ key }) => key);
+    // An act that only changes what is stored leaves the journal of what was begun as it is.
+    if (keys.length === 0) return;
     this.journal = { planId, act, at: context.at, items: keys.map((key) => this.journalled(key)) };
     keepJournal(session.context, this.journal);
   }

@@ -4,34 +4,20 @@
  */
 import type { DocumentReference } from "fhir/r4";
 import { APP_TAG, PLAN_ITEM, PLAN_TAG } from "../fhir/codings.ts";
-import {
-  type Act,
-  type BundleItem,
-  type DraftItem,
-  planIdOf,
-  replacedBy,
-  signedDifferences,
-  storedItem,
-  storedTitle,
-} from "../fhir/drafts.ts";
+import { type Act, type DraftItem, planIdOf, replacedBy, storedItem } from "../fhir/drafts.ts";
 import type { EarlierPlan } from "../fhir/earlier.ts";
-import {
-  WITHDRAWAL_DOCUMENT,
-  type Withdrawal,
-  withdrawalDocument,
-  withdrawalRecord,
-  withdrawn,
-} from "../fhir/withdrawal.ts";
-import { obstacle, patientStop } from "./before-writing.ts";
+import { type Acting, changeOf, type StoredChange, titleOf } from "../fhir/stored-change.ts";
+import { WITHDRAWAL_DOCUMENT, withdrawalDocument } from "../fhir/withdrawal-document.ts";
+import { withdrawalRecord } from "../fhir/withdrawal-record.ts";
+import { signerOf } from "./before-writing.ts";
 import { capabilitiesOf } from "./capabilities.ts";
-import { filingOf } from "./filing.ts";
 import { closeJournal, unfinishedHere } from "./journal.ts";
 import type { Problem } from "./problem.ts";
 import { planItemOf, versionOf } from "./read-chart.ts";
-import { type SingleJob, writeOne } from "./single-writes.ts";
 import { actOf, referenceOf } from "./stored-look.ts";
 import type { FhirResource } from "./transport.ts";
-import { type ItemOutcome, KEPT, problem, signalOf, type WriteContext, type Writing } from "./write-report.ts";
+import { writeBack } from "./write-back.ts";
+import { type ItemOutcome, KEPT, problem, type WriteContext, type Writing } from "./write-report.ts";
 
 /** In the order in which they are taken out of effect: first what somebody would act on. */
 const TYPES = [
@@ -84,7 +70,7 @@ export async function storedOf(
       ...versionOf(resource),
       act: actOf(resource),
       resource: resource as StoredItem["resource"],
-      title: storedTitle(resource),
+      title: titleOf({ type: resource.resourceType, resource }),
     }))
     .filter(({ key }) => !key.startsWith(WITHDRAWAL_DOCUMENT));
   // A type that the server does not know holds nothing.
@@ -92,10 +78,10 @@ export async function storedOf(
     answer.ok ? answer.value.more : answer.problem.kind !== "unsupported";
   return { items, unread: answers.filter(isUnread).map(({ type }) => type) };
 }
-const GONE = ["entered-in-error", "revoked", "cancelled", "superseded"];
+const GONE = ["entered-in-error", "revoked", "cancelled", "stopped", "superseded"];
 function isWithdrawn({ status, verificationStatus }: FhirResource): boolean {
   const coding = (verificationStatus as { coding?: { code?: string }[] } | undefined)?.coding?.[0]?.code;
-  return GONE.includes(String(status)) || coding === "entered-in-error";
+  return GONE.includes(String(status)) || coding === "entered-in-error" || coding === "refuted";
 }
 
 export interface Unfinished {
@@ -164,33 +150,10 @@ function restOf(stored: StoredPlan): DraftItem[] {
   const signed = items.find(({ act }) => act === "sign");
   const drafts = items.filter(({ act, resource }) => act === "draft" && resource.resourceType !== "DocumentReference");
   if (!signed || drafts.length === 0 || !hasPlan(stored)) return [];
-  const tag = ((signed.resource.meta as { tag?: { system?: string; code?: string }[] }).tag ?? []).filter(
-    ({ system }) => system !== PLAN_ITEM,
-  );
-  const planId = planIdOf(signed.resource);
-  const program = tag.find(({ system }) => system === APP_TAG)?.code ?? "";
-  const record: DraftItem = {
-    key: "provenance",
-    kind: "provenance",
-    title: "Who made it, from what",
-    words: [],
-    resource: {
-      resourceType: "Provenance",
-      meta: {
-        tag: [
-          { system: PLAN_ITEM, code: `${planId}:provenance` },
-          { system: PLAN_TAG, code: planId },
-        ],
-      },
-      target: [],
-      recorded: "",
-      agent: [{ type: { text: "Assembler" }, who: { display: `Fingerpost ${program}` } }],
-    },
-    urn: `urn:uuid:${planId.slice(0, 24)}ffffffffffff`,
-    edits: [],
-    changes: [],
-  };
-  return [...drafts.flatMap(({ key, resource }) => storedItem(key, resource) ?? []), record];
+  const tags = (signed.resource.meta as { tag?: { system?: string; code?: string }[] }).tag ?? [];
+  const program = tags.find(({ system }) => system === APP_TAG)?.code ?? "";
+  const record = { ...withdrawalRecord(planIdOf(signed.resource), program), title: "Who signed it" };
+  return [...drafts.flatMap(({ key, title, resource }) => storedItem(key, title, resource) ?? []), record];
 }
 
 /** True only when the record system was asked for records of who made this plan and has none, although it would take them. */
@@ -209,103 +172,71 @@ export interface WithdrawalReport {
   readonly problem?: Problem;
 }
 
-/** Takes back what is stored of a plan: each over the version just read, orders and visits first, nothing deleted. */
+/**
+ * Takes back what is stored of a plan: each item over the version just read, as the life of a plan has it, nothing deleted. What was in
+ * effect is revoked or cancelled; what was not never should have been. A visit that the clinic has taken up is left to it.
+ */
 export async function withdrawPlan(
   session: Writing,
   planId: string,
-  reason: string,
-  context: Pick<WriteContext, "at" | "wait" | "signal">,
+  why: string,
+  context: Pick<WriteContext, "at" | "wait" | "signal"> & { readonly appVersion: string },
 ): Promise<WithdrawalReport> {
+  const { appVersion, ...writing } = context;
   const none = (because: Problem): WithdrawalReport => ({ outcome: "not-withdrawn", items: [], problem: because });
-  const [stored, patient, capabilities] = await Promise.all([
-    storedOf(session, planId),
-    session.fhir.read(`Patient/${session.context.patientId}`, signalOf(context)),
-    capabilitiesOf(session),
-  ]);
-  const stop = patientStop(session.context, patient);
-  // What was stored for a patient whose record is closed may still be taken back; another patient's may not.
-  if (stop && (!patient.ok || patient.value.id !== session.context.patientId)) return none(stop);
-  const items = stored.items.flatMap(({ key, resource }) => storedItem(key, resource) ?? []);
-  if (items.length === 0)
+  const [stored, signer] = await Promise.all([storedOf(session, planId), session.signer()]);
+  if (!signer.ok) return none(problem("Nobody is known to withdraw it.", signer.reason, "Try again."));
+  if (stored.items.length === 0)
     return none(problem("Nothing of this plan is stored.", "There is nothing to withdraw.", KEPT));
-  const early = await obstacle({ session, items, act: "draft" });
-  if ("problem" in early) return none(early.problem);
-  const withdrawal: Withdrawal = { signer: early.signer, at: context.at, reason };
-  const filing = filingOf(items, capabilities, session.can);
-  const job: SingleJob = { session, items: [], act: "draft", context, filing, signer: early.signer };
-
-  const outcomes: ItemOutcome[] = [];
-  for (const item of stored.items) outcomes.push(await withdrawOne(job, item, withdrawal));
-  const taken = outcomes.flatMap(({ outcome, reference }) => (outcome === "saved" && reference ? [reference] : []));
-  if (taken.length > 0 && session.can("Provenance", "c") && capabilities.offers("Provenance").create) {
-    const resource = withdrawalRecord(planId, taken, withdrawal);
-    await writeOne(job, entryFor(resource.meta?.tag?.[0]?.code ?? "", resource));
+  const acting: Acting = { signer: signerOf(signer), at: context.at, why };
+  const changes: StoredChange[] = [];
+  const documents: DraftItem[] = [];
+  const left: ItemOutcome[] = [];
+  let blocked = stored.unread.length > 0;
+  for (const item of stored.items) {
+    const { key, title, reference, resource } = item;
+    if (resource.resourceType === "DocumentReference") {
+      documents.push(withdrawalDocument(resource as unknown as DocumentReference, acting));
+      continue;
+    }
+    const what = withdrawalOf(session, item, planId, acting);
+    if ("change" in what) changes.push(what.change);
+    else {
+      left.push({ key, title, reference, outcome: "not-saved", reason: what.left.why });
+      blocked ||= what.left.clinic;
+    }
   }
-  const all = taken.length === outcomes.length && stored.unread.length === 0;
+  const items = [...documents, withdrawalRecord(planId, appVersion)];
+  const report = await writeBack(session, items, "sign", { ...writing, changes });
+  const taken = report.items.filter(({ outcome }) => outcome === "saved").length;
+  const all = report.outcome === "saved" && !blocked;
   if (all) closeJournal(session.context);
+  const unread = stored.unread.length > 0 ? ` ${stored.unread.join(", ")} could not be read.` : "";
   return {
-    outcome: all ? "withdrawn" : taken.length > 0 ? "part" : "not-withdrawn",
-    items: outcomes,
+    outcome: all ? "withdrawn" : taken > 0 ? "part" : "not-withdrawn",
+    items: [...report.items, ...left],
     ...(all
       ? {}
       : {
-          problem: problem(
-            "Not everything could be withdrawn.",
-            `${taken.length} of ${outcomes.length} stored items are withdrawn. Nothing was deleted.${stored.unread.length > 0 ? ` ${stored.unread.join(", ")} could not be read.` : ""}`,
-            "Have the others marked as entered in error in the record system.",
-          ),
+          problem:
+            report.problem ??
+            problem(
+              "Not everything could be withdrawn.",
+              `${taken} of ${stored.items.length} stored items are withdrawn. Nothing was deleted.${unread}`,
+              "Have the others marked as entered in error in the record system.",
+            ),
         }),
   };
 }
 
-const entryFor = (planItem: string, resource: BundleItem["resource"]): BundleItem => {
+function withdrawalOf(session: Writing, item: StoredItem, planId: string, acting: Acting): ReturnType<typeof changeOf> {
+  const { key, title, reference, version, act, resource } = item;
   const type = resource.resourceType;
-  const by = type === "Provenance" ? "_tag" : "identifier";
-  return {
-    key: planItem.slice(planItem.indexOf(":") + 1),
-    resource,
-    method: "POST",
-    url: type,
-    ifNoneExist: `${by}=${PLAN_ITEM}|${planItem}`,
-    search: `${type}?${by}=${encodeURIComponent(`${PLAN_ITEM}|${planItem}`)}`,
-  };
-};
-
-async function withdrawOne(job: SingleJob, item: StoredItem, withdrawal: Withdrawal): Promise<ItemOutcome> {
-  const { session, filing } = job;
-  const { key, title, reference, version, resource } = item;
-  const head = { key, title, reference };
-  const type = resource.resourceType;
-  const changes = session.can(type, "u") && filing.capabilities.offers(type).update;
-  const next = withdrawn(resource, withdrawal);
-  if (!next)
-    return {
-      ...head,
-      outcome: "not-saved",
-      reason: "The clinic has taken this visit in hand. Ask there to cancel it.",
-    };
-  const replaces = !changes && type === "DocumentReference";
-  if (!changes && !(replaces && session.can(type, "c")))
-    return { ...head, outcome: "not-saved", reason: "It cannot be changed from here." };
-  const sent: BundleItem = replaces
-    ? documentEntry(withdrawalDocument(resource as unknown as DocumentReference, withdrawal))
-    : {
-        ...entryFor(planItemOf(resource) ?? "", next),
-        method: "PUT",
-        url: reference,
-        ...(version ? { ifMatch: `W/"${version}"` } : {}),
-      };
-  const wrote = await writeOne(job, sent);
-  if (!("place" in wrote)) {
-    const outcome = wrote.fate === "unknown" ? "unknown" : "not-saved";
-    return { ...head, outcome, reason: wrote.problem.title };
-  }
-  const back = await session.fhir.read(wrote.place);
-  if (!back.ok) return { ...head, outcome: "unknown", reason: back.problem.title };
-  const differences = signedDifferences(sent.resource, back.value);
-  return differences.length > 0
-    ? { ...head, outcome: "unknown", differences, reason: "It is stored, but not as it was sent." }
-    : { ...head, ...versionOf(back.value), outcome: "saved" };
+  if (!session.can(type, "u"))
+    return { left: { title, reference, why: "Your sign-in may not change it here.", clinic: true } };
+  const isSigned = act === "sign";
+  const hadEffect = isSigned && ["CarePlan", "ServiceRequest", "Appointment"].includes(type);
+  const { status } = resource as { status?: string };
+  const stored = { key, planItem: `${planId}:${key}`, type, reference, version, status: status ?? "", resource };
+  return changeOf(stored, hadEffect ? "withdraw" : "void", isSigned, acting);
 }
-const documentEntry = (resource: DocumentReference): BundleItem =>
-  entryFor(resource.identifier?.[0]?.value ?? "", resource);

@@ -176,7 +176,7 @@ describe("a record system that takes one item at a time", () => {
     await look(page, "stopped-half-way");
     await report.getByRole("button", { name: "Withdraw what is stored" }).click();
     await report.getByRole("button", { name: "Withdraw it" }).click();
-    await page.getByRole("status", { name: "Withdrawn." }).getByText("Confirmed findings").waitFor();
+    await page.getByRole("status", { name: "Withdrawn." }).getByText("Findings: ").waitFor();
     await look(page, "withdrawn");
     const stored = ["QuestionnaireResponse", "Condition", "ServiceRequest", "Appointment", "CarePlan"].flatMap(ours);
     expect(stored).toHaveLength(5);

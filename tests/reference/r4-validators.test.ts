@@ -10,7 +10,7 @@ import { findingsQuestionnaire } from "../../src/fhir/findings-record.ts";
 import { refineDraft, sameDiagnoses } from "../../src/fhir/refine.ts";
 import { revisionOf } from "../../src/fhir/revision.ts";
 import { withdrawal } from "../../src/fhir/stored-change.ts";
-import { withdrawalRecord as recordOfWithdrawing, withdrawalDocument, withdrawn } from "../../src/fhir/withdrawal.ts";
+import { withdrawalDocument } from "../../src/fhir/withdrawal-document.ts";
 import { withdrawalRecord } from "../../src/fhir/withdrawal-record.ts";
 import { MODULES } from "../../src/pathway/index.ts";
 import { lessRefused, UNKNOWN } from "../../src/smart/capabilities.ts";
@@ -324,27 +324,20 @@ describe("D12 every resource we write is valid R4", () => {
         }
       });
 
-  it("D12 REL-38 what is withdrawn, from a draft and from a signed plan, the record of it, and the document that says so", () => {
-    const taking = { signer: SIGNER, at: AT, reason: "Entered for the <wrong> patient" };
+  it("D12 REL-38 the document that says that a plan was withdrawn, since a document is never changed", () => {
+    const items = draftPlan(inputFor(TWO_DIGITS));
+    const filing = filingOf(items, lessRefused(UNKNOWN, [{ what: "create", type: "CarePlan" }]), () => true);
     for (const act of ["draft", "sign"] as const) {
-      const items = draftPlan(inputFor(TWO_DIGITS));
-      const filing = filingOf(items, lessRefused(UNKNOWN, [{ what: "create", type: "Provenance" }]), () => true);
-      const stored = resources(filedItems(items, filing, { act, signer: SIGNER, at: AT }), act).map(
-        (resource, at) => ({ ...resource, id: `w${at}` }) as Resource & { id: string },
-      );
-      const taken = stored.flatMap((resource) => withdrawn(resource, taking) ?? []);
-      expect(taken).toHaveLength(stored.length);
-      const document = stored.find((resource) => resource.resourceType === "DocumentReference")!;
-      const all = [
-        ...taken,
-        withdrawalDocument(document as unknown as DocumentReference, taking),
-        recordOfWithdrawing("p", ["CarePlan/1"], taking),
-      ];
-      for (const resource of all)
-        expect({ type: resource.resourceType, ...verdict(resource) }).toEqual({
-          type: resource.resourceType,
-          ...FINE,
-        });
+      const filed = filedItems(items, filing, { act, signer: SIGNER, at: AT });
+      const document = filed.find(({ kind }) => kind === "document")!.resource as DocumentReference;
+      const acting = { signer: SIGNER, at: AT, why: "Entered for the <wrong> patient" };
+      const [said] = resources([withdrawalDocument({ ...document, id: "d7" }, acting)], "sign") as DocumentReference[];
+      expect(verdict(said)).toEqual(FINE);
+      expect(said).toMatchObject({
+        docStatus: "final",
+        relatesTo: [{ target: { reference: "DocumentReference/d7" } }],
+      });
+      expect(Buffer.from(said!.content[0]!.attachment.data!, "base64").toString()).toContain("&lt;wrong&gt;");
     }
   });
 });

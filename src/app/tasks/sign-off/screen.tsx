@@ -5,6 +5,7 @@ import {
   asDecided,
   bundleJson,
   bundleOf,
+  collectionOf,
   type DraftInput,
   type DraftItem,
   decisionWords,
@@ -191,8 +192,10 @@ export default function SignScreen(props: SignScreenProps) {
   }, [life, filing, acting, known, chart, report]);
   const whole = useMemo(() => {
     if (!acting || life.items.every((i) => i.removed)) return undefined;
+    // Nothing of it is in the record, so nothing is left to the record.
+    if (takesNothing) return bundleJson(collectionOf(life.items, { act: takenAs, ...acting }));
     return bundleJson(bundleOf(life.items, takenAs, { ...acting, existing: known, changes: life.changes[takenAs] }));
-  }, [life, acting, takenAs, known]);
+  }, [life, acting, takenAs, known, takesNothing]);
   const byHandText = useMemo(() => {
     if (!filing || kept.length === 0) return undefined;
     return byHand(items, filing, { act: takesNothing ? "draft" : shownAs, ...(acting || actingAs(undefined, at)) });

@@ -2,6 +2,7 @@ import { useId, useState } from "react";
 import type { Session } from "../../../smart/session.ts";
 import { type WithdrawalReport, withdrawPlan } from "../../../smart/unfinished.ts";
 import { plainText } from "../../plain-text.ts";
+import { APP_VERSION } from "../../version.ts";
 import { words } from "./words.ts";
 
 interface WithdrawProps {
@@ -17,7 +18,12 @@ export function Withdraw({ session, planId, onDone }: WithdrawProps) {
   const [reason, setReason] = useState<string>(words.withdrawReason);
   const go = async () => {
     setBusy(true);
-    onDone(await withdrawPlan(session, planId, reason.trim(), { at: session.clock.now().toISOString() }));
+    onDone(
+      await withdrawPlan(session, planId, reason.trim(), {
+        at: session.clock.now().toISOString(),
+        appVersion: APP_VERSION,
+      }),
+    );
     setBusy(false);
   };
   if (!open)
@@ -57,8 +63,7 @@ export function Withdrawn({ report }: { report: WithdrawalReport }) {
       <ul>
         {report.items.map((item) => (
           <li key={item.key}>
-            {plainText(item.title, 200)}:{" "}
-            <b>{item.outcome === "saved" ? words.isWithdrawn : words.outcome[item.outcome]}</b>
+            {plainText(item.title, 200)}: <b>{words.isWithdrawn[item.outcome]}</b>
             {item.reason && `. ${plainText(item.reason, 300)}`}
           </li>
         ))}

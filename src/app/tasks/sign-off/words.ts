@@ -122,7 +122,12 @@ export const words = {
     part: "Only part of it is withdrawn.",
     "not-withdrawn": "Nothing was withdrawn.",
   },
-  isWithdrawn: "withdrawn",
+  isWithdrawn: {
+    saved: "withdrawn",
+    "as-draft": "left as it is",
+    "not-saved": "left as it is",
+    unknown: "not known yet",
+  },
   unfinishedTitle: "Unfinished plan",
   unfinished: (when: string, saved: number, total: number | undefined) =>
     `An unfinished plan${when ? ` from ${when}` : ""}: ${
