@@ -285,6 +285,7 @@ describe("SAF-12 a newer program is installed while the page is open", () => {
     await context.route("**/version.json", (route) => route.fulfill({ json: { build: "0123456789ab" } }));
     await page.goto(`${stage.practice.pluginUrl}/#sign`);
     await notice(page, /A newer version of Fingerpost is installed/).waitFor();
+    await page.getByRole("heading", { level: 1 }).waitFor();
     expect(await axeViolations(page)).toEqual([]);
     await context.close();
   });

@@ -36,7 +36,8 @@ async function seed(page: Page): Promise<void> {
     if (!response) return route.abort();
     const type = new URL(route.request().url()).pathname.split("/")[2];
     const body = await response.json().catch(() => undefined);
-    if (!body) return route.fulfill({ response });
+    // The page may be gone by then.
+    if (!body) return route.fulfill({ response }).catch(() => undefined);
     const subject = { reference: "Patient/odalys-fennimore" };
     const more: Record<string, object> = {
       Condition: { code: { text: CANARIES.condition }, note: [{ text: CANARIES.note }] },
@@ -153,7 +154,14 @@ describe("words of the chart stay on the page, and tokens in their place", () =>
             headers: { "access-control-allow-origin": "*" },
             body: JSON.stringify({
               resourceType: "OperationOutcome",
-              issue: [{ severity: "error", code: "invalid", diagnostics: CANARIES.outcome }],
+              issue: [
+                {
+                  severity: "error",
+                  code: "invalid",
+                  diagnostics: CANARIES.outcome,
+                  expression: ["Bundle.entry[0].resource"],
+                },
+              ],
             }),
           })
         : route.continue(),

@@ -184,7 +184,7 @@ describe("charts that are not complete stay usable", () => {
   });
 
   it("S4: a denied scope switches off what needs it, says what, and the plan can still be read", async () => {
-    await control(stage, { denyScopes: ["CarePlan"] });
+    await control(stage, { denyScopes: ["CarePlan", "ServiceRequest", "DocumentReference"] });
     const { page, context } = await openVisit(stage);
     await launch(stage, page, "Odalys Fennimore");
     await page.getByRole("heading", { level: 1 }).waitFor();
