@@ -72,7 +72,7 @@ const SAID: { readonly [A in LifeAct]?: string } = {
 const reasonFor = (act: LifeAct, why: string): string => `${SAID[act]}: ${why}`;
 /** "Withdrawn: entered for the wrong patient. By Dr Ada Okafor, Wed 25 November 2026, 15:10." */
 export const saidBy = (act: LifeAct, { signer, at, why }: Acting): string =>
-  `${reasonFor(act, why)}. By ${signer.display ?? signer.reference}, ${dateWords(at)}.`;
+  `${reasonFor(act, why).replace(/\.$/, "")}. By ${signer.display ?? signer.reference}, ${dateWords(at)}.`;
 
 /** What one act makes of one stored item, or why it is left as it is. */
 export function changeOf(

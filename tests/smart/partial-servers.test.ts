@@ -385,6 +385,35 @@ describe("a plan written one by one that is stopped on the way", () => {
     expect(await unfinishedPlans(elsewhere, (await launchedAgain(kept())).earlierPlans)).toEqual([]);
   });
 
+  it("X4 REL-38 a visit that the clinic has booked is left to it when the plan is withdrawn, and that is said", async () => {
+    await control({ reset: true, reseed: true, ...SINGLY });
+    const { session: one } = await launchedAgain(kept());
+    const id = crypto.randomUUID();
+    await write(one, planFor(one, id), "sign");
+    const [visit] = stored("Appointment", id);
+    const booked = { status: "booked", start: "2026-12-02T09:00:00Z", end: "2026-12-02T09:20:00Z" };
+    await one.fhir.write(`Appointment/${visit!.id}`, JSON.stringify({ ...visit, ...booked }), { method: "PUT" });
+    const { withdrawPlan } = await rooms();
+    const report = await withdrawPlan(one, id, "Another hospital.", { at: LATER, appVersion: "0.1.0" });
+    expect(report.outcome).toBe("part");
+    expect(report.items.find(({ key }) => key === keyOf(visit!))?.reason).toMatch(/tell the clinic/);
+    expect(stored("Appointment", id).find((each) => each.id === visit!.id)).toMatchObject(booked);
+    expect(stored("CarePlan", id)).toMatchObject([{ status: "revoked" }]);
+  });
+
+  it("REL-38 P7 where no record of who did what is taken, a withdrawal says it in each entry", async () => {
+    await control({ reset: true, reseed: true, capabilities: { transaction: false, noCreate: ["Provenance"] } });
+    const { session: one } = await launchedAgain(kept());
+    const id = crypto.randomUUID();
+    await write(one, planFor(one, id), "draft");
+    const { withdrawPlan } = await rooms();
+    const report = await withdrawPlan(one, id, "Another hospital.", { at: LATER, appVersion: "0.1.0" });
+    expect(report.problem).toBeUndefined();
+    expect(report.outcome).toBe("withdrawn");
+    for (const each of everything(id).filter(({ resourceType }) => resourceType !== "DocumentReference"))
+      expect(JSON.stringify(each)).toContain("Another hospital. By Dr Imke Harrowgate, Wed 25 November 2026");
+  });
+
   it("finished drafts and signed plans are not called unfinished", async () => {
     for (const act of ["draft", "sign"] as const) {
       await control({ reset: true, ...SINGLY });
