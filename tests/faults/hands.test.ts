@@ -22,6 +22,8 @@ describe("REL-27 GATE-05: fifty clicks, taps and Enters in a second on the butto
     };
     for (let n = 0; n < REPEATS; n++) {
       sendings = 0;
+      // Each time a new injury to the chart: a second plan for the same one is asked about first.
+      await room.clean();
       const planId = await room.begin();
       await room.toSigning();
       await room.page.getByRole("button", { name: /^Sign and write/ }).focus();
