@@ -1,7 +1,7 @@
 import * as z from "zod/mini";
 import { type Chart, type ChartPartName, chartFrom, chartSearches, type PartResult } from "../fhir/chart.ts";
 import { localOf, machineZone } from "../fhir/dates.ts";
-import { type FindingsBack, findingsBack, questionnaireUrl, responseShape } from "../fhir/findings-back.ts";
+import { DATES, type FindingsBack, findingsBack, questionnaireUrl, responseShape } from "../fhir/findings-back.ts";
 import { type CaseRecord, FINDING_DEFINITIONS, MODULES, readCase } from "../pathway/index.ts";
 
 export type Input =
@@ -73,8 +73,10 @@ function fromFhir(input: object): Input {
         (p) => `${p.at}: Patient/${p.value.id} is not the subject of the findings; allowed: Patient/${patientId} only`,
       ),
     );
-  const unknown = back.notUnderstood.map(
-    (finding) => `${at}: the answer to "${finding}" is not one of its values; allowed: ${allowedFor(finding)}`,
+  const unknown = back.notUnderstood.map((finding) =>
+    DATES.some((date) => date === finding)
+      ? `${finding}: is not a real date; allowed: a real date: yyyy-MM-dd`
+      : `${at}: the answer to "${finding}" is not one of its values; allowed: ${allowedFor(finding)}`,
   );
   if (unknown.length) return refused(...unknown);
 

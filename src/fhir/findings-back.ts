@@ -39,7 +39,8 @@ export const responseShape = z.object({
   item: z.optional(z.array(z.object({ linkId: z.string(), item: z.optional(z.array(itemShape)) }))),
 });
 
-const DATES = ["birthDate", "injuredAt", "operatedOn", "lastTetanusDoseOn", "assessedAt"] as const;
+/** Answers that are days or times, by the id of their question. */
+export const DATES = ["birthDate", "injuredAt", "operatedOn", "lastTetanusDoseOn", "assessedAt"] as const;
 
 /** The findings of one QuestionnaireResponse of ours; undefined when it is none of ours or of another injury. */
 export function findingsBack(
