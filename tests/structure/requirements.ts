@@ -164,7 +164,11 @@ export const REQUIREMENTS: Readonly<Record<string, Requirement>> = {
   "REL-22": { says: "A merged or inactive record stops all writing." },
   "REL-23": { says: "Sides or fingers that disagree are shown side by side, and neither is chosen." },
   "REL-24": { says: "A chart that changed since it was read is shown as a difference before signing." },
-  "REL-25": { says: "Every fault at every step of writing keeps the invariants." },
+  "REL-25": {
+    says: "Every fault at every step of writing keeps the invariants.",
+    missing:
+      "The matrix does not know single writes, the document of a plan and its outcome in part yet; it is not in every run.",
+  },
   "REL-26": { says: "A fault after the server has stored the plan ends in one plan, found and called saved." },
   "REL-27": { says: "Signing twice at once makes one plan." },
   "REL-28": { says: "Two clinicians who sign the same injury at once are both told." },
@@ -226,7 +230,11 @@ export const REQUIREMENTS: Readonly<Record<string, Requirement>> = {
   "SAF-19": { says: "Days have weekday and month name; numbers have units." },
   "SAF-20": { says: "The plan is always there as plain text, with version and time." },
 
-  "GATE-01": { says: "Every fault at every step of writing, once, twice and until it gives up, keeps the invariants." },
+  "GATE-01": {
+    says: "Every fault at every step of writing, once, twice and until it gives up, keeps the invariants.",
+    missing:
+      "The matrix does not know single writes, the document of a plan and its outcome in part yet; it is not in every run.",
+  },
   "GATE-02": { says: "The same holds on the screen, fault by fault and journey by journey." },
   "GATE-03": { says: "A window that is closed after any request ends in a whole plan once, after the next launch." },
   "GATE-04": {
