@@ -56,6 +56,8 @@ function browser(): Count {
   }
 }
 
+/** `npm test -- --long`, as `.ci/run` has it: all fault tests, and not only those over stored plans. */
+const LONG = process.argv.includes("--long");
 const STAGES: readonly Stage[] = [
   ["types", () => check("tsc", "--noEmit")],
   ["lint", () => check("biome", "check", ".")],
@@ -63,6 +65,9 @@ const STAGES: readonly Stage[] = [
   ["tests", () => tests("tests")],
   ["browser", browser],
   ["browser tests", () => tests("browser", "--config", "tests/browser/vitest.config.ts")],
+  LONG
+    ? ["all faults", () => tests("faults", "--config", "tests/faults/vitest.config.ts")]
+    : ["faults, over stored plans", () => tests("faults", "--config", "tests/faults/vitest.config.ts", "stored-plans")],
 ];
 
 const total: Count = { passed: 0, failed: 0 };

@@ -3,6 +3,7 @@
  * nothing is and the draft can be signed again; never twice, never with another patient, and never said otherwise.
  */
 import type { Act } from "../../src/fhir/codings.ts";
+import { documentKey } from "../../src/fhir/drafts.ts";
 import type { FhirResource } from "../../src/smart/transport.ts";
 import { FAULTS, type Fault, strikes } from "./faults.ts";
 import type { Bend, Exchange } from "./proxy.ts";
@@ -185,7 +186,9 @@ async function oneRun(ward: Ward, run: Run, window: Window, tally: Tally, writer
   // The fault is over: whoever goes on as the screen says gets the whole plan, once.
   const finished = await at.finish(flow.wants);
   const held = ward.held(at.planId);
-  const missing = at.items.filter((item) => !item.removed && !isHeld(held, item.key)).map(({ key }) => key);
+  const missing = at.items
+    .filter((item) => !item.removed && !isHeld(held, item.key) && !isInDocument(held, at, item.key))
+    .map(({ key }) => key);
   const lost = [
     ...(finished ? [] : [`not finished: ${at.last?.report.problem?.title}`]),
     ...missing,
@@ -208,6 +211,19 @@ async function oneRun(ward: Ward, run: Run, window: Window, tally: Tally, writer
 
 /** The record of who did what has a key of its own for each act, which begins with the item's. */
 const isHeld = (held: Held, key: string) => [...held.keys()].some((one) => one === key || one.startsWith(`${key}-`));
+
+/** Where the screen said beforehand that an item goes into the plan's document, and the current document has it. */
+function isInDocument(held: Held, { last, planId }: AtTheScreen, key: string): boolean {
+  if (last?.filing.lanes.get(key)?.lane !== "in-document") return false;
+  const documents = [...held.values()].flat().filter((one) => one.resourceType === "DocumentReference");
+  return documents
+    .filter(({ status }) => status === "current")
+    .some(({ content }) =>
+      (content as { attachment: { contentType: string; data: string } }[])
+        .filter(({ attachment }) => attachment.contentType.startsWith("application/fhir+json"))
+        .some(({ attachment }) => Buffer.from(attachment.data, "base64").toString("utf8").includes(`${planId}:${key}`)),
+    );
+}
 
 /** What was stored under another patient, or beside the plan. */
 async function strangersIn(ward: Ward, at: AtTheScreen, held: Held): Promise<string[]> {
@@ -236,9 +252,14 @@ const standingIn = (resource: FhirResource | undefined) =>
     .find((code) => code === "signed" || code === "draft");
 
 /** What a report says and the store does not bear out, or what it leaves unsaid. */
-export function falseWordsOf({ act, report, before, after }: Press, at: AtTheScreen): string[] {
+export function falseWordsOf(press: Press, at: AtTheScreen): string[] {
+  const { act, report, filing, before, after } = press;
   const wrong: string[] = [];
-  const kept = at.items.filter((item) => !item.removed && item.kind !== "provenance").map(({ key }) => key);
+  const filed = at.items.filter((item) => !item.removed && filing.lanes.get(item.key)?.lane === "filed");
+  const kept = [
+    ...filed.filter((item) => item.kind !== "provenance").map(({ key }) => key),
+    ...(filing.document ? [documentKey(act, press.at)] : []),
+  ];
   const told = report.items.map(({ key }) => key);
   if ([...kept].sort().join() !== [...told].sort().join())
     wrong.push(`reports on ${told.join()} instead of ${kept.join()}`);
@@ -257,12 +278,16 @@ export function falseWordsOf({ act, report, before, after }: Press, at: AtTheScr
         if (lost) wrong.push(`${item.key} is called saved without its ${lost}`);
       }
     }
+    if (item.outcome === "as-draft" && (!now || more.length || standingIn(now) !== "draft"))
+      wrong.push(`${item.key} is called a draft without effect and stands there as ${standingIn(now) ?? "nothing"}`);
     if (item.outcome === "not-saved" && versionIn(now) !== versionIn(then))
       wrong.push(`${item.key} is called not saved and was written`);
     if (item.outcome !== "saved" && !item.reason) wrong.push(`${item.key} is ${item.outcome} without a reason`);
   }
   const all = (outcome: string) => report.items.every((item) => item.outcome === outcome);
-  const whole = all("saved") ? "saved" : all("not-saved") ? "not-saved" : "unknown";
+  // In part: each item is known to be saved, a draft without effect, or not there.
+  const isKnown = report.items.every((item) => item.outcome !== "unknown");
+  const whole = all("saved") ? "saved" : all("not-saved") ? "not-saved" : isKnown ? "part" : "unknown";
   if (report.outcome !== whole) wrong.push(`is called ${report.outcome} and its items are ${whole}`);
   if (report.outcome !== "saved") {
     const { title, what, next } = report.problem ?? {};

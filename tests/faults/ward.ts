@@ -4,6 +4,7 @@ import { vi } from "vitest";
 import { type Practice, startPractice } from "../../launch/start.ts";
 import { type Act, EPISODE } from "../../src/fhir/codings.ts";
 import { type DraftItem, draftPlan, removeDraft } from "../../src/fhir/drafts.ts";
+import type { Filing } from "../../src/smart/filing.ts";
 import type { FhirResource } from "../../src/smart/transport.ts";
 import type { WriteReport } from "../../src/smart/write-back.ts";
 import { launchFaults } from "../browser/stage.ts";
@@ -14,6 +15,7 @@ import { type FaultProxy, openProxy } from "./proxy.ts";
 type SessionRoom = typeof import("../../src/smart/session.ts");
 type WriteRoom = typeof import("../../src/smart/write-back.ts");
 type ReadRoom = typeof import("../../src/smart/read-chart.ts");
+type FilingRoom = typeof import("../../src/smart/filing.ts") & typeof import("../../src/smart/capabilities.ts");
 export type Session = Extract<Awaited<ReturnType<SessionRoom["openSession"]>>, { ok: true }>["session"];
 export type WriteBack = WriteRoom["writeBack"];
 
@@ -27,6 +29,7 @@ export const PLAN_TYPES = [
   "ServiceRequest",
   "Appointment",
   "CarePlan",
+  "DocumentReference",
   "Provenance",
 ] as const;
 
@@ -35,6 +38,7 @@ export interface Window {
   readonly session: Session;
   readonly write: WriteRoom;
   readonly read: ReadRoom;
+  readonly filing: FilingRoom;
 }
 
 /** What the store holds of one plan: item key to the resources that carry it. */
@@ -104,6 +108,10 @@ export async function openWard(): Promise<Ward> {
         session: opened.session,
         write: await import("../../src/smart/write-back.ts"),
         read: await import("../../src/smart/read-chart.ts"),
+        filing: {
+          ...(await import("../../src/smart/filing.ts")),
+          ...(await import("../../src/smart/capabilities.ts")),
+        },
       };
     },
     held: (planId) => {
@@ -216,6 +224,10 @@ const TEMPLATES = new Map<string, string>();
 export interface Press {
   readonly act: Act;
   readonly report: WriteReport;
+  /** What the screen said beforehand of what becomes of each item. */
+  readonly filing: Filing;
+  /** Instant of the act. */
+  readonly at: string;
   /** Before and after the press. */
   readonly before: Held;
   readonly after: Held;
@@ -239,7 +251,7 @@ export class AtTheScreen {
     { planId = newPlanId(), injury = planId, whole = false, writer }: AtTheScreenOptions = {},
   ) {
     this.ward = ward;
-    this.window = window;
+    this.window = freshPage(window);
     this.planId = planId;
     this.writer = writer;
     this.items = planOf(window.session, planId, whole ? "whole" : "one-of-each", injury);
@@ -253,7 +265,12 @@ export class AtTheScreen {
   async press(act: Act): Promise<WriteReport> {
     const { ward, window, items, last } = this;
     const before = ward.held(this.planId);
-    const context = { at: this.at, known: this.known, wait: noPause };
+    const { session } = window;
+    const { capabilitiesOf, filingOf } = window.filing;
+    const stored = window.write.storedTypes(this.known);
+    const filing = filingOf(items, await capabilitiesOf(session), session.can, { stored });
+    const { at } = this;
+    const context = { at, known: this.known, filing, wait: noPause };
     const unknown = last?.act === act && last.report.items.some((item) => item.outcome === "unknown");
     const report =
       unknown && !this.writer
@@ -263,16 +280,13 @@ export class AtTheScreen {
       if (outcome === "saved" && reference) this.known[key] = { reference, ...(version ? { version } : {}) };
     // As on the screen: saving once more is another act, trying the same one again is not.
     if (act === "draft" && report.outcome === "saved") this.at = formatISO(addSeconds(parseISO(this.at), 1));
-    this.presses.push({ act, report, before, after: ward.held(this.planId) });
+    this.presses.push({ act, report, filing, at, before, after: ward.held(this.planId) });
     return report;
   }
 
   /** Reloads the page: what it knew is gone, the chart is read anew; the draft was kept by the tab. */
   async reload(): Promise<void> {
-    const { session } = this.window;
-    const context = Object.freeze({ ...session.context });
-    // Session has getters: they stay with the session they belong to.
-    this.window = { ...this.window, session: Object.create(session, { context: { value: context } }) as Session };
+    this.window = freshPage(this.window);
     this.known = {};
     await this.window.read.readChart(this.window.session, () => {});
     for (const [key, [resource]] of this.ward.held(this.planId)) {
@@ -298,6 +312,13 @@ export class AtTheScreen {
     }
     return this.last?.report.outcome === "saved";
   }
+}
+/** The same sign-in on a page that has read, asked and learned nothing yet. */
+function freshPage(window: Window): Window {
+  const { session } = window;
+  const context = Object.freeze({ ...session.context });
+  // Session has getters: they stay with the session they belong to.
+  return { ...window, session: Object.create(session, { context: { value: context } }) as Session };
 }
 export interface AtTheScreenOptions {
   readonly planId?: string;

@@ -166,8 +166,7 @@ export const REQUIREMENTS: Readonly<Record<string, Requirement>> = {
   "REL-24": { says: "A chart that changed since it was read is shown as a difference before signing." },
   "REL-25": {
     says: "Every fault at every step of writing keeps the invariants.",
-    missing:
-      "The matrix does not know single writes, the document of a plan and its outcome in part yet; it is not in every run.",
+    missing: "Single writes, revisions and withdrawals are struck in tests of their own, not in the matrix.",
   },
   "REL-26": { says: "A fault after the server has stored the plan ends in one plan, found and called saved." },
   "REL-27": { says: "Signing twice at once makes one plan." },
@@ -232,8 +231,7 @@ export const REQUIREMENTS: Readonly<Record<string, Requirement>> = {
 
   "GATE-01": {
     says: "Every fault at every step of writing, once, twice and until it gives up, keeps the invariants.",
-    missing:
-      "The matrix does not know single writes, the document of a plan and its outcome in part yet; it is not in every run.",
+    missing: "Single writes, revisions and withdrawals are struck in tests of their own, not in the matrix.",
   },
   "GATE-02": { says: "The same holds on the screen, fault by fault and journey by journey." },
   "GATE-03": { says: "A window that is closed after any request ends in a whole plan once, after the next launch." },
