@@ -1,19 +1,16 @@
 // @vitest-environment happy-dom
 import { readdirSync, readFileSync } from "node:fs";
 import { act, cleanup, render, screen } from "@testing-library/react";
-import { useReducer } from "react";
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
-import { caseReducer, freshCase, recordOf } from "../../src/app/case-state.ts";
 import { Desk } from "../../src/app/desk.tsx";
-import { planText } from "../../src/app/plan-text.ts";
-import PlanScreen from "../../src/app/tasks/see-advice/screen.tsx";
 import { words as PLAN_WORDS } from "../../src/app/tasks/see-advice/words.ts";
-import { assessCase, type CaseRecord, factsOf, readCase } from "../../src/pathway/index.ts";
+import { assessCase, type CaseRecord, readCase } from "../../src/pathway/index.ts";
 import type { Facts } from "../../src/pathway/reasoning/program.ts";
 import { pathway } from "../fhir/cases.ts";
 import { PUBLISHED_CASES } from "../reference/published-cases.ts";
 import { conditionOf, EMPTY_PARTS, sessionFor, slowReading } from "./chart-parts.ts";
 import { practiceBone } from "./fake-module.ts";
+import { Plan } from "./plan-on-screen.tsx";
 
 afterEach(cleanup);
 
@@ -46,33 +43,6 @@ const invented = readdirSync(FINDINGS)
   });
 const published = Object.values(PUBLISHED_CASES).map((c) => [c.report, caseOf(c.facts)] as const);
 const CASES = [...invented, ...published];
-
-function Plan({ record: first }: { record: CaseRecord }) {
-  const { patient, injury, digits, assessedAt, ...dates } = first;
-  const [state, dispatch] = useReducer(caseReducer, {
-    ...freshCase("plan-1", assessedAt),
-    dates,
-    patient,
-    injury,
-    digits,
-  });
-  const record = recordOf(state);
-  const facts = record.digits.map((_, i) => factsOf(record, i));
-  const assessment = assessCase(pathway, record);
-  const undecided = digits.map(() => []);
-  const { module, policy } = pathway;
-  const said = { patient: "A", module, policy, record, facts, assessment, decisions: [], undecided, appVersion: "0" };
-  return (
-    <PlanScreen
-      {...{ pathway, state, dispatch, facts, assessment, undecided }}
-      operations={[]}
-      text={planText(said)}
-      moved={false}
-      onBack={() => undefined}
-      onDone={() => undefined}
-    />
-  );
-}
 /** What comes before all else or asks to be closed: the red panel, alerts, dialogues. */
 const interruptions = () => document.querySelectorAll(".go-now, [role=alert], [role=alertdialog], dialog[open]").length;
 

@@ -1,14 +1,11 @@
 // @vitest-environment happy-dom
 import { cleanup, fireEvent, render, screen, within } from "@testing-library/react";
-import { useReducer } from "react";
 import { afterEach, describe, expect, it } from "vitest";
-import { caseReducer, freshCase, recordOf } from "../../src/app/case-state.ts";
-import { planText } from "../../src/app/plan-text.ts";
 import { sayDay } from "../../src/app/say-date.ts";
-import PlanScreen from "../../src/app/tasks/see-advice/screen.tsx";
 import type { Proposed } from "../../src/app/value-state.ts";
-import { assessCase, type CaseRecord, factsOf } from "../../src/pathway/index.ts";
+import { assessCase, type CaseRecord } from "../../src/pathway/index.ts";
 import { MALLET, pathway } from "../fhir/cases.ts";
+import { Plan } from "./plan-on-screen.tsx";
 
 afterEach(cleanup);
 
@@ -18,31 +15,6 @@ const TORN: CaseRecord = {
   injuredAt: "2026-11-20T11:30",
   digits: [{ ...MALLET.digits[0]!, activeFlexion: "absent" }],
 };
-function Plan({ record: first, operations = [] }: { record: CaseRecord; operations?: readonly Proposed[] }) {
-  const { patient, injury, digits, assessedAt, ...dates } = first;
-  const [state, dispatch] = useReducer(caseReducer, {
-    ...freshCase("plan-1", assessedAt),
-    dates,
-    patient,
-    injury,
-    digits,
-  });
-  const record = recordOf(state);
-  const facts = record.digits.map((_, i) => factsOf(record, i));
-  const assessment = assessCase(pathway, record);
-  const undecided = digits.map(() => []);
-  const { module, policy } = pathway;
-  const said = { patient: "A", module, policy, record, facts, assessment, decisions: [], undecided, appVersion: "0" };
-  return (
-    <PlanScreen
-      {...{ pathway, state, dispatch, facts, assessment, undecided, operations }}
-      text={planText(said)}
-      moved={false}
-      onBack={() => undefined}
-      onDone={() => undefined}
-    />
-  );
-}
 const open = (record: CaseRecord, operations?: readonly Proposed[]) =>
   render(<Plan record={record} {...(operations ? { operations } : {})} />);
 const OPERATED = "Operated on (if already operated)";

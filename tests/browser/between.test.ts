@@ -1,6 +1,8 @@
 /** Between reading the chart and signing: what changes meanwhile in the chart, on the clock, in other windows, at the desk. */
+
 import type { BrowserContext, Page } from "playwright-core";
 import { afterAll, afterEach, beforeAll, describe, expect, it } from "vitest";
+import { seeded } from "../bench/seeded.ts";
 import { answerStandardCase, launch, launched, press, STANDARD_CASE } from "./journey.ts";
 import { axeViolations, control, ehrRequests, openStage, openVisit, type Stage, sidewaysScroll } from "./stage.ts";
 
@@ -356,16 +358,6 @@ describe("SAF-20 the plan as plain text", () => {
 });
 
 describe("SAF-04 nothing is written without the press that says so", () => {
-  /** A small generator with a fixed seed (mulberry32): the same events in every run. */
-  function numbers(seed: number): () => number {
-    let state = seed;
-    return () => {
-      state = (state + 0x6d2b79f5) | 0;
-      let t = Math.imul(state ^ (state >>> 15), 1 | state);
-      t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-      return ((t ^ (t >>> 14)) >>> 0) / 4_294_967_296;
-    };
-  }
   const KEYS = ["Enter", "Tab", "Shift+Tab", "Space", "Escape", "ArrowDown", "ArrowUp", "End", "5", "x", "Backspace"];
   const EVENTS = 500;
   // Where one signs comes first, while everything is ready to be signed.
@@ -375,7 +367,7 @@ describe("SAF-04 nothing is written without the press that says so", () => {
     const { page, context } = await openVisit(stage);
     await toSign(page);
     await control(stage, { clearLogs: true });
-    const next = numbers(20260310);
+    const next = seeded(20260310);
     const among = (n: number) => Math.floor(next() * n);
     /** True where a press would be the very act that is meant to write. */
     const onDeed = () =>

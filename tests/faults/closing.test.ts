@@ -1,5 +1,7 @@
 /** The window is closed in the middle of it, after each single request; and long days with now and then a fault. */
+
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
+import { seeded } from "../bench/seeded.ts";
 import { FAULTS, strikes } from "./faults.ts";
 import { AtTheScreen, newPlanId, openWard, type Ward, type Window } from "./ward.ts";
 
@@ -88,20 +90,9 @@ function closeAfter(last: number): Promise<void> {
 
 const DAYS = { journeys: 500, chance: 0.1 };
 
-/** Numbers from 0 to 1, the same in every run (mulberry32). */
-function dice(seed: number): () => number {
-  let state = seed;
-  return () => {
-    state = (state + 0x6d2b79f5) | 0;
-    let t = Math.imul(state ^ (state >>> 15), 1 | state);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 4_294_967_296;
-  };
-}
-
 describe("REL-25 GATE-13: a long day of reading, drafting and signing in which every tenth request goes wrong", () => {
   it("INV-1 INV-2 INV-3 ends with every plan in the chart once", async () => {
-    const roll = dice(20261125);
+    const roll = seeded(20261125);
     let window: Window = await ward.launch();
     let faults = 0;
     let presses = 0;

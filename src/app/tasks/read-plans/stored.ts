@@ -51,7 +51,8 @@ export function storedLines(plan: EarlierPlan): StoredLine[] {
         `${item.type} that cannot be read`;
       return {
         key: item.reference,
-        kind: item.type === "Appointment" ? ("visit" as const) : ("request" as const),
+        // A visit that the record system took as an order is still the visit, and stands beside the order that it belongs to.
+        kind: /^visit-/.test(item.key) ? ("visit" as const) : ("request" as const),
         what: plainText(what, 200),
         when,
         status: STATUS_WORDS[item.status] ?? item.status,
