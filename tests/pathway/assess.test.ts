@@ -260,6 +260,17 @@ describe("a standard closed mallet", () => {
   });
 });
 
+describe("a finger tip bitten by a cat", () => {
+  const points = (facts: Facts) => assessDigit(pathway, facts).advice.map(({ effect }) => effect.point);
+  it("leaves the ordinary pathway, and the patient still hears of antibiotic and vaccination card", () => {
+    const bitten: Facts = { ...ADULT, mechanism: "cat-bite", biteBloodDrawn: "yes" };
+    expect(assessDigit(pathway, bitten).leftPathway).toBe(true);
+    expect(points(bitten)).toEqual(expect.arrayContaining(["P10", "P11"]));
+    expect(points(bitten)).not.toContain("P1");
+    expect(points(ADULT)).not.toContain("P11");
+  });
+});
+
 describe("open or closed not told", () => {
   const once: Facts = { ...ADULT, fractureSite: "tuft", openness: "uncertain", opennessOnSecondLook: "not-asked" };
   it("is never settled as closed: the second look is asked for, and both readings stay possible until it is answered", () => {
