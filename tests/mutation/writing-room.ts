@@ -13,8 +13,9 @@ import type { WritingWork } from "./writing-worker.ts";
 const REPORT = "tests/mutation/survivors-writing.md";
 /** Figures of the release gate. */
 const GOAL_PERCENT = { dates: 90, writing: 80 };
-/** Faults that two cores get through in under twelve minutes, beside those of the dates. */
+/** Faults that two cores get through in under twelve minutes: a fifth of them in the dates, which are few and have to be right. */
 const USUAL_SAMPLE = 300;
+const OF_DATES = 1 / 5;
 const STUCK_MS = 1_800_000;
 
 const DATES = "src/fhir/dates.ts";
@@ -65,14 +66,16 @@ export async function plant(asked: Options): Promise<boolean> {
   const { faults: all, text } = await instrumented(root, FILES);
   const chosen = all.filter(({ file }) => !asked.file || asked.file.some((part) => file.includes(part)));
   const size = asked.sample === "all" || (asked.file && !asked.sample) ? undefined : (asked.sample ?? USUAL_SAMPLE);
-  const others = chosen.filter((f) => !isOfDates(f));
-  const faults = [...drawn(others, size, asked.seed, fileOf), ...chosen.filter(isOfDates)];
+  const [dates, others] = [chosen.filter(isOfDates), chosen.filter((f) => !isOfDates(f))];
+  const inDates = size && others.length > 0 ? Math.round(size * OF_DATES) : size;
+  const inOthers = size && dates.length > 0 ? size - inDates! : size;
+  const faults = [...drawn(others, inOthers, asked.seed, fileOf), ...drawn(dates, inDates, asked.seed, fileOf)];
   const extent =
     faults.length === all.length
       ? `every fault known (${faults.length})`
       : size === undefined
         ? `${faults.length} of ${all.length} faults known, those asked for`
-        : `a sample of ${faults.length} of ${all.length} faults known, every file in proportion and the dates in full, seed ${asked.seed}`;
+        : `a sample of ${faults.length} of ${all.length} faults known, a fifth in the dates and every other file in proportion, seed ${asked.seed}`;
   console.log(`Planting ${extent}; ${tests.length} test files`);
   if (asked.list) {
     for (const fault of faults) console.log(nameOf(fault));
@@ -108,9 +111,9 @@ export async function plant(asked: Options): Promise<boolean> {
     console.log(`written: ${REPORT}`);
   }
   const of = (isIn: (f: SourceFault) => boolean) => score([...results].flatMap(([f, o]) => (isIn(f) ? [o] : [])));
-  const [dates, writing] = [of(isOfDates), of((f) => !isOfDates(f))];
+  const [days, writing] = [of(isOfDates), of((f) => !isOfDates(f))];
   console.log(
-    `dates ${dates.toFixed(1)} % of at least ${GOAL_PERCENT.dates}, all else ${writing.toFixed(1)} % of at least ${GOAL_PERCENT.writing}`,
+    `dates ${days.toFixed(1)} % of at least ${GOAL_PERCENT.dates}, all else ${writing.toFixed(1)} % of at least ${GOAL_PERCENT.writing}`,
   );
-  return dates >= GOAL_PERCENT.dates && writing >= GOAL_PERCENT.writing;
+  return days >= GOAL_PERCENT.dates && writing >= GOAL_PERCENT.writing;
 }

@@ -21,8 +21,9 @@ export interface Known {
   /** Faults that it passes by, and how often. */
   readonly reached: Readonly<Record<string, number>>;
 }
-/** Many times what the slowest test takes on an idle machine; a test that waits for what never comes is ended then. */
+/** A test that waits for what never comes is ended after ten times what the slowest took without a fault, and not sooner than this. */
 const LONGEST_TEST_MS = 30_000;
+const LEARNING_TEST_MS = 600_000;
 const LONGEST_FILE_MS = 90_000;
 /** How often a fault may be passed, beside a hundred times as often as without it. */
 const SPARE_PASSES = 20_000;
@@ -41,7 +42,8 @@ class WritingWorker {
 
   static async begin(work: WritingWork, learned?: readonly Known[]): Promise<WritingWorker> {
     const known = learned ?? (await learn(work));
-    return new WritingWorker(await runnerOf(work, { bail: 1, maxWorkers: 1 }), known);
+    const testTimeout = Math.max(LONGEST_TEST_MS, 10 * Math.max(...known.map(({ ms }) => ms)));
+    return new WritingWorker(await runnerOf(work, { bail: 1, maxWorkers: 1, testTimeout }), known);
   }
 
   learned(): readonly Known[] {
@@ -103,21 +105,22 @@ class AsGiven {
   }
 }
 
-async function runnerOf(
-  work: WritingWork,
-  how: { readonly bail: number; readonly maxWorkers: number },
-): Promise<Vitest> {
+interface How {
+  readonly bail: number;
+  readonly maxWorkers: number;
+  readonly testTimeout: number;
+}
+async function runnerOf(work: WritingWork, how: How): Promise<Vitest> {
   const vitest = await createVitest(
     "test",
     {
       ...{ root: work.root, config: false, watch: false, include: [...work.tests], environment: "node" },
       setupFiles: ["tests/fixed-seed.ts", "tests/mutation/writing-setup.ts"],
       pool: "forks",
-      ...{ testTimeout: LONGEST_TEST_MS, hookTimeout: LONGEST_TEST_MS },
       ...{ reporters: [{}], silent: true, dangerouslyIgnoreUnhandledErrors: true },
       // In the order given: the likeliest to notice the fault first.
       sequence: { sequencer: AsGiven },
-      ...how,
+      ...{ ...how, hookTimeout: how.testTimeout },
     },
     { plugins: [sleepingFaults(new Map(work.text))] },
   );
@@ -127,7 +130,7 @@ async function runnerOf(
 
 /** All tests once, without a fault. @throws an Error that names the test that fails all the same */
 async function learn(work: WritingWork): Promise<Known[]> {
-  const vitest = await runnerOf(work, { bail: 0, maxWorkers: 2 });
+  const vitest = await runnerOf(work, { bail: 0, maxWorkers: 2, testTimeout: LEARNING_TEST_MS });
   vitest.getRootProject().provide("waking", { passes: 0, tooLong: "", longest: 0 });
   const { testModules } = await vitest.runTestSpecifications(await vitest.globTestSpecifications());
   await vitest.close();
