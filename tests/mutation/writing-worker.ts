@@ -117,6 +117,8 @@ async function runnerOf(work: WritingWork, how: How): Promise<Vitest> {
       ...{ root: work.root, config: false, watch: false, include: [...work.tests], environment: "node" },
       setupFiles: ["tests/fixed-seed.ts", "tests/mutation/writing-setup.ts"],
       pool: "forks",
+      // Only what fails twice is noticed: on a busy machine a server's answer may come too late once.
+      retry: 1,
       ...{ reporters: [{}], silent: true, dangerouslyIgnoreUnhandledErrors: true },
       // In the order given: the likeliest to notice the fault first.
       sequence: { sequencer: AsGiven },
