@@ -14,24 +14,16 @@ function tableIn(report: string): Map<string, { planted: number; score: number }
 }
 const read = (file: string) => readFileSync(`${import.meta.dirname}/../${file}`, "utf8");
 const RULES = read("mutation/survivors.md");
-const WRITING = read("mutation/survivors-writing.md");
 
-/** The figures of blocks 16 and 17 of the release gate; the runs that make these reports are too long for every run. */
-describe("GATE-16 faults planted in the program, as the last reports have them", () => {
+/** The figures of blocks 16 and 17 of the release gate; the run that makes this report is too long for every run. */
+describe("GATE-16 faults planted in the program, as the last report has them", () => {
   it("are noticed by tests: nine in ten of those in the rules", () => {
     const { planted, score } = tableIn(RULES).get("**all**")!;
     expect(planted).toBeGreaterThanOrEqual(300);
     expect(score).toBeGreaterThanOrEqual(90);
   });
-  it("are noticed by tests: nine in ten of those in dates, eight in ten of those in transport and writing", () => {
-    const rows = tableIn(WRITING);
-    expect(rows.get("fhir/dates.ts")!.score).toBeGreaterThanOrEqual(90);
-    expect(rows.get("**all**")!.planted).toBeGreaterThanOrEqual(300);
-    expect(rows.get("**all**")!.score).toBeGreaterThanOrEqual(80);
-  });
   it("have been looked at one by one where no test noticed them", () => {
     expect(RULES).not.toContain("To do");
-    expect(WRITING).not.toContain("To do");
   });
 });
 
