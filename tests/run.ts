@@ -7,6 +7,7 @@ import { mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { findChromium } from "./browser/chromium.ts";
+import { COUNTED } from "./coverage.config.ts";
 
 interface Count {
   passed: number;
@@ -56,13 +57,21 @@ function browser(): Count {
   }
 }
 
-/** `npm test -- --long`, as `.ci/run` has it: all fault tests, and not only those over stored plans. */
+/**
+ * `npm test -- --long`, as `.ci/run` has it: all fault tests, and not only those over stored plans; and the lines and branches
+ * that the quick tests run are counted, and held to the figures of the release gate.
+ */
 const LONG = process.argv.includes("--long");
 const STAGES: readonly Stage[] = [
   ["types", () => check("tsc", "--noEmit")],
   ["lint", () => check("biome", "check", ".")],
   ["build", () => (started(["npm", "run", "--silent", "build"]) ? PASSED : FAILED)],
-  ["tests", () => tests("tests")],
+  ...(LONG
+    ? [
+        ["tests, lines counted", () => tests("counted", "--config", "tests/coverage.config.ts")] as Stage,
+        ["other tests", () => tests("tests", ...COUNTED.flatMap((glob) => ["--exclude", glob]))] as Stage,
+      ]
+    : [["tests", () => tests("tests")] as Stage]),
   ["browser", browser],
   ["browser tests", () => tests("browser", "--config", "tests/browser/vitest.config.ts")],
   LONG

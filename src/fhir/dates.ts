@@ -56,21 +56,23 @@ const plural = (n: number, unit: string) => `${n} ${unit}${n === 1 ? "" : "s"}`;
 /** Age in words. A partial birth date gives both ages it may be; a missing, future or impossible one gives "not known". */
 export function ageWords(birthDate: string | undefined, today: string): string {
   if (!birthDate || !isFhirDate(birthDate)) return "not known";
+  const day = birthDate.slice(0, 10);
+  if (day > today.slice(0, day.length)) return "not known";
   const now = parseISO(today.slice(0, 10));
   const whole = (date: string) => differenceInYears(now, parseISO(date));
-  if (birthDate.length < 10) {
-    const [year, month] = birthDate.split("-");
+  if (day.length < 10) {
+    const [year, month] = day.split("-");
     const oldest = whole(`${year}-${month ?? "01"}-01`);
     const youngest = differenceInYears(
       now,
       month ? new Date(Number(year), Number(month), 0) : new Date(Number(year), 11, 31),
     );
-    if (oldest < 0 || oldest > OLDEST_YEARS) return "not known";
+    if (oldest > OLDEST_YEARS) return "not known";
     return oldest === youngest ? plural(oldest, "year") : `${Math.max(0, youngest)} or ${plural(oldest, "year")}`;
   }
-  const born = parseISO(birthDate.slice(0, 10));
+  const born = parseISO(day);
   const years = differenceInYears(now, born);
-  if (differenceInDays(now, born) < 0 || years > OLDEST_YEARS) return "not known";
+  if (years > OLDEST_YEARS) return "not known";
   if (years >= 2) return plural(years, "year");
   const months = differenceInMonths(now, born);
   return months >= 2 ? plural(months, "month") : plural(differenceInDays(now, born), "day");

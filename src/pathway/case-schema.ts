@@ -62,8 +62,8 @@ function allowedAt(path: readonly PropertyKey[]): string | undefined {
   const scope = part === "digits" ? "digit" : part === "patient" || part === "injury" ? part : undefined;
   const finding = part === "digits" ? rest[1] : rest[0];
   if (scope !== undefined && finding !== undefined) {
-    const definition = FINDING_DEFINITIONS[finding];
-    return definition?.scope === scope ? allowedFor(definition) : list(findingsIn(scope).map(([id]) => id));
+    // A key that is not of this part is refused in the part itself, so what is refused below a key is a value.
+    return allowedFor(FINDING_DEFINITIONS[finding]!);
   }
   if (part === "digits" && rest.length === 0) return "at least one injured digit";
   if (scope !== undefined) return `an object; its keys are ${list(findingsIn(scope).map(([id]) => id))}`;

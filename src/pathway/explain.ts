@@ -25,10 +25,11 @@ export function explain(pathway: Pathway, facts: Facts, ruleId: string): Reason 
     }
     const rows = sign.any as readonly Record<string, unknown>[];
     if (signs[column] === "yes") {
+      // A sign that is "yes" has such a row.
       const holding = rows.find((row) =>
         Object.entries(row).every(([c, cell]) => fits(cell, signs[c] ?? facts[c]) === true),
-      );
-      for (const c of Object.keys(holding ?? {})) note(c);
+      )!;
+      for (const c of Object.keys(holding)) note(c);
     } else {
       for (const row of rows) {
         const broken = Object.entries(row).find(([c, cell]) => fits(cell, signs[c] ?? facts[c]) === false);

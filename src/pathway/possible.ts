@@ -68,13 +68,8 @@ export const leftBehind = (statements: Statements, tables: readonly EffectTable[
     tables.flatMap((t) => t.rules.filter(leavesPathway).map((r) => statements.row(r.when as PlainRow))),
   );
 
-/** The rows and signs of a pathway as statements. */
-export function statementsOf(pathway: Pathway): Statements {
-  const statements = undefinedStatements(pathway);
-  for (const sign of pathway.signs) statements.define(sign);
-  return statements;
-}
-const undefinedStatements = ({ module, signs, tables }: Pathway) =>
+/** The rows of a pathway as statements, before its signs are defined. */
+export const undefinedStatements = ({ module, signs, tables }: Pathway) =>
   new Statements({ findings: module.findings, signs, tables }, clinicalOrder(module));
 
 /**

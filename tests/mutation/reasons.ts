@@ -1,5 +1,11 @@
 /** Why a fault survives, written by hand; the first pattern that fits "file: key" counts. */
-export const REASONS: readonly { readonly faults: RegExp; readonly reason: string }[] = [
+type Reasons = readonly { readonly faults: RegExp; readonly reason: string }[];
+/** The reason for a fault by its name. */
+export const reasonIn = (reasons: Reasons, name: string): string =>
+  reasons.find(({ faults }) => faults.test(name))?.reason ?? "To do: a test or a reason is missing";
+
+/** Of the rules and the program that reads them. */
+export const RULE_REASONS: Reasons = [
   {
     faults: /\/then\.\d+ (warn|task|today|advise|later)\/drop$/,
     reason: "A line that is only read is lost: wording is checked by readers of the pathway book, not by tests",
@@ -58,3 +64,6 @@ export const REASONS: readonly { readonly faults: RegExp; readonly reason: strin
     reason: "One part more than the node has is copied behind the last node, where the next node is written over it",
   },
 ];
+
+/** Of dates, drafts, transport and writing back. */
+export const WRITING_REASONS: Reasons = [];

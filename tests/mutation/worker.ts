@@ -17,8 +17,9 @@ import type * as Pathway from "../../src/pathway/index.ts";
 import type { EffectTable, InjuryModule, PolicyDefinitions, SitePolicy } from "../../src/pathway/index.ts";
 import type * as Program from "../../src/pathway/reasoning/program.ts";
 import type { Facts, Trace } from "../../src/pathway/reasoning/program.ts";
-import type { Bundle, SourceFault } from "./bundle.ts";
+import type { Bundle } from "./bundle.ts";
 import { type Difference, differenceOf } from "./difference.ts";
+import type { SourceFault } from "./program-text.ts";
 import {
   type Domain,
   domainOf,

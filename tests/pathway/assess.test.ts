@@ -11,6 +11,7 @@ import {
   pathwayFor,
   URGENCIES,
 } from "../../src/pathway/index.ts";
+import { firstOpen } from "../../src/pathway/possible.ts";
 import { choice, yesNo } from "../../src/pathway/reasoning/finding.ts";
 import type { AnyRule, Facts } from "../../src/pathway/reasoning/program.ts";
 import { ADULT, completeRecord, defaultPolicy, distalPhalanx, pathway, told } from "./distal-phalanx/records.ts";
@@ -128,6 +129,22 @@ describe("one digit", () => {
       "Published H",
     ]);
     expect(assessDigit(small, { pale: "no" }).possibleClasses.map((c) => c.class)).not.toContain("NAME-H");
+  });
+  it("asks next for the red flag, then for what is open, also where a module reckons no figures", () => {
+    expect([firstOpen(small, {}), firstOpen(small, { pale: "no" })]).toEqual(["pale", "site"]);
+  });
+  it("a class that is taken for granted until a finding is known is named as it is", () => {
+    const guess = {
+      ...rule("G-1", { seen: "yes" }, { kind: "class", class: "HERE" }),
+      assume: { column: "seen", say: "Until it is seen:" },
+    };
+    const guessing: InjuryModule = {
+      ...tiny,
+      tables: (policy) => [...tiny.tables(policy), { id: "guess", question: "?", answers: "every", rules: [guess] }],
+    };
+    const a = assessDigit(pathwayFor(guessing, defaultPolicy), { pale: "no", site: "there" });
+    expect(a.classes.map((c) => c.name)).toContain("There");
+    expect(JSON.stringify(a)).not.toContain("Until it is seen");
   });
   it("a check of answers against each other speaks when sure, and asks for nothing", () => {
     expect(assessDigit(small, { pale: "no", site: "here" })).toMatchObject({ ask: [], state: "settled", quality: [] });
@@ -257,6 +274,17 @@ describe("a standard closed mallet", () => {
     expect(a.assessment.urgency.open).toBe(false);
     const done = told({ ...facts, ...quick("accident"), ...quick("history") }).assessment;
     expect(done).toMatchObject({ state: "settled", ask: [] });
+  });
+});
+
+describe("a finger tip bitten by a cat", () => {
+  const points = (facts: Facts) => assessDigit(pathway, facts).advice.map(({ effect }) => effect.point);
+  it("leaves the ordinary pathway, and the patient still hears of antibiotic and vaccination card", () => {
+    const bitten: Facts = { ...ADULT, mechanism: "cat-bite", biteBloodDrawn: "yes" };
+    expect(assessDigit(pathway, bitten).leftPathway).toBe(true);
+    expect(points(bitten)).toEqual(expect.arrayContaining(["P10", "P11"]));
+    expect(points(bitten)).not.toContain("P1");
+    expect(points(ADULT)).not.toContain("P11");
   });
 });
 

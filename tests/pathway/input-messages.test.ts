@@ -1,7 +1,8 @@
 import { describe, expect, it } from "vitest";
+import * as z from "zod/mini";
 import { commonPractice } from "../../src/pathway/evidence/citation.ts";
 import { FINDING_DEFINITIONS, readCase } from "../../src/pathway/index.ts";
-import { list } from "../../src/pathway/input-problem.ts";
+import { inputProblems, list } from "../../src/pathway/input-problem.ts";
 import type { PolicyDefinitions } from "../../src/pathway/policy/policy-value.ts";
 import { allowedFor, checkSitePolicy } from "../../src/pathway/policy/site-policy.ts";
 
@@ -150,4 +151,19 @@ it("a list of more than eighteen values is cut there, and says that it goes on",
   const values = Array.from({ length: 19 }, (_, i) => `v${i + 1}`);
   expect(list(values.slice(0, 18))).toBe(`one of ${values.slice(0, 18).join(", ")}`);
   expect(list(values)).toBe(`one of ${values.slice(0, 18).join(", ")} …`);
+});
+
+describe("a mistake that no schema of ours foresees", () => {
+  const said = (schema: z.ZodMiniType, value: unknown) => {
+    const read = schema.safeParse(value, { reportInput: true });
+    return read.success ? [] : inputProblems(read.error, () => undefined);
+  };
+  it.each([
+    [z.literal("left"), undefined, "nothing is not an allowed value", "one of left"],
+    [z.literal("left"), Symbol("left"), "Symbol(left) is not an allowed value", "one of left"],
+    [z.string().check(z.regex(/^a/)), "b", '"b" has the wrong form', "see the schema"],
+    [z.string().check(z.refine(() => false, "is odd")), "b", "is odd", "see the schema"],
+  ])("%#: it is shown, with what is known of it", (schema, value, problem, allowed) =>
+    expect(said(schema, value)).toEqual([{ path: "", problem, allowed }]),
+  );
 });

@@ -2,7 +2,7 @@
 import type { Effect } from "../../src/pathway/hand/effects.ts";
 import { type InjuryModule, type Pathway, pathwayFor, URGENCIES, type Urgency } from "../../src/pathway/index.ts";
 import type { EffectTable } from "../../src/pathway/module.ts";
-import { leftBehind, statementsOf } from "../../src/pathway/possible.ts";
+import { leftBehind, undefinedStatements } from "../../src/pathway/possible.ts";
 import type { Column } from "../../src/pathway/reasoning/columns.ts";
 import type { AnyRule, AnySign, Facts } from "../../src/pathway/reasoning/program.ts";
 import { type Node, OPEN, type PlainRow, type Statements } from "../../src/pathway/reasoning/statements.ts";
@@ -35,7 +35,8 @@ export interface Space {
 }
 
 export function spaceOf(pathway: Pathway): Space {
-  const statements = statementsOf(pathway);
+  const statements = undefinedStatements(pathway);
+  for (const sign of pathway.signs) statements.define(sign);
   const { diagrams, mayStayOpen } = statements;
   const answered = (v: number) => diagrams.among(v, new Set(diagrams.domains[v]!.filter((code) => code > 0)));
   const complete = diagrams.all([...mayStayOpen].map(answered));

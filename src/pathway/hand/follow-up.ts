@@ -131,8 +131,7 @@ const LONG = new Intl.DateTimeFormat("en-GB", {
 export function withDeadline(words: string, dueDay: number | undefined, dayZero: string | undefined): string {
   if (dueDay === undefined || dayZero === undefined) return words;
   const date = LONG.format(Date.parse(`${dayAfter(dayZero, dueDay)}T00:00:00Z`)).replace(",", "");
-  const [, sentence = words, end = ""] = /^(.*?)([.:;]?)$/s.exec(words) ?? [];
-  return `${sentence} (by ${date})${end}`;
+  return words.replace(/[.:;]?$/, (end) => ` (by ${date})${end}`);
 }
 /** Lines with their deadlines as dates. */
 export const datedLines = <L extends { readonly text: string; readonly effect: Effect }>(

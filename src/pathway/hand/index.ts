@@ -16,7 +16,7 @@ import { afterReduction, exits, exitVisits, latePresentation } from "./exits.ts"
 import { firstMinutes } from "./first-minutes.ts";
 import type { HandTable } from "./hand-table.ts";
 import { modifiers } from "./modifiers.ts";
-import { advice, antibioticAdvice, redFlags } from "./safety-net.ts";
+import { advice, antibioticAdvice, redFlags, tetanusAdvice } from "./safety-net.ts";
 import { tetanus, tetanusDetails } from "./tetanus.ts";
 import { tuftWound, wound } from "./wound.ts";
 
@@ -60,5 +60,6 @@ export const handTables = (policy: SitePolicy): readonly HandTable[] =>
     modifiers,
     advice,
     antibioticAdvice,
+    tetanusAdvice,
     redFlags,
   ].map((make) => make(policy));

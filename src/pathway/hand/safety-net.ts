@@ -80,13 +80,6 @@ export const advice = (policy: SitePolicy): HandTable => {
         commonPractice,
       ),
       point(
-        "P11",
-        { woundPresent: "yes" },
-        "Bring your vaccination card. If a tetanus course was started, get the next shots on time.",
-        "One shot does not finish the course.",
-        cite("GB30", "G"),
-      ),
-      point(
         "P12",
         { smoker: "yes" },
         "Do not smoke while it heals. Smoking slows down bone and blood flow.",
@@ -137,6 +130,29 @@ export const antibioticAdvice = (_policy: SitePolicy): HandTable => ({
       ],
       because: "A part course may fail; an allergy needs help.",
       sources: [commonPractice],
+    },
+  ],
+});
+
+/** Said of every wound, also when the ordinary pathway is left: a bite is decided by the same tetanus table. */
+export const tetanusAdvice = (_policy: SitePolicy): HandTable => ({
+  id: "SN-P11",
+  question: "What is the patient told about tetanus?",
+  answers: "every",
+  rules: [
+    {
+      id: "SN-P11",
+      when: { woundPresent: "yes" },
+      then: [
+        {
+          kind: "advise",
+          point: "P11",
+          say: "Bring your vaccination card. If a tetanus course was started, get the next shots on time.",
+          redFlag: false,
+        },
+      ],
+      because: "One shot does not finish the course.",
+      sources: [cite("GB30", "G")],
     },
   ],
 });

@@ -13,7 +13,7 @@ export interface LeadingLine {
   readonly means?: string;
 }
 const WEEK = 7;
-const inDays = (days: number) => (days === WEEK ? "one week" : days === 2 * WEEK ? "two weeks" : `${days} days`);
+const inDays = (days: number) => (days === WEEK ? "one week" : `${days} days`);
 /** Hand surgery, hand surgeon, hand clinic; an urgency line without a service means them too. */
 const isHand = ({ sendTo, means }: LeadingLine) =>
   means === undefined && (sendTo === undefined || /^hand (surg|clinic)/.test(sendTo));

@@ -23,9 +23,8 @@ export function checkSitePolicy(definitions: PolicyDefinitions, json: unknown): 
     return { ok: true, policy: { site: DEFAULT_SITE, approvedBy: "", approvedOn: "", values: defaults } };
   const read = schemaOf(definitions).safeParse(json, { reportInput: true });
   if (!read.success) return { ok: false, problems: inputProblems(read.error, (path) => allowedAt(definitions, path)) };
-  const values: Record<string, number | string> = { ...defaults };
-  for (const [key, value] of Object.entries(read.data.values))
-    if (value !== undefined) values[key] = value as number | string;
+  // Optional keys of zod's output are "value or undefined"; JSON has no undefined.
+  const values = { ...defaults, ...(read.data.values as Record<string, number | string>) };
   const problems = outOfOrder(definitions, values);
   if (problems.length > 0) return { ok: false, problems };
   const { site, approvedBy, approvedOn } = read.data;

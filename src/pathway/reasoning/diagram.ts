@@ -42,8 +42,14 @@ export class Diagrams {
   private copies = new Int32Array(FIRST_CAPACITY);
   private mark = 0;
 
-  /** @param domains for each variable, in the order in which they are tested, the codes (0 to 254) it may take */
-  constructor(domains: readonly (readonly number[])[]) {
+  private readonly mostNodes: number;
+
+  /**
+   * @param domains for each variable, in the order in which they are tested, the codes (0 to 254) it may take
+   * @param mostNodes beyond which it gives up with an Error rather than fill the memory
+   */
+  constructor(domains: readonly (readonly number[])[], mostNodes = MOST_NODES) {
+    this.mostNodes = mostNodes;
     this.domains = domains;
     this.places = domains.map((codes) => {
       const places = new Int16Array(OPEN).fill(-1);
@@ -52,7 +58,7 @@ export class Diagrams {
       });
       return places;
     });
-    this.words = Math.ceil(domains.length / 32) || 1;
+    this.words = Math.max(1, Math.ceil(domains.length / 32));
     this.supports = new Int32Array(FIRST_CAPACITY * this.words);
     this.decided = new Int32Array(this.words);
     this.levels[NEVER] = this.levels[ALWAYS] = domains.length;
@@ -331,7 +337,7 @@ export class Diagrams {
   }
   private grow(): void {
     const capacity = this.levels.length * 2;
-    if (capacity > MOST_NODES) throw new Error("decision diagrams: too many nodes");
+    if (capacity > this.mostNodes) throw new Error("decision diagrams: too many nodes");
     this.levels = widened(new Uint16Array(capacity), this.levels);
     this.starts = widened(new Int32Array(capacity), this.starts);
     this.supports = widened(new Int32Array(capacity * this.words), this.supports);
@@ -339,13 +345,16 @@ export class Diagrams {
     this.copies = widened(new Int32Array(capacity), this.copies);
     this.nexts = new Int32Array(capacity);
     this.heads = new Int32Array(capacity).fill(-1);
-    for (let node = 2; node < this.size; node++) {
-      if (node === this.kept.size) this.kept.heads = this.heads.slice();
+    this.enter(2, this.kept.size);
+    this.kept.heads = this.heads.slice();
+    this.enter(this.kept.size, this.size);
+  }
+  private enter(from: number, end: number): void {
+    for (let node = from; node < end; node++) {
       const slot = this.slotOf(this.levels[node]!, this.starts[node]!);
       this.nexts[node] = this.heads[slot]!;
       this.heads[slot] = node;
     }
-    if (this.size === this.kept.size) this.kept.heads = this.heads.slice();
   }
 }
 

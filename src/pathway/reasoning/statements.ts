@@ -35,7 +35,7 @@ export class Statements {
     this.columns = columnsOf(program.findings, program.signs, program.tables);
     this.variables = order.map((name) => this.columns.get(name)!);
     this.variableOf = new Map(order.map((name, i) => [name, i]));
-    this.mayStayOpen = new Set(readUntilShown(program.signs).flatMap((name) => this.variableOf.get(name) ?? []));
+    this.mayStayOpen = new Set(readUntilShown(program.signs).map((name) => this.variableOf.get(name)!));
     this.diagrams = new Diagrams(
       this.variables.map((column, v) => {
         const codes = reachable(column, program.findings[column.name]!);
@@ -84,8 +84,8 @@ export class Statements {
   private among(name: string, codes: ReadonlySet<number>): Node {
     const sign = this.signs.get(name);
     if (!sign) return this.diagrams.among(this.variableOf.get(name)!, codes);
-    if (codes.has(YES) && codes.has(NO)) return this.diagrams.or(sign.yes, sign.no);
-    return codes.has(YES) ? sign.yes : codes.has(NO) ? sign.no : NEVER;
+    const either = [codes.has(YES) ? sign.yes : NEVER, codes.has(NO) ? sign.no : NEVER];
+    return this.diagrams.any(either);
   }
 }
 

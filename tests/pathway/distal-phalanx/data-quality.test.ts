@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { ADULT, CHILD, told, without } from "./records.ts";
+import { ADULT, CHILD, pathwayWith, told, without } from "./records.ts";
 
 const quality = (facts: Parameters<typeof told>[0]) => told(facts).assessment.quality.map((q) => q.rule);
 
@@ -38,6 +38,15 @@ describe("what is not known well enough", () => {
     expect(a).toMatchObject({ classes: [], blocked: true, urgency: "D0" });
     expect(a.assessment.today.map((l) => l.rule)).toContain("DPQ-6");
     expect(a.assessment.ask).toEqual([]);
+  });
+  it("no film, at a site that takes two planes: no oblique view is asked for", () => {
+    const unseen = { ...without(ADULT, "fractureSite", "trueLateral", "fracturePattern"), filmTaken: "no" };
+    const films = (view: string) =>
+      told(unseen, pathwayWith({ "distalPhalanx.obliqueView": view }))
+        .assessment.today.filter((l) => l.rule === "DPQ-6")
+        .map((l) => l.text);
+    expect(films("ask")).toEqual(["Film of this digit: posterior-anterior and true lateral, oblique too."]);
+    expect(films("leave")).toEqual(["Film of this digit: posterior-anterior and true lateral."]);
   });
   it('"no displacement" against 5 mm stops the case, and 1 mm does not', () => {
     const shaft = { ...ADULT, fractureSite: "shaft" };

@@ -71,6 +71,20 @@ describe.each(SCHEMES)("tetanus by the %s scheme", (scheme) => {
   });
 });
 
+describe("the vaccination card", () => {
+  it("is asked for with every wound, and only then", () => {
+    const rules = handRules();
+    fc.assert(
+      fc.property(anyCompleteCase, (facts) => {
+        const trace = rules(facts);
+        const isHeard = sureEffects(trace, "advise").some(({ point, redFlag }) => point === "P11" && !redFlag);
+        expect(isHeard).toBe(trace.signs.woundPresent === "yes");
+      }),
+      { numRuns: 300 },
+    );
+  });
+});
+
 describe("where the schemes disagree", () => {
   it("last dose 7 years ago and an open crush: booster in the US and Australia, nothing in the UK", () => {
     const facts = { ...CLEAN_OPEN, tetanusYearsSinceLast: 7 };

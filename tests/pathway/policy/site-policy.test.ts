@@ -3,7 +3,7 @@ import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { cite } from "../../../src/pathway/evidence/citation.ts";
 import { HAND_POLICY } from "../../../src/pathway/hand/policy.ts";
-import { POLICY_DEFINITIONS, readSitePolicy } from "../../../src/pathway/index.ts";
+import { POLICY_DEFINITIONS, readSitePolicy, sitePolicySchema } from "../../../src/pathway/index.ts";
 import { checkSitePolicy } from "../../../src/pathway/policy/site-policy.ts";
 
 const file = (name: string): unknown => JSON.parse(readFileSync(`fixtures/site-policies/${name}.json`, "utf8"));
@@ -141,4 +141,11 @@ describe("a site's policy", () => {
     } as const;
     expect(checkSitePolicy(alone, { ...head, values: { "a.low": 4 } })).toMatchObject({ ok: true });
   });
+});
+
+it("the published form of a site's policy takes a value of every key, and no other key", () => {
+  const head = { site: "Test site", approvedBy: "Dr Test", approvedOn: "2026-01-01" };
+  const values = Object.fromEntries(Object.entries(POLICY_DEFINITIONS).map(([key, { value }]) => [key, value]));
+  expect(sitePolicySchema().safeParse({ ...head, values }).success).toBe(true);
+  expect(sitePolicySchema().safeParse({ ...head, values: { ...values, "hand.unheardOf": 1 } }).success).toBe(false);
 });

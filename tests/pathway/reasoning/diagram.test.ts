@@ -118,4 +118,22 @@ describe("a decision diagram", () => {
     expect(wide.count(ten)).toBeCloseTo(3 ** 40 * (1 - (7 / 9) ** 14), -8);
     expect(wide.any([...pairs.slice(0, 14)].reverse())).toBe(ten);
   });
+  it("is turned round and back over three hundred findings of 255 values each", () => {
+    const values = Array.from({ length: 255 }, (_, code) => code);
+    const deep = new Diagrams(Array.from({ length: 300 }, () => values));
+    const all = deep.all(deep.domains.map((_, v) => deep.among(v, new Set([7]))));
+    const not = deep.not(all);
+    expect(deep.not(not)).toBe(all);
+    expect([deep.and(all, not), deep.or(all, not)]).toEqual([NEVER, ALWAYS]);
+  });
+  it("gives up with a word on it rather than fill the memory", () => {
+    const small = new Diagrams(
+      Array.from({ length: 40 }, () => [1, 2, 3]),
+      65_536,
+    );
+    const pairs = Array.from({ length: 20 }, (_, i) =>
+      small.and(small.among(i, new Set([1])), small.among(39 - i, new Set([2, 3]))),
+    );
+    expect(() => small.any(pairs)).toThrow("too many nodes");
+  });
 });

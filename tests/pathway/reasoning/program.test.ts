@@ -141,6 +141,21 @@ describe("compiled rules", () => {
   it("one contradicted cell settles a row even when another is unknown", () =>
     expect(one({ colour: "white", open: "yes" }, { colour: "pink" })).toEqual({ sure: [], possible: [] }));
   it("a row without cells always holds", () => expect(one({}, {})).toEqual({ sure: ["T-1"], possible: [] }));
+  it("a sign of more rows than a machine word has bits is read to its last row", () => {
+    const places = Array.from({ length: 64 }, (_, i) => `place${i}`) as [string, string];
+    for (const rows of [33, 40, 63]) {
+      const sign: AnySign = {
+        name: "near",
+        words: "near",
+        any: places.slice(0, rows).map((place) => ({ place })) as never,
+      };
+      const findings = { place: choice("digit", ...places) };
+      const near = { findings, signs: [sign], tables: [tableOfRows("T", [{ near: "yes" }])] };
+      const sure = (place: string) => compiled(near, { place }).tables[0]!.sure;
+      expect([sure("place0"), sure(places[rows - 1]!), sure(places[rows]!)]).toEqual([["T-1"], ["T-1"], []]);
+      expect(compiled(near, {}).tables[0]).toEqual({ sure: [], possible: ["T-1"] });
+    }
+  });
   it("'cannot tell' is as unknown as 'not asked'", () =>
     expect(one({ open: "yes" }, { open: "cannot-tell" })).toEqual({ sure: [], possible: ["T-1"] }));
 
