@@ -57,7 +57,7 @@ const plural = (n: number, unit: string) => `${n} ${unit}${n === 1 ? "" : "s"}`;
 export function ageWords(birthDate: string | undefined, today: string): string {
   if (!birthDate || !isFhirDate(birthDate)) return "not known";
   const day = birthDate.slice(0, 10);
-  if (day > today.slice(0, day.length)) return "not known";
+  if (day > today) return "not known";
   const now = parseISO(today.slice(0, 10));
   const whole = (date: string) => differenceInYears(now, parseISO(date));
   if (day.length < 10) {

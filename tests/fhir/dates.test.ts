@@ -19,6 +19,7 @@ describe("time of injury between the chart's offset and the clinic's clock", () 
     expect(zonedOf("2026-12-01T10:00", "Asia/Kathmandu")).toBe("2026-12-01T10:00:00+05:45");
     expect(zonedOf("2026-12-01T10:00", "America/St_Johns")).toBe("2026-12-01T10:00:00-03:30");
     expect(zonedOf("2026-12-01", "Asia/Kathmandu")).toBe("2026-12-01");
+    expect(zonedOf("2026-12-01T10:00", "Europe/London")).toBe("2026-12-01T10:00:00+00:00");
     expect(zonedOf("2026-07-01T10:00:45", "Europe/Berlin")).toBe("2026-07-01T10:00:00+02:00");
   });
   it.each([
