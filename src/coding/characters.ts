@@ -127,10 +127,20 @@ export const CHARACTERS = {
 export const assumedExtent = (facts: Facts): readonly string[] =>
   facts.amputation === "extent-not-stated" ? [NO_EXTENT] : [];
 
-const PLACE = /\{(\w+)\}/g;
-/** Names of the places of a pattern such as "S62.6{moved}{finger}{fracture7}". */
+const PLACE = /\{(\w+)\}/;
+/** A pattern taken apart once: text, place, text, place ... */
+const patterns = new Map<string, readonly (string | Characters)[]>();
+const partsOf = (pattern: string): readonly (string | Characters)[] => {
+  let parts = patterns.get(pattern);
+  if (!parts) {
+    parts = pattern.split(PLACE).map((part, i) => (i % 2 ? CHARACTERS[part as keyof typeof CHARACTERS] : part));
+    patterns.set(pattern, parts);
+  }
+  return parts;
+};
+/** The places of a pattern such as "S62.6{moved}{finger}{fracture7}". */
 export const placesOf = (pattern: string): readonly Characters[] =>
-  [...pattern.matchAll(PLACE)].map(([, name]) => CHARACTERS[name as keyof typeof CHARACTERS]);
+  partsOf(pattern).filter((part): part is Characters => typeof part !== "string");
 
 /** Whether a fact plays a part in a place as the others stand: openness none once a fracture heals, healing none before. */
 const plays = (place: Characters, name: FactName, facts: Facts): boolean =>
@@ -147,13 +157,12 @@ export interface Composed {
 }
 /** The code of a pattern under these facts, with what was assumed; undefined when a place cannot be filled. */
 export function compose(pattern: string, facts: Facts): Composed | undefined {
-  let open = false;
-  const code = pattern.replace(PLACE, (_, name: keyof typeof CHARACTERS) => {
-    const character = CHARACTERS[name].of(facts);
-    if (character === undefined) open = true;
-    return character ?? "";
-  });
-  if (open) return undefined;
+  let code = "";
+  for (const part of partsOf(pattern)) {
+    const text = typeof part === "string" ? part : part.of(facts);
+    if (text === undefined) return undefined;
+    code += text;
+  }
   const places = placesOf(pattern);
   const read = places.flatMap((place) => place.reads.filter((r) => plays(place, r, facts)).map((r) => ({ place, r })));
   return {

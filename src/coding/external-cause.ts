@@ -79,6 +79,10 @@ export const CAUSE_EXCLUSIONS: readonly CauseExclusion[] = [
   yields("W29", "W29", "contact with nonpowered hand tool (W27.-)", "W27"),
   yields("W29.3", "W29.3", "contact with powered lawn mower (W28)", "W28"),
   yields("W31", "W31", "contact with agricultural machinery (W30.-)", "W30"),
+  yields("W28", "W28", "contact with nonpowered lawn mower (W27.1)", "W27.1"),
+  yields("W31.82", "W31.82", "contact with household machinery (W29.-)", "W29"),
+  yields("W31.82", "W31.82", "contact with powered lawn mower (W28)", "W28"),
+  yields("W31.2", "W31.2", "nonpowered woodworking tools (W27.0)", "W27.0"),
 ];
 
 export interface Cause {
@@ -129,13 +133,17 @@ export function externalCauses(
   { causes = [], place, activity, status }: Circumstances,
   { phase, first }: EncounterFacts,
 ): { readonly given: readonly Cause[]; readonly leftOut: readonly CausesLeftOut[] } {
-  const leftOut = causes.flatMap((stem): CausesLeftOut[] => {
+  const leftOut: CausesLeftOut[] = [];
+  for (const stem of causes) {
+    // Two that exclude each other: what is already left out keeps nothing else away.
+    const present = causes.filter((c) => !leftOut.some((l) => l.stem === c));
     for (const { leavesOut, beside, printed } of CAUSE_EXCLUSIONS) {
-      const other = stem.startsWith(leavesOut) && causes.find((c) => beside.some((b) => c.startsWith(b)));
-      if (other) return [{ stem, beside: other, printed }];
+      const other = stem.startsWith(leavesOut) && present.find((c) => beside.some((b) => c.startsWith(b)));
+      if (!other) continue;
+      leftOut.push({ stem, beside: other, printed });
+      break;
     }
-    return [];
-  });
+  }
   const letter = LETTER[phase as keyof typeof LETTER];
   if (!letter) return { given: [], leftOut };
   const made = (

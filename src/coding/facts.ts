@@ -103,12 +103,25 @@ export interface Circumstances {
 }
 
 /** A fact is coded as if not stated when nobody can determine it. */
-export const asCoded = (facts: Facts): Facts =>
-  Object.fromEntries(
-    Object.entries(facts).map(([name, value]) => [name, value === "undetermined" ? "not-stated" : value]),
-  ) as unknown as Facts;
+export function asCoded(facts: Facts): Facts {
+  const names = Object.keys(facts) as FactName[];
+  const unsure = names.filter((name) => facts[name] === "undetermined");
+  if (unsure.length === 0) return facts;
+  return { ...facts, ...Object.fromEntries(unsure.map((name) => [name, "not-stated"])) };
+}
 
 /** A row holds when each of its facts has one of the row's values. */
 export type FactRow = { readonly [F in FactName]?: Facts[F] | readonly Facts[F][] };
+type Cells = readonly (readonly [FactName, readonly string[]])[];
+/** Rows are read for every record of a population: their cells are sorted out once. */
+const cellsOfRows = new WeakMap<FactRow, Cells>();
+const cellsOf = (row: FactRow): Cells => {
+  let cells = cellsOfRows.get(row);
+  if (!cells) {
+    cells = Object.entries(row).map(([name, wanted]) => [name as FactName, ([] as string[]).concat(wanted)]);
+    cellsOfRows.set(row, cells);
+  }
+  return cells;
+};
 export const holds = (row: FactRow, facts: Facts): boolean =>
-  Object.entries(row).every(([name, wanted]) => ([] as unknown[]).concat(wanted).includes(facts[name as FactName]));
+  cellsOf(row).every(([name, wanted]) => wanted.includes(facts[name]));

@@ -129,7 +129,7 @@ export const REQUIREMENTS: Readonly<Record<string, Requirement>> = {
   "SEC-19": { says: "Answers that are too large, too deep or carry prototype keys are refused." },
   "SEC-20": { says: "Ids are checked, and addresses are built from checked parts." },
   "SEC-21": { says: "Text that hides or turns itself round is shown without that; long text is cut with a sign." },
-  "SEC-22": { says: "Exported cells cannot become formulas.", notApplicable: "No table is exported." },
+  "SEC-22": { says: "Exported cells cannot become formulas." },
   "SEC-23": { says: "No patient data in addresses, history, title, console, storage or error objects." },
   "SEC-24": { says: "What a browser-only client cannot protect is said, and its transport can be replaced." },
   "SEC-25": { says: "An unattended screen is locked and keeps the draft." },
