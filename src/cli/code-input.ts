@@ -16,11 +16,9 @@ const factsSchema = (facts: { readonly [name: string]: { readonly values: readon
     Object.fromEntries(Object.entries(facts).map(([name, { values }]) => [name, z.enum(values).optional()])),
   );
 const oneOf = (values: readonly string[], what: string) =>
-  z
-    .string()
-    .refine((text) => values.includes(text), {
-      error: `is no ${what} of the tables here (for example ${some(values)})`,
-    });
+  z.string().refine((text) => values.includes(text), {
+    error: `is no ${what} of the tables here (for example ${some(values)})`,
+  });
 
 /** The form of one encounter. What was recorded of the accident must stand in the official tables. */
 export function encounterSchema(tables: readonly CodeTable[]) {

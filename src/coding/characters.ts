@@ -26,6 +26,7 @@ export const NO_SIDE = "Side not stated.";
 const NO_DIGIT = "Digit not stated.";
 const SIDED = { assumes: { side: NO_SIDE }, guideline: { side: "SIDE" } } as const;
 const NO_EXTENT = "Partial or complete not stated: the classification then counts it as complete.";
+const NO_LEVEL = "Level of the amputation not stated: the classification then counts it at the knuckle.";
 export const NO_DISPLACEMENT = "Displacement not stated: the classification then counts it as displaced.";
 export const NO_OPENNESS = "Open or closed not stated: the classification then counts it as closed.";
 const NO_NAIL = "Damage to the nail not stated: counted as none.";
@@ -87,6 +88,16 @@ export const CHARACTERS = {
   extensor: by("extensorTendon", { unspecified: "0", strain: "1", laceration: "2", other: "9" }),
   flexor: by("flexorTendon", { unspecified: "0", strain: "1", laceration: "2", other: "9" }),
   vessel: by("vessel", { unspecified: "0", laceration: "1", other: "9" }),
+  thumbLevel: by(
+    "amputationLevel",
+    { "through-phalanx": "5", knuckle: "0", "not-stated": "0" },
+    { assumes: { amputationLevel: NO_LEVEL }, guideline: { amputationLevel: "AMPUTATION_LEVEL" } },
+  ),
+  fingerLevel: by(
+    "amputationLevel",
+    { "through-phalanx": "6", knuckle: "1", "not-stated": "1" },
+    { assumes: { amputationLevel: NO_LEVEL }, guideline: { amputationLevel: "AMPUTATION_LEVEL" } },
+  ),
   extent: by(
     "amputation",
     { complete: "1", partial: "2", "extent-not-stated": "1" },

@@ -42,7 +42,7 @@ export const DIGIT_FACTS = {
   contusion: yesNo("contusion"),
   crush: fact("crushing injury", "diagnosed", "none"),
   amputation: fact("amputation", "complete", "partial", "extent-not-stated", "none"),
-  amputationLevel: fact("level of the amputation", "through-phalanx"),
+  amputationLevel: fact("level of the amputation", "through-phalanx", "knuckle"),
   extensorTendon: fact("extensor tendon", ...HURT_TENDON),
   flexorTendon: fact("flexor tendon", ...HURT_TENDON),
   nerve: fact("digital nerve", "injured", "none"),

@@ -191,7 +191,10 @@ export const GAP_RULES: readonly GapRule[] = [
     when: { amputation: ["complete", "partial", "extent-not-stated"] },
     title: "Loss of tissue: level",
     text: "An amputation is recorded. Please document its level.",
-    options: [o("through-phalanx", "through a phalanx or the joint between phalanges")],
+    options: [
+      o("through-phalanx", "through a phalanx or a joint of the digit"),
+      o("knuckle", "through the knuckle (metacarpophalangeal joint)"),
+    ],
     other: true,
     meanwhile: "Coded at the knuckle, as the classification says.",
   },

@@ -133,24 +133,13 @@ const INJURIES: readonly CodeRule[] = [
   ...each(
     "AMP",
     {
-      when: { amputation: amputated, amputationLevel: "through-phalanx" },
+      when: { amputation: amputated },
       place: "injury",
       weight: WEIGHT.amputation,
-      because: "The digit is off through the phalanx: one code for bone, wound and nail.",
+      because: "The digit is off, in whole or in part: one code for bone, wound and nail.",
       guidelines: ["EXCLUDES1"],
     },
-    { thumb: "S68.5{extent}{side9}{injury7}", finger: "S68.6{extent}{finger}{injury7}" },
-  ),
-  ...each(
-    "AMP-NOS",
-    {
-      when: { amputation: amputated, amputationLevel: "not-stated" },
-      place: "injury",
-      weight: WEIGHT.amputation,
-      because: "An amputation whose level is not stated: the classification counts it at the knuckle.",
-      guidelines: ["AMPUTATION_LEVEL", "EXCLUDES1"],
-    },
-    { thumb: "S68.0{extent}{side9}{injury7}", finger: "S68.1{extent}{finger}{injury7}" },
+    { thumb: "S68.{thumbLevel}{extent}{side9}{injury7}", finger: "S68.{fingerLevel}{extent}{finger}{injury7}" },
   ),
   ...each(
     "CRUSH",

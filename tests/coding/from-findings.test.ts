@@ -161,7 +161,7 @@ describe("confirmed findings become codes", () => {
       { ...film, fractureSite: "no-fracture-seen", activeExtension: "lag" },
     ]) {
       const encounter = seen(digit, { mechanism: "crush" });
-      const { record } = encounter as { record: Parameters<typeof assessCase>[1] };
+      const record = encounter.record as Parameters<typeof assessCase>[1];
       const [assessed] = assessCase(pathway, record).digits;
       expect(encounter.derived![0]!.classes.map((c) => c.class).sort()).toEqual(
         assessed!.classes.map((c) => c.class).sort(),

@@ -104,7 +104,7 @@ function demands(rule: CodeRule, facts: Facts): RegExp[] {
   if (has("vessel")) all.push(STRUCTURES[facts.vessel], /blood vessel/);
   if (has("extent")) all.push(facts.amputation === "partial" ? /^Partial/ : /^Complete/, /amputation/);
   if (has("retained")) all.push(MATERIAL[facts.retained]);
-  if (facts.amputationLevel === "through-phalanx" && has("extent")) all.push(/transphalangeal/);
+  if (has("extent")) all.push(facts.amputationLevel === "through-phalanx" ? /transphalangeal/ : /metacarpophalangeal/);
   const family = FAMILY.find(([start]) => rule.id.startsWith(start))?.[1];
   all.push(family);
   return all.filter((pattern) => pattern !== undefined);
