@@ -186,7 +186,8 @@ const without = (list: readonly Extension[] | undefined, ...urls: string[]): Ext
 function kept<R extends Appointment | Slot = Appointment>({ resource }: Held): R {
   const copy = structuredClone(resource) as unknown as R;
   const { versionId: _version, lastUpdated: _updated, ...meta } = copy.meta ?? {};
-  copy.meta = meta;
+  if (Object.keys(meta).length > 0) copy.meta = meta;
+  else delete copy.meta;
   return copy;
 }
 function timed(

@@ -69,11 +69,11 @@ const filters = ({ who, requester, purpose, name, from, to }: ListFilter): [stri
   ["occurrence", to && `le${to}`],
 ];
 /** Orders in effect of which some visit is asked for, was missed or called off. */
-const openOrders = (filter: ListFilter): [string, string | undefined][] => [
+const openOrders = (filter: ListFilter, states = "proposed,noshow,cancelled"): [string, string | undefined][] => [
   ["status", "active"],
   ["intent", "order"],
   ["identifier", OURS],
-  ["_has:Appointment:based-on:status", "proposed,noshow,cancelled"],
+  ["_has:Appointment:based-on:status", states],
   ...filters(filter),
 ];
 
@@ -318,7 +318,10 @@ export interface Counts {
   /** Orders whose last day lies in each week from today on. `from` is its first day. */
   readonly weeks: readonly { readonly from: string; readonly orders: number | undefined }[];
 }
-/** Counted by the record system: how many orders with open visits end before today, and in each of the next weeks. Undefined: it did not say. */
+/**
+ * Counted by the record system: how many orders with a visit that is asked for or was missed end before today, and in each of the next
+ * weeks. An order whose missed visit has been arranged again counts too. Undefined: it did not say.
+ */
 export async function countByWeek(
   session: Asking,
   { today }: ClinicDay,
@@ -329,7 +332,11 @@ export async function countByWeek(
   // R4 prefix "eb": the whole period ends before; the difference of two such counts is a week.
   const before = await Promise.all(
     days.map(async (day) => {
-      const asked = query("ServiceRequest", [...openOrders(filter), ["occurrence", `eb${day}`], ["_summary", "count"]]);
+      const asked = query("ServiceRequest", [
+        ...openOrders(filter, "proposed,noshow"),
+        ["occurrence", `eb${day}`],
+        ["_summary", "count"],
+      ]);
       const answer = await session.fhir.search(asked, { limit: 1 });
       return answer.ok ? answer.value.total : undefined;
     }),
