@@ -74,8 +74,32 @@ async function bookedOf(key: string): Promise<BookedVisit> {
 
 describe("the list of visits to arrange", () => {
   it("W1 D3 lists every open visit of every signed plan once, overdue first, and no draft", async () => {
+    // somebody's unsigned plan, and a visit of it that rests on no order
+    const [signed] = stored<Appointment>("Appointment").filter((a) => a.status === "proposed");
+    const order = one<ServiceRequest>(signed!.basedOn![0]!.reference!);
+    const tag = [{ system: "https://fingerpost.example/fhir/CodeSystem/act", code: "draft" }];
+    const identifier = (value: string) => [{ system: "https://fingerpost.example/plan-item", value }];
+    const { basedOn: _none, ...loose } = {
+      ...signed!,
+      id: "loose-draft",
+      meta: { tag },
+      identifier: identifier("d:visit-b"),
+    };
+    await control(practice, {
+      enter: [
+        { ...order, id: "draft-order", status: "draft", meta: { tag }, identifier: identifier("d:order") },
+        {
+          ...signed!,
+          id: "draft-visit",
+          meta: { tag },
+          identifier: identifier("d:visit-a"),
+          basedOn: [{ reference: "ServiceRequest/draft-order" }],
+        },
+        loose,
+      ],
+    });
     const visits = await everyVisit();
-    const open = stored<Appointment>("Appointment").filter((a) => a.status === "proposed");
+    const open = stored<Appointment>("Appointment").filter((a) => a.status === "proposed" && !a.id!.includes("draft"));
     expect(
       visits
         .filter((v) => v.state === "asked")
