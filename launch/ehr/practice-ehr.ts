@@ -134,7 +134,9 @@ export class PracticeEhr {
         onWrite: (entry) => this.control.ledger.push({ n: this.control.ledger.length + 1, ...entry }),
       });
       this.since = new Date().toISOString();
-      inIdleTime(prepareSearches(store));
+      // thousands of visits are looked for at once: their indexes are there before the first search
+      if (this.clinicVisits) for (const _step of prepareSearches(store));
+      else inIdleTime(prepareSearches(store));
     }
     this.guard = new Guard(this.service, { base: this.fhirBase, refusedTypes: () => this.control.refuseTypes });
   }

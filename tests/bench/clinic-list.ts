@@ -25,21 +25,28 @@ export async function measureClinicList(): Promise<Measured[]> {
     const session = { fhir: fhirTransport({ base: practice.fhirBase, token: source }) };
     const day = { today: format(new Date(), "yyyy-MM-dd"), zone: Intl.DateTimeFormat().resolvedOptions().timeZone };
     const times: number[] = [];
+    const processor: number[] = [];
     let bytes = 0;
     let first = 0;
     let visits = 0;
     for (let run = 0; run <= RUNS; run++) {
+      const before = process.cpuUsage();
       const startedAt = performance.now();
       const page = await readVisits(session, day);
       const took = performance.now() - startedAt;
+      const { user, system } = process.cpuUsage(before);
       if (!page.ok || page.value.visits.length === 0) throw new Error("no visits came");
       visits = page.value.visits.length;
       bytes = JSON.stringify(page.value).length;
       if (run === 0) first = took;
-      else times.push(took);
+      else {
+        times.push(took);
+        processor.push((user + system) / 1000);
+      }
     }
     return [
       { name: `first page of ${VISITS} visits to arrange`, value: median(times), unit: "ms", target: { atMost: 500 } },
+      { name: "processor time of it, EHR and reader", value: median(processor), unit: "ms", target: { atMost: 500 } },
       { name: "the very first one after the start of the EHR", value: first, unit: "ms" },
       { name: "visits on the page", value: visits, unit: "" },
       { name: "what the page keeps of it", value: bytes / MEGABYTE, unit: "MB", target: { atMost: 3 } },
