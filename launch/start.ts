@@ -33,6 +33,8 @@ export interface PracticeOptions {
   tokenSeconds?: number | undefined;
   /** Sign-in and FHIR answers leave this many milliseconds after the request came; 0 unless given. */
   latencyMs?: number | undefined;
+  /** Also two clinics with 40 patients at different stages; a number: with at least so many visits to arrange. */
+  clinics?: boolean | number | undefined;
   /** Leave the app as it was built (or not): for tests of the EHR alone. */
   skipBuild?: boolean | undefined;
   /** Folder of the built app, `dist` unless given. */
@@ -79,10 +81,13 @@ export async function startPractice(options: PracticeOptions = {}): Promise<Prac
     fhir: options.fhir,
     tokenSeconds: options.tokenSeconds,
     latencyMs: options.latencyMs,
+    clinics: options.clinics,
   });
   const hosting = { issuers: [practice.fhirBase], frameAncestors: [ehrUrl] };
   const config = {
-    issuers: [{ iss: practice.fhirBase, clientId: "fingerpost", label: "Practice EHR" }],
+    issuers: [
+      { iss: practice.fhirBase, clientId: "fingerpost", clinicClientId: "fingerpost-clinic", label: "Practice EHR" },
+    ],
     frameAncestors: hosting.frameAncestors,
     sitePolicy: "site-policy.json",
   };
@@ -211,6 +216,7 @@ const HELP = `Usage: npm start -- [options]
   --plugin-port N   port of the app (default ${DEFAULT_PLUGIN_PORT}, or a free one)
   --fhir URL        put the practice sign-in in front of this FHIR R4 server instead of the invented charts
   --policy FILE     site policy that the app is given
+  --visits N        N visits to arrange in the invented clinics, or a few more (default: those of 40 patients)
   --help            this text`;
 
 const port = z.coerce.number().check(z.int(), z.gte(0), z.lte(65535));
@@ -219,6 +225,7 @@ const argumentsSchema = z.object({
   "plugin-port": z.optional(port),
   fhir: z.optional(z.url({ protocol: /^https?$/ })),
   policy: z.optional(z.string().check(z.minLength(1))),
+  visits: z.optional(z.coerce.number().check(z.int(), z.gte(0), z.lte(100_000))),
   help: z.optional(z.boolean()),
 });
 const ALLOWED: Record<string, string> = {
@@ -226,6 +233,7 @@ const ALLOWED: Record<string, string> = {
   "plugin-port": "a whole number from 0 to 65535",
   fhir: "an http(s) address such as http://localhost:8080/fhir",
   policy: "a file name",
+  visits: "a whole number from 0 to 100000",
 };
 
 /** @throws StartProblem naming the argument and what is allowed */
@@ -241,6 +249,7 @@ export function readArguments(args: readonly string[]): z.infer<typeof arguments
         "plugin-port": { type: "string" },
         fhir: { type: "string" },
         policy: { type: "string" },
+        visits: { type: "string" },
         help: { type: "boolean" },
       },
     }));
@@ -264,6 +273,7 @@ async function main(): Promise<void> {
       pluginPort: args["plugin-port"],
       fhir: args.fhir,
       policyFile: args.policy,
+      clinics: args.visits ?? true,
     });
     const end = () => void practice.close().then(() => process.exit(0));
     process.once("SIGINT", end);

@@ -3,6 +3,7 @@ import type { IncomingMessage, ServerResponse } from "node:http";
 import { setTimeout as wait } from "node:timers/promises";
 import { promisify } from "node:util";
 import { gzip } from "node:zlib";
+import { CLINIC_TAG, seedClinics } from "./clinics/seed-clinics.ts";
 import { Desk, type DeskSettings } from "./desk/desk.ts";
 import * as pages from "./desk/pages.ts";
 import {
@@ -42,6 +43,8 @@ export interface PracticeEhrOptions {
   fhir?: string | undefined;
   tokenSeconds?: number | undefined;
   latencyMs?: number | undefined;
+  /** Also two clinics with 40 patients; a number: with at least so many visits to arrange. */
+  clinics?: boolean | number | undefined;
 }
 
 const compress = promisify(gzip);
@@ -62,9 +65,13 @@ export class PracticeEhr {
   private since = new Date().toISOString();
   private readonly options: PracticeEhrOptions;
   private practitioners = new Map<string, string>();
+  /** Visits to arrange in the clinics, at least; undefined without clinics. */
+  private clinicVisits: number | undefined;
 
   constructor(options: PracticeEhrOptions) {
     this.options = options;
+    const { clinics = false } = options;
+    if (clinics !== false && !options.fhir) this.clinicVisits = clinics === true ? 0 : clinics;
     const { ehrUrl, pluginUrl, signer, tokenSeconds, latencyMs } = options;
     this.fhirBase = `${ehrUrl}/fhir`;
     this.control = new PracticeControl({
@@ -76,6 +83,12 @@ export class PracticeEhr {
       name: "Fingerpost",
       redirectUris: [`${pluginUrl}/`, `${pluginUrl}/index.html`],
       launchUrl: `${pluginUrl}/launch.html`,
+    });
+    this.clients.register({
+      clientId: "fingerpost-clinic",
+      name: "Fingerpost for the clinic",
+      redirectUris: [`${pluginUrl}/`, `${pluginUrl}/index.html`],
+      launchUrl: `${pluginUrl}/launch.html?for=clinic`,
     });
     this.addresses = {
       fhirBase: this.fhirBase,
@@ -112,6 +125,7 @@ export class PracticeEhr {
     else {
       const store = new Store({ base: this.fhirBase });
       seedStore(store);
+      if (this.clinicVisits !== undefined) seedClinics(store, new Date(), this.clinicVisits);
       const addresses = { base: this.fhirBase, ...this.addresses };
       this.service = new PracticeServer({
         addresses,
@@ -120,7 +134,9 @@ export class PracticeEhr {
         onWrite: (entry) => this.control.ledger.push({ n: this.control.ledger.length + 1, ...entry }),
       });
       this.since = new Date().toISOString();
-      inIdleTime(prepareSearches(store));
+      // thousands of visits are looked for at once: their indexes are there before the first search
+      if (this.clinicVisits) for (const _step of prepareSearches(store));
+      else inIdleTime(prepareSearches(store));
     }
     this.guard = new Guard(this.service, { base: this.fhirBase, refusedTypes: () => this.control.refuseTypes });
   }
@@ -162,6 +178,8 @@ export class PracticeEhr {
       formTargets: this.clients.redirectOrigins(),
       fhirBase: this.fhirBase,
       launchUrl: client?.launchUrl ?? `${this.options.pluginUrl}/launch.html`,
+      clinicTag: this.clinicVisits === undefined ? undefined : CLINIC_TAG,
+      clinicLaunchUrl: this.clients.find("fingerpost-clinic")?.launchUrl,
       since: this.since,
     };
   }

@@ -11,12 +11,11 @@ import {
   MODULES,
   type Pathway,
   pathwayFor,
-  readSitePolicy,
-  type SitePolicy,
 } from "../pathway/index.ts";
 import { BadInput, optionsOf, readJson, run } from "./command.ts";
 import { readInput } from "./read-input.ts";
 import { linesOf, readableReport, reasonsOf, sourceOf } from "./report.ts";
+import { policyFrom } from "./site-policy.ts";
 
 const HELP = `Assess a broken finger tip without a browser.
 
@@ -64,15 +63,6 @@ const options = (words: readonly string[]) =>
     help: { type: "boolean", short: "h" },
   });
 const HOLDS = "findings, a FHIR Bundle or a QuestionnaireResponse in JSON";
-
-function policyFrom(file: string | undefined): SitePolicy {
-  const read = readSitePolicy(file === undefined ? undefined : readJson(file, HOLDS).json);
-  if (!read.ok)
-    throw new BadInput(
-      read.problems.map((p) => `${file}: ${p.path || "the file"} ${p.problem}; allowed: ${p.allowed}`),
-    );
-  return read.policy;
-}
 
 /** The schema that the input is checked with, with the wording of each question and the unit of each number. */
 function schemaWithWords(): object {

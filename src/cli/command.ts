@@ -1,3 +1,4 @@
+import { once } from "node:events";
 import { readFileSync } from "node:fs";
 import { type ParseArgsConfig, parseArgs } from "node:util";
 
@@ -16,6 +17,28 @@ export function run(main: (words: readonly string[]) => string): void {
     if (!(error instanceof BadInput)) throw error;
     for (const problem of error.problems) process.stderr.write(`${problem}\n`);
     process.exitCode = 2;
+  }
+}
+
+/**
+ * Runs a command that writes piece by piece, waiting whenever the reader of standard output is slower. Problems go to standard error at
+ * once and make the exit code 2, as a BadInput does.
+ */
+export async function runStreaming(
+  main: (words: readonly string[], problem: (line: string) => void) => AsyncIterable<string>,
+): Promise<void> {
+  const problem = (line: string) => {
+    process.stderr.write(`${line}\n`);
+    process.exitCode = 2;
+  };
+  // A reader that has had enough (head, less) ends the work: that is no fault.
+  process.stdout.on("error", (error: NodeJS.ErrnoException) => process.exit(error.code === "EPIPE" ? 0 : 1));
+  try {
+    for await (const piece of main(process.argv.slice(2), problem))
+      if (!process.stdout.write(piece)) await once(process.stdout, "drain");
+  } catch (error) {
+    if (!(error instanceof BadInput)) throw error;
+    for (const line of error.problems) problem(line);
   }
 }
 

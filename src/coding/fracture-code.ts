@@ -1,4 +1,7 @@
-import edition from "./icd10cm-2027-distal-phalanx.json" with { type: "json" };
+import { compose } from "./characters.ts";
+import { type Facts, NOTHING_STATED } from "./facts.ts";
+import { CODE_RULES } from "./injury-rules.ts";
+import { FRACTURE_ROWS, FRACTURE_TABLE } from "./tables.ts";
 
 /** What is known of the fracture; "unknown" is a value, and what the classification then assumes is said in `defaults`. */
 export interface FractureFacts {
@@ -19,23 +22,13 @@ export interface FractureCode {
 }
 
 /** Rows of the official table: code, billable (1/0), description. */
-export const ROWS = edition.rows as unknown as readonly (readonly [
-  code: string,
-  billable: number,
-  description: string,
-])[];
-export const EDITION = {
-  system: edition.system,
-  version: edition.edition,
-  from: edition.effectiveFrom,
-  to: edition.effectiveTo,
-};
+export const ROWS = FRACTURE_ROWS;
+const { system, version, from, to } = FRACTURE_TABLE.edition;
+export const EDITION = { system, version, from, to };
 
-// Sixth character of S62.52-: displaced right, left, side unknown; then the same three nondisplaced.
-const THUMB = { yes: { right: "1", left: "2", unknown: "3" }, no: { right: "4", left: "5", unknown: "6" } } as const;
-// Sixth character of S62.63- (displaced) and S62.66- (nondisplaced): right, left. A named finger of unknown side is "other finger", 8.
-const FINGER = { index: ["0", "1"], middle: ["2", "3"], ring: ["4", "5"], little: ["6", "7"] } as const;
-const OTHER_FINGER = "8";
+const DISPLACEMENT = { yes: "displaced", no: "not-displaced", unknown: "not-stated" } as const;
+const OPENNESS = { yes: "open", no: "closed", unknown: "not-stated" } as const;
+const patternFor = (rule: "FX-T" | "FX-F") => CODE_RULES.find(({ id }) => id === rule)!.code;
 
 /**
  * The ICD-10-CM code of a confirmed distal phalanx fracture while it is actively treated (seventh character A or B).
@@ -45,18 +38,20 @@ const OTHER_FINGER = "8";
  * @throws Error when the table of this edition does not hold the composed code: a defect of the table, never of the case.
  */
 export function fractureCode({ digit, side, displaced, open }: FractureFacts): FractureCode {
-  const moved = displaced === "unknown" ? "yes" : displaced;
-  const stem =
-    digit === "thumb"
-      ? `S62.52${THUMB[moved][side]}`
-      : `S62.6${moved === "yes" ? "3" : "6"}${side === "unknown" ? OTHER_FINGER : FINGER[digit][side === "right" ? 0 : 1]}`;
-  const code = stem + (open === "yes" ? "B" : "A");
-  const row = ROWS.find(([c, billable]) => c === code && billable === 1);
-  if (!row) throw new Error(`${code} is not a billable code of ICD-10-CM ${EDITION.version}`);
-  const defaults = [
-    ...(displaced === "unknown" ? ["Displacement not stated: the classification then counts it as displaced."] : []),
-    ...(open === "unknown" ? ["Open or closed not stated: the classification then counts it as closed."] : []),
-    ...(side === "unknown" ? ["Side not stated."] : []),
-  ];
-  return { system: EDITION.system, version: EDITION.version, code, display: row[2], defaults };
+  const facts: Facts = {
+    ...NOTHING_STATED,
+    digit,
+    side: side === "unknown" ? "not-stated" : side,
+    displacement: DISPLACEMENT[displaced],
+    openness: OPENNESS[open],
+    phase: "active",
+  };
+  const composed = compose(patternFor(digit === "thumb" ? "FX-T" : "FX-F"), facts);
+  const display = composed && FRACTURE_TABLE.describe(composed.code);
+  if (!composed || !display) throw new Error(`${composed?.code} is not a billable code of ICD-10-CM ${version}`);
+  // Said in one order wherever the places of the code stand.
+  return { system, version, code: composed.code, display, defaults: [...composed.defaults].sort(byImportance) };
 }
+const ORDER = ["Displacement", "Open", "Side"];
+const byImportance = (a: string, b: string) =>
+  ORDER.findIndex((word) => a.startsWith(word)) - ORDER.findIndex((word) => b.startsWith(word));

@@ -7,10 +7,12 @@ import { checkText, type DraftInput, patientReference, ruleBasis, type Writer } 
 import { changedPeriod } from "./service-request.ts";
 import { visitCheck, weekendNote } from "./visit-words.ts";
 
-const PURPOSE = `${BASE}/CodeSystem/visit-purpose`;
-const IDEAL = ownExtension("ideal-day");
+export const VISIT_PURPOSE = `${BASE}/CodeSystem/visit-purpose`;
+export const IDEAL_DAY = ownExtension("ideal-day");
 const DAYS = ownExtension("days-after-injury");
 const AFTER_OPERATION = ownExtension("days-after-operation");
+/** Purpose of the visit that must have happened before. */
+export const AFTER_VISIT = ownExtension("after-visit");
 
 /** One visit to arrange. It has a window and no time: the clinic books it (R4 Appointment app-3: only a proposed or cancelled one may lack start and end). */
 export function draftVisit(
@@ -24,7 +26,7 @@ export function draftVisit(
     resourceType: "Appointment",
     extension: [
       ruleBasis({ rule: visit.rule, text: visit.check, because: visit.because, sources: visit.sources }, input.reasons),
-      ...(visit.dates ? [{ url: IDEAL, valueDate: visit.dates.ideal }] : []),
+      ...(visit.dates ? [{ url: IDEAL_DAY, valueDate: visit.dates.ideal }] : []),
       {
         url: visit.countFrom === "operation" ? AFTER_OPERATION : DAYS,
         extension: [
@@ -33,12 +35,13 @@ export function draftVisit(
           { url: "latest", valueInteger: visit.latest },
         ],
       },
+      ...(visit.after ? [{ url: AFTER_VISIT, valueCode: visit.after }] : []),
     ],
     identifier: [planItem(input.planId, key)],
     status: "proposed",
     serviceType: [
       {
-        coding: [coding(PURPOSE, visit.purpose, PURPOSE_WORDS[visit.purpose])],
+        coding: [coding(VISIT_PURPOSE, visit.purpose, PURPOSE_WORDS[visit.purpose])],
         text: `${PURPOSE_WORDS[visit.purpose]}, ${visit.who}`,
       },
     ],
@@ -63,7 +66,7 @@ export function draftVisit(
 export const visitWriter: Writer<Appointment> = {
   words(visit) {
     const { start, end } = visit.requestedPeriod?.[0] ?? {};
-    const ideal = visit.extension?.find((e) => e.url === IDEAL)?.valueDate;
+    const ideal = visit.extension?.find((e) => e.url === IDEAL_DAY)?.valueDate;
     const count = visit.extension?.find((e) => e.url === DAYS || e.url === AFTER_OPERATION);
     const days = Object.fromEntries((count?.extension ?? []).map((e) => [e.url, e.valueInteger]));
     const zero = count?.url === AFTER_OPERATION ? "operation" : "injury";
@@ -112,10 +115,10 @@ export const visitWriter: Writer<Appointment> = {
     if (typeof period === "string") return period;
     if (period) visit.requestedPeriod = [period];
     else delete visit.requestedPeriod;
-    const ideal = visit.extension?.find((e) => e.url === IDEAL)?.valueDate;
+    const ideal = visit.extension?.find((e) => e.url === IDEAL_DAY)?.valueDate;
     // A best day outside the new window would mislead whoever books.
     if (ideal && ((period?.start && ideal < period.start) || (period?.end && ideal > period.end)))
-      visit.extension = (visit.extension ?? []).filter((e) => e.url !== IDEAL);
+      visit.extension = (visit.extension ?? []).filter((e) => e.url !== IDEAL_DAY);
     return undefined;
   },
   perform(visit, context) {

@@ -1,6 +1,8 @@
 import type { CodeableConcept, Coding, Condition } from "fhir/r4";
 import { type FractureFacts, fractureCode } from "../coding/fracture-code.ts";
-import { type Answers, type Facts, isAbsent } from "../pathway/index.ts";
+import { COUNTED_OPEN, displacedOf, fractureSeen, openOf } from "../coding/from-findings.ts";
+import { SNOMED_FRACTURES, SNOMED_SITES } from "../coding/other-systems.ts";
+import { type Answers, isAbsent } from "../pathway/index.ts";
 import { digitWords, hl7, ICD10CM, ownExtension, planItem, snomed } from "./codings.ts";
 import { dateWords, machineZone, zonedOf } from "./dates.ts";
 import {
@@ -18,46 +20,8 @@ const ASSUMED = ownExtension("assumed-by-classification");
 const FACTS = ownExtension("coded-facts");
 const PENDING = ownExtension("film-pending");
 
-/** Displaced when seen or measured apart; not displaced when looked for and not seen, or every measured distance is zero; else not stated. No threshold: a coder's word, not a treatment rule. */
-export function displacedOf(digit: Answers): FractureFacts["displaced"] {
-  const measured = ["translationMm", "angulationDegrees", "fragmentGapMm", "jointStepMm"].flatMap((f) =>
-    typeof digit[f] === "number" ? [digit[f]] : [],
-  );
-  if (
-    digit.displacement === "seen" ||
-    measured.some((n) => n > 0) ||
-    digit.corticalContact === "none" ||
-    ["volar-subluxed", "dorsal-subluxed"].includes(String(digit.jointPosition))
-  )
-    return "yes";
-  return measured.length > 0 || digit.displacement === "none-seen" ? "no" : "unknown";
-}
-/** Answers that say the fracture is closed, with or without a wound that does not reach it. */
-const CLOSED = ["closed", "skin-cut", "skin-burst-or-flap"];
-/** Classes that are open injuries by their definition (Seymour 1966; Doyle 1993). */
-const OPEN_CLASSES = ["SEYMOUR", "DOYLE-II", "DOYLE-III"];
-/**
- * Open when the clinician says so, when the class is an open injury by definition, or when the rules find an opening in other answers (blood
- * at the nail fold, an avulsed nail). Closed only when answered closed and nothing speaks against it.
- */
-export function openOf(
-  digit: Answers,
-  classes: readonly { readonly class: string; readonly name: string }[] = [],
-  signs: Facts = {},
-): { readonly open: FractureFacts["open"]; readonly why?: string } {
-  if (digit.openness === "open-nail-bed" || digit.openness === "open-skin") return { open: "yes" };
-  const open = classes.find((c) => OPEN_CLASSES.includes(c.class));
-  if (open) return { open: "yes", why: `${COUNTED_OPEN}: the class ${open.name} is an open injury.` };
-  if (signs.openFracture === "yes") return { open: "yes", why: `${COUNTED_OPEN}: other answers show an opening.` };
-  const settled = digit.openness === "uncertain" ? digit.opennessOnSecondLook : digit.openness;
-  return { open: CLOSED.includes(String(settled)) ? "no" : "unknown" };
-}
-const COUNTED_OPEN = "Counted as open";
 const known = (value: unknown): boolean => value !== undefined && !isAbsent(value);
 
-/** A fracture the clinician saw on a film: uncertain ones are never coded (ICD-10-CM guideline IV.H on uncertain diagnosis). */
-export const fractureSeen = (digit: Answers): boolean =>
-  known(digit.fractureSite) && digit.fractureSite !== "no-fracture-seen" && digit.filmTaken !== "no";
 /** Why a fracture is left without a fracture code, in words; undefined when it gets one. */
 function uncoded(digit: Answers): string | undefined {
   if (!fractureSeen(digit))
@@ -78,23 +42,16 @@ const facts = (digit: Answers, displaced: FractureFacts["displaced"], open: Frac
   open,
 });
 
-/** SNOMED CT ids from published value sets and code lists; by digit group and openness only, as no per-digit id could be looked up. */
+type Named = { readonly code: string; readonly display: string };
+const inSnomed = <K extends string>(codes: { readonly [k in K]: Named }) =>
+  Object.fromEntries(Object.entries<Named>(codes).map(([k, { code, display }]) => [k, snomed(code, display)])) as {
+    readonly [k in K]: Coding;
+  };
 export const FRACTURE_SNOMED = {
-  thumb: {
-    no: snomed("704213001", "Closed fracture of phalanx of thumb"),
-    yes: snomed("704236005", "Open fracture of phalanx of thumb"),
-    unknown: snomed("274160002", "Fracture of phalanx of thumb"),
-  },
-  finger: {
-    no: snomed("24424003", "Closed fracture of phalanx of finger"),
-    yes: snomed("21698002", "Open fracture of phalanx of finger"),
-    unknown: snomed("18171007", "Fracture of phalanx of finger"),
-  },
+  thumb: inSnomed(SNOMED_FRACTURES.thumb),
+  finger: inSnomed(SNOMED_FRACTURES.finger),
 } as const;
-export const SITE_SNOMED = {
-  thumb: snomed("2550002", "Bone structure of phalanx of thumb"),
-  finger: snomed("306792002", "Bone structure of distal phalanx of finger"),
-} as const;
+export const SITE_SNOMED = inSnomed(SNOMED_SITES);
 
 const group = (digit: unknown) => (digit === "thumb" ? "thumb" : "finger");
 export function bodySiteOf(digit: Answers, withSnomed: boolean): CodeableConcept {

@@ -45,6 +45,8 @@ export const tabStorage = {
 const launchRecord = z.object({
   state: z.string(),
   launchId: z.string(),
+  /** A launch of clinic staff, on no patient in particular. */
+  clinic: z.optional(z.literal(true)),
   nonce: z.optional(z.string()),
   /** Milliseconds since 1970. */
   startedAt: z.number(),

@@ -1,6 +1,7 @@
 /** From the EHR's launch link, or from a choice of record system, to the address where the clinician signs in. */
 import { authorize } from "fhirclient/lib/smart.js";
 import { base64url } from "jose";
+import { clinicScopes } from "./clinic-scopes.ts";
 import type { Issuer, PluginConfig } from "./config.ts";
 import { issuerFor } from "./config.ts";
 import { fhirBase, hostIn } from "./fhir-address.ts";
@@ -46,7 +47,8 @@ function notHere(): LaunchStart | undefined {
 }
 
 /**
- * EHR launch: `launch.html?iss=…&launch=…`. The server is one of the configured ones or none.
+ * EHR launch: `launch.html?iss=…&launch=…`. The server is one of the configured ones or none. Clinic staff are launched at
+ * `launch.html?for=clinic` (the record system adds iss and launch): they work on many patients, under scopes of their own.
  * @returns the address to go to with `location.replace`, or what is wrong.
  */
 export async function beginLaunch(url: URL, config: PluginConfig): Promise<LaunchStart> {
@@ -78,8 +80,19 @@ export async function beginLaunch(url: URL, config: PluginConfig): Promise<Launc
       { host: hostIn(iss) },
     );
   }
+  const role = asked.getAll("for");
+  if (role.some((one) => one !== "clinic") || role.length > 1) {
+    return failed(
+      "bad-launch-link",
+      "This launch link is not accepted.",
+      `It is for a role that Fingerpost does not know. ${NOTHING_SENT}`,
+    );
+  }
   return notHere() ?? signIn(url, issuer, launch);
 }
+
+/** True for a link that launches clinic staff, who get no patient but scopes over those of their lists. */
+export const isForClinic = (url: URL): boolean => url.searchParams.get("for") === "clinic";
 
 /** Standalone launch at one configured record system; its sign-in page lets the clinician choose the patient. */
 export async function beginStandaloneLaunch(url: URL, issuer: Issuer): Promise<LaunchStart> {
@@ -122,6 +135,7 @@ async function signIn(url: URL, issuer: Issuer, launch: string | undefined): Pro
   const syntax = issuer.scopes === "v1" || issuer.scopes === "v2" ? issuer.scopes : undefined;
   const state = crypto.randomUUID();
   const nonce = issuer.nonce === false ? undefined : crypto.randomUUID();
+  const clinic = isForClinic(url);
   const page = new URL("./", url);
   const address = new URL(page);
   address.searchParams.set("iss", base);
@@ -131,9 +145,9 @@ async function signIn(url: URL, issuer: Issuer, launch: string | undefined): Pro
     const answer = await authorize(browserAt(address, { generatePKCEChallenge }), [
       {
         issMatch: base,
-        clientId: issuer.clientId,
+        clientId: (clinic && issuer.clinicClientId) || issuer.clientId,
         redirectUri: page.href,
-        scope: scopesFor({
+        scope: (clinic ? clinicScopes : scopesFor)({
           launch: launch ? "ehr" : "standalone",
           syntax: syntax ?? (can("permission-v1") && !can("permission-v2") ? "v1" : "v2"),
           onlineAccess: issuer.onlineAccess !== false,
@@ -154,6 +168,7 @@ async function signIn(url: URL, issuer: Issuer, launch: string | undefined): Pro
       state,
       launchId: crypto.randomUUID(),
       startedAt: Date.now(),
+      ...(clinic ? { clinic } : {}),
       ...(nonce ? { nonce } : {}),
     });
     return { ok: true, goTo: nonce ? `${goTo.href}&nonce=${nonce}` : goTo.href };

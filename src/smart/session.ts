@@ -31,6 +31,11 @@ export interface PatientContext {
   readonly launchId: string;
 }
 
+/** What a launch of clinic staff opens: no patient in context, scopes over those of their lists. */
+export interface ClinicSession extends Omit<Session, "context" | "needPatientBanner" | "opened"> {
+  readonly context: { readonly base: string; readonly launchId: string };
+}
+
 export interface Session {
   readonly context: PatientContext;
   readonly issuer: { readonly label: string; readonly host: string };
@@ -58,7 +63,8 @@ export interface Session {
 
 export type SessionAnswer =
   | { readonly ok: true; readonly session: Session }
-  | { readonly ok: false; readonly problem: LaunchProblem };
+  /** `clinic`: no chart was opened because clinic staff came in; `problem` is for a page that has nothing for them. */
+  | { readonly ok: false; readonly problem: LaunchProblem; readonly clinic?: ClinicSession };
 
 let opening: Promise<SessionAnswer> | undefined;
 
@@ -284,7 +290,8 @@ function start(
 ): SessionAnswer {
   const answer = tokenResponse.safeParse(launch.tokenResponse);
   const patientId = answer.success ? answer.data.patient : undefined;
-  if (!answer.success || patientId === undefined) {
+  const forClinic = remembered.clinic === true;
+  if (!answer.success || (patientId === undefined && !forClinic)) {
     forgetLaunch(remembered.state);
     const saidNoPatient = launch.tokenResponse.patient === undefined;
     return saidNoPatient
@@ -313,18 +320,17 @@ function start(
   }
   history.replaceState({ launchId: record.launchId }, "", location.pathname + location.hash);
 
-  const context: PatientContext = Object.freeze({
+  const context = Object.freeze({
     base,
-    patientId,
     launchId: record.launchId,
-    ...(token.encounter ? { encounterId: token.encounter } : {}),
-  });
+    ...(forClinic ? {} : { patientId, ...(token.encounter ? { encounterId: token.encounter } : {}) }),
+  }) as PatientContext;
   const keeper = keepToken({
     token,
     secondsLeft,
     tokenUri: launch.tokenUri,
     clientId: launch.clientId,
-    patientId,
+    patientId: context.patientId as string | undefined,
     lockName: `fingerpost-renewal ${record.launchId}`,
     renewed(now) {
       if (now.scope !== undefined) granted.scopes = wordsOf(now.scope);
@@ -336,40 +342,47 @@ function start(
   const clock = new ServerClock();
   let verified: Promise<Signer & { final: boolean }> | undefined;
 
-  return {
-    ok: true,
-    session: {
-      context,
-      issuer: { label: issuer.label, host: hostIn(base) },
-      config,
-      needPatientBanner: token.need_patient_banner !== false,
-      opened: (token.fhirContext ?? []).flatMap(({ reference }) => reference?.replace(`${base}/`, "") ?? []),
-      get granted() {
-        return granted.scopes;
-      },
-      can: (resource, letter) => covers(granted.scopes, resource, letter),
-      user: claimedUser(token.id_token, base),
-      async signer() {
-        verified ??= import("./identity.ts").then(({ verifiedSigner }) =>
-          verifiedSigner(token.id_token, {
-            base,
-            clientId: launch.clientId,
-            nonce: record.nonce,
-            // The token was made by the server's clock.
-            arrivedAt: (record.signedInAt ?? Date.now()) + clock.off,
-          }),
-        );
-        const { final, ...signer } = await verified;
-        if (!final) verified = undefined;
-        return signer;
-      },
-      state: keeper.state,
-      lastsFor: keeper.lastsFor,
-      onChange: keeper.onChange,
-      fhir: fhirTransport({ base, token: keeper, clock }),
-      clock,
-      end: () => keeper.end(),
+  const session: Session = {
+    context,
+    issuer: { label: issuer.label, host: hostIn(base) },
+    config,
+    needPatientBanner: token.need_patient_banner !== false,
+    opened: (token.fhirContext ?? []).flatMap(({ reference }) => reference?.replace(`${base}/`, "") ?? []),
+    get granted() {
+      return granted.scopes;
     },
+    can: (resource, letter) => covers(granted.scopes, resource, letter),
+    user: claimedUser(token.id_token, base),
+    async signer() {
+      verified ??= import("./identity.ts").then(({ verifiedSigner }) =>
+        verifiedSigner(token.id_token, {
+          base,
+          clientId: launch.clientId,
+          nonce: record.nonce,
+          // The token was made by the server's clock.
+          arrivedAt: (record.signedInAt ?? Date.now()) + clock.off,
+        }),
+      );
+      const { final, ...signer } = await verified;
+      if (!final) verified = undefined;
+      return signer;
+    },
+    state: keeper.state,
+    lastsFor: keeper.lastsFor,
+    onChange: keeper.onChange,
+    fhir: fhirTransport({ base, token: keeper, clock }),
+    clock,
+    end: () => keeper.end(),
+  };
+  if (!forClinic) return { ok: true, session };
+  return {
+    ...failed(
+      "no-patient",
+      "This was opened for clinic staff.",
+      "No chart was opened, and nothing was read or written.",
+      "Open Fingerpost from the patient's chart instead.",
+    ),
+    clinic: session,
   };
 }
 

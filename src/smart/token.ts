@@ -59,7 +59,8 @@ interface Keeping {
   readonly secondsLeft: number | undefined;
   readonly tokenUri: string;
   readonly clientId: string;
-  readonly patientId: string;
+  /** Undefined for clinic staff, who are not bound to a patient. */
+  readonly patientId: string | undefined;
   /** Called with every renewed answer, so that a reload finds the new tokens. */
   readonly renewed: (token: TokenResponse) => void;
   readonly ended: () => void;
@@ -129,7 +130,8 @@ export function keepToken(keeping: Keeping): TokenKeeper {
         return false;
       }
       if (answer.kind === "token") {
-        if (answer.token.patient !== undefined && answer.token.patient !== keeping.patientId) {
+        const { patient } = answer.token;
+        if (keeping.patientId !== undefined && patient !== undefined && patient !== keeping.patientId) {
           finish(OTHER_PATIENT);
           return false;
         }

@@ -60,6 +60,10 @@ export interface SearchResult {
   readonly unreadable: number;
   /** True when the server has more than was read. */
   readonly more: boolean;
+  /** Address of the next page, where reading stopped at the limit: it can be searched as it is. */
+  readonly next?: string;
+  /** How many there are, as the server says. */
+  readonly total?: number;
   /** Why reading stopped before the end. */
   readonly stoppedBy?: "limit" | "loop" | "foreign-link" | "total" | FhirProblemKind;
 }
@@ -366,13 +370,14 @@ export function fhirTransport(options: {
     },
 
     async search(query, { limit, signal, mayBeKept }) {
-      const type = query.split("?", 1)[0];
+      const type = query.split("?", 1)[0]!.split("/").at(-1);
       const matches = new Map<string, FhirResource>();
       const included = new Map<string, FhirResource>();
       const remarks: FhirResource[] = [];
       let unreadable = 0;
       let counted = 0;
-      const done = (status: number, stoppedBy?: SearchResult["stoppedBy"]) => ({
+      let total: number | undefined;
+      const done = (status: number, stoppedBy?: SearchResult["stoppedBy"], next?: string) => ({
         ok: true as const,
         status,
         value: {
@@ -381,6 +386,8 @@ export function fhirTransport(options: {
           remarks,
           unreadable,
           more: stoppedBy !== undefined,
+          ...(next ? { next } : {}),
+          ...(total === undefined ? {} : { total }),
           ...(stoppedBy ? { stoppedBy } : {}),
         },
       });
@@ -396,7 +403,8 @@ export function fhirTransport(options: {
         const problem = !answer.ok ? answer.problem : found?.success ? undefined : fhirProblem("not-fhir");
         // What earlier pages gave is kept and called incomplete.
         if (problem) return page === 1 ? no(problem) : done(200, problem.kind);
-        const { entry = [], link, total = 0 } = found?.data ?? {};
+        const { entry = [], link } = found?.data ?? {};
+        total = found?.data?.total;
         for (const one of entry) {
           const read = searchEntry.safeParse(one);
           if (!read.success) {
@@ -415,8 +423,8 @@ export function fhirTransport(options: {
           }
         }
         const next: string | undefined = link?.find((one) => one.relation === "next")?.url;
-        if (next === undefined) return done(200, total > counted ? "total" : undefined);
-        if (matches.size >= limit || page >= limits.pages) return done(200, "limit");
+        if (next === undefined) return done(200, total! > counted ? "total" : undefined);
+        if (matches.size >= limit || page >= limits.pages) return done(200, "limit", next);
         const following = addressUnder(base, next);
         if (!following) return done(200, "foreign-link");
         if (seen.has(following.href)) return done(200, "loop");

@@ -10,6 +10,8 @@ import { MODULES, readSitePolicy } from "../../src/pathway/index.ts";
 import { startChromium } from "../browser/chromium.ts";
 import { measureAsk } from "./ask.ts";
 import { buildReference } from "./build-reference.ts";
+import { measureClinicList } from "./clinic-list.ts";
+import { measureCoding } from "./coding.ts";
 import { measureEvaluation } from "./evaluation.ts";
 import { measureLaunch } from "./launch-times.ts";
 import { measurePaint } from "./paint.ts";
@@ -48,6 +50,8 @@ async function inBrowser(
 const PARTS: readonly (readonly [title: string, measure: () => Promise<Measured[]>])[] = [
   ["rules: evaluation", evaluation],
   ["rules: questions until settled", measureQuestions],
+  ["coding: 100,000 records exported", measureCoding],
+  ["clinic: list of visits", measureClinicList],
   [
     "rules: ask, the next question on a slow computer",
     async () => {

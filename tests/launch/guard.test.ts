@@ -55,6 +55,9 @@ describe("scopes as written (SMART App Launch 2.2, scopes for requesting FHIR re
     expect(grantScopes(["patient/*.cruds"], personById("clinic") as never, [], true)).toEqual([
       "patient/*.rs",
       "patient/Appointment.cu",
+      "patient/Communication.c",
+      "patient/Provenance.c",
+      "patient/Slot.u",
     ]);
     expect(grantScopes(["patient/*.read"], personById("coder") as never, [], true)).toEqual(["patient/*.read"]);
   });
@@ -307,10 +310,11 @@ describe("S6 batches and transactions (SMART 2.2: each entry needs its own scope
 });
 
 describe("roles and practice switches", () => {
-  it("clinic and coder get a read-only view, and the clinic may change visits", async () => {
+  it("clinic and coder get a read-only view, and the clinic may change visits and say who did and told what", async () => {
     for (const as of ["clinic", "coder"]) {
       const { token, response } = await signIn(practice, { as });
-      expect(response.scope).not.toMatch(/CarePlan\.[cud]|Condition\.[cud]|Provenance\.[cud]/);
+      expect(response.scope).not.toMatch(/(CarePlan|Condition|ServiceRequest)\.[crs]*[cud]/);
+      expect(response.scope).toMatch(as === "clinic" ? /Provenance\.crs/ : /Provenance\.rs/);
       expect((await call(practice, token, "Condition", post(condition()))).status).toBe(403);
       expect((await call(practice, token, "Condition?patient=odalys-fennimore")).status).toBe(200);
       const visit = {

@@ -1,5 +1,6 @@
 import { readdirSync, readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
+import { SNOMED_NAILS, SNOMED_SIDES } from "../../src/coding/other-systems.ts";
 import { FRACTURE_SNOMED, SITE_SNOMED } from "../../src/fhir/coded-condition.ts";
 import { HISTORY_CODES } from "../../src/fhir/condition.ts";
 import { ALLERGY_CODES, ANTICOAGULANTS, NO_KNOWN } from "../../src/fhir/medication-allergy.ts";
@@ -93,6 +94,14 @@ describe("meanings in the official HL7 R4 content", () => {
   it("never says latex allergy for the statement that there is none", () => {
     expect(meaning.get("716184000")).toMatch(/no known/i);
     expect(ALLERGY_CODES.latexOrAdhesive.snomed).not.toContain("716184000");
+  });
+});
+
+describe("what a coded encounter may carry", () => {
+  it("names nail and side by ids with a right check digit, each once", () => {
+    const all = [...Object.values(SNOMED_NAILS), ...Object.values(SNOMED_SIDES)].map((c) => c.code);
+    expect(new Set(all).size).toBe(7);
+    for (const id of all) expect(isConceptId(id), id).toBe(true);
   });
 });
 

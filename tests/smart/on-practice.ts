@@ -1,13 +1,13 @@
 /** Launches on the practice EHR over the network, and what its store then holds: nothing in between is a stand-in. */
 import { startPractice } from "../../launch/start.ts";
 import { type DraftItem, draftPlan } from "../../src/fhir/drafts.ts";
-import type { Session } from "../../src/smart/session.ts";
+import type { ClinicSession, Session, SessionAnswer } from "../../src/smart/session.ts";
 import { inputFor, MALLET } from "../fhir/cases.ts";
 import { openTab, reload } from "./page.ts";
 
 export type Practice = Awaited<ReturnType<typeof startPractice>>;
-export const openPractice = (): Promise<Practice> =>
-  startPractice({ quiet: true, ehrPort: 0, pluginPort: 0, skipBuild: true });
+export const openPractice = (clinics: boolean | number = false): Promise<Practice> =>
+  startPractice({ quiet: true, ehrPort: 0, pluginPort: 0, skipBuild: true, clinics });
 
 export const PATIENT = "bertil-aschenbrook";
 
@@ -30,7 +30,20 @@ export async function launched(
   as = "emergency",
   storage: Map<string, string> = new Map(),
 ): Promise<Session> {
-  const link = await follow(`${practice.ehrUrl}/desk/launch?patient=${PATIENT}&as=${as}&view=tab`);
+  const opened = await open(practice, `patient=${PATIENT}&as=${as}`, storage);
+  if (!opened.ok) throw new Error(`${opened.problem.title} ${opened.problem.what}`);
+  return opened.session;
+}
+
+/** Launches clinic staff as the desk does, without a patient. */
+export async function clinicLaunched(practice: Practice): Promise<ClinicSession> {
+  const opened = await open(practice, "as=clinic", new Map());
+  if (opened.ok || !opened.clinic) throw new Error("no session for the clinic");
+  return opened.clinic;
+}
+
+async function open(practice: Practice, who: string, storage: Map<string, string>): Promise<SessionAnswer> {
+  const link = await follow(`${practice.ehrUrl}/desk/launch?${who}&view=tab`);
   const tab = openTab(link.href, { storage });
   const config = (await (await fetch(`${practice.pluginUrl}/config.json`)).json()) as unknown;
   const { readConfig } = await import("../../src/smart/config.ts");
@@ -41,9 +54,7 @@ export async function launched(
   if (!start.ok) throw new Error(start.problem.title);
   reload(tab, (await follow(start.goTo)).href);
   const { openSession } = await import("../../src/smart/session.ts");
-  const opened = await openSession(answer);
-  if (!opened.ok) throw new Error(`${opened.problem.title} ${opened.problem.what}`);
-  return opened.session;
+  return openSession(answer);
 }
 
 /** The plan for a closed mallet of this patient, as the sign-off screen drafts it. */

@@ -7,8 +7,6 @@ export interface Requirement {
   readonly notApplicable?: string;
 }
 
-const WORKLIST = "Comes with the clinic's worklist and booking.";
-
 /**
  * Sources: L SMART App Launch 2.2; S its scopes; R, D, X, I, P, W HL7 FHIR R4 and Argonaut Scheduling; SEC RFC 9700, OWASP
  * ASVS 5.0, CSP level 3; REL and INV failures of servers and networks; SAF the implementer's safety checklist of FHIR R4,
@@ -59,7 +57,6 @@ export const REQUIREMENTS: Readonly<Record<string, Requirement>> = {
   D2: { says: "What the rules propose becomes an order by a person's act only." },
   D3: {
     says: "A stored draft has no effect and stands on nobody's worklist.",
-    missing: `That a worklist leaves drafts out is not shown. ${WORKLIST}`,
   },
   D4: { says: "An order is dated when it was signed." },
   D5: { says: "The signer is who asks, never the program." },
@@ -97,15 +94,14 @@ export const REQUIREMENTS: Readonly<Record<string, Requirement>> = {
   P7: { says: "Every way of filing names author and time." },
   P8: { says: "An answer without a body is completed by reading what was stored." },
 
-  W1: { says: "Staff see what is to be booked, overdue first.", missing: WORKLIST },
-  W2: { says: "A slot is taken over the version that was read; a conflict means another slot.", missing: WORKLIST },
-  W3: { says: "Booking outside the window needs a reason and is marked.", missing: WORKLIST },
-  W4: { says: "Cancelling frees the slot; a visit that was missed returns to the list.", missing: WORKLIST },
-  W5: { says: "Booking records the person who booked.", missing: WORKLIST },
-  W6: { says: "A booked visit whose request was revoked is asked about.", missing: WORKLIST },
+  W1: { says: "Staff see what is to be booked, overdue first." },
+  W2: { says: "A slot is taken over the version that was read; a conflict means another slot." },
+  W3: { says: "Booking outside the window needs a reason and is marked." },
+  W4: { says: "Cancelling frees the slot; a visit that was missed returns to the list." },
+  W5: { says: "Booking records the person who booked." },
+  W6: { says: "A booked visit whose request was revoked is asked about." },
   W7: {
     says: "Times are instants with an offset; windows are counted in calendar days.",
-    missing: `Windows only. ${WORKLIST}`,
   },
 
   "SEC-01": { says: "An issuer that only looks like a configured one is refused, and receives nothing." },
@@ -129,7 +125,7 @@ export const REQUIREMENTS: Readonly<Record<string, Requirement>> = {
   "SEC-19": { says: "Answers that are too large, too deep or carry prototype keys are refused." },
   "SEC-20": { says: "Ids are checked, and addresses are built from checked parts." },
   "SEC-21": { says: "Text that hides or turns itself round is shown without that; long text is cut with a sign." },
-  "SEC-22": { says: "Exported cells cannot become formulas.", notApplicable: "No table is exported." },
+  "SEC-22": { says: "Exported cells cannot become formulas." },
   "SEC-23": { says: "No patient data in addresses, history, title, console, storage or error objects." },
   "SEC-24": { says: "What a browser-only client cannot protect is said, and its transport can be replaced." },
   "SEC-25": { says: "An unattended screen is locked and keeps the draft." },
@@ -187,11 +183,11 @@ export const REQUIREMENTS: Readonly<Record<string, Requirement>> = {
   "REL-40": { says: "Offline at the moment of signing nothing is sent and nothing lost." },
   "REL-41": { says: "Days are right over clock changes, leap days and ends of months, in every zone." },
   "REL-42": { says: "The three known date traps are banned from the source." },
-  "REL-43": { says: "Of two who book the same slot the second is told.", missing: WORKLIST },
-  "REL-44": { says: "A plan that changed is noticed when its visit is booked.", missing: WORKLIST },
-  "REL-45": { says: "A visit that nobody arranged cannot leave the list.", missing: WORKLIST },
-  "REL-46": { says: "A list that is not complete says so.", missing: WORKLIST },
-  "REL-47": { says: "A time without a zone is not given one.", missing: WORKLIST },
+  "REL-43": { says: "Of two who book the same slot the second is told." },
+  "REL-44": { says: "A plan that changed is noticed when its visit is booked." },
+  "REL-45": { says: "A visit that nobody arranged cannot leave the list." },
+  "REL-46": { says: "A list that is not complete says so." },
+  "REL-47": { says: "A time without a zone is not given one." },
 
   "INV-1": { says: "Nothing is lost: each signed item is stored once or told with a way on." },
   "INV-2": { says: "Nothing is doubled." },
@@ -237,7 +233,6 @@ export const REQUIREMENTS: Readonly<Record<string, Requirement>> = {
   "GATE-03": { says: "A window that is closed after any request ends in a whole plan once, after the next launch." },
   "GATE-04": {
     says: "Two who sign at once make no double plan in silence, also where conditional create does not hold.",
-    missing: "Two schedulers who book at once come with the clinic's worklist.",
   },
   "GATE-05": { says: "Impatient hands make one plan." },
   "GATE-06": {

@@ -1,6 +1,6 @@
 /** Answers the addresses of the chart pages. Reads through the FHIR service, so it also works in front of another server. */
 import type { Bundle, FhirRequest, FhirService, Resource } from "../fhir/exchange.ts";
-import type { Grants } from "../smart/grants.ts";
+import type { Context, Grants } from "../smart/grants.ts";
 import { personById } from "../smart/people.ts";
 import { redirect, type WebAnswer } from "../web.ts";
 import * as pages from "./pages.ts";
@@ -31,6 +31,10 @@ export interface DeskSettings extends pages.PageSettings {
   readonly fhirBase: string;
   /** Address at which the app wants to be launched. */
   readonly launchUrl: string;
+  /** Address at which it wants to be launched by clinic staff, without a patient. */
+  readonly clinicLaunchUrl: string | undefined;
+  /** "system|code" of the tag on patients who are seen in the clinics only; undefined when there are none. */
+  readonly clinicTag: string | undefined;
   /** ISO instant */
   readonly since: string;
 }
@@ -99,9 +103,12 @@ export class Desk {
   }
 
   private async people(): Promise<WebAnswer> {
-    const [{ bundle, problem }, { bundle: encounters }] = await Promise.all([
-      this.find("Patient", { _sort: "family", _count: "100" }),
+    const { clinicTag } = this.settings();
+    const [{ bundle, problem }, { bundle: encounters }, ofClinics] = await Promise.all([
+      // the clinics' patients are at home: they have a list of their own
+      this.find("Patient", { _sort: "family", _count: "100", ...(clinicTag ? { "_tag:not": clinicTag } : {}) }),
       this.find("Encounter", { _sort: "-date", _count: "200" }),
+      clinicTag ? this.find("Patient", { _sort: "family", _count: "60", _tag: clinicTag }) : undefined,
     ]);
     if (!bundle) return pages.faultPage(this.settings(), problem ?? "The FHIR server does not answer.", 502);
     const reasons = new Map<string, string>();
@@ -114,7 +121,12 @@ export class Desk {
       ...patientWords(resource),
       today: reasons.get(resource.id ?? ""),
     }));
-    return pages.peoplePage(this.settings(), rows, bundle.link?.some(({ relation }) => relation === "next") === true);
+    const more = bundle.link?.some(({ relation }) => relation === "next") === true;
+    const atHome = {
+      people: resourcesIn(ofClinics?.bundle).map((resource) => patientWords(resource)),
+      total: ofClinics?.bundle?.total ?? 0,
+    };
+    return pages.peoplePage(this.settings(), rows, more, atHome);
   }
 
   private async chart(id: string): Promise<WebAnswer> {
@@ -137,14 +149,33 @@ export class Desk {
   private async launch(params: URLSearchParams): Promise<WebAnswer> {
     const settings = this.settings();
     const person = personById(params.get("as") ?? "");
+    if (person?.id === "clinic" && !params.has("patient") && settings.clinicLaunchUrl)
+      return this.goToApp(params, settings.clinicLaunchUrl, "All patients of the clinics", {
+        person,
+        patient: undefined,
+        encounter: undefined,
+        fhirContext: [],
+      });
     const patient = await this.read("Patient", params.get("patient") ?? "");
     if (!person || !patient?.id) return pages.faultPage(settings, "Choose a patient and who you are.");
-    const launch = this.grants.launches.add({ person, patient: patient.id, ...(await this.contextFor(patient.id)) });
-    const address = new URL(settings.launchUrl);
+    const { id, name, born } = patientWords(patient);
+    const context = { person, patient: patient.id, ...(await this.contextFor(patient.id)) };
+    return this.goToApp(params, settings.launchUrl, `${name}, ${born}`, context, `/desk/patient/${id}`);
+  }
+  /** A fresh launch value, and the app in this window or in a frame. */
+  private goToApp(
+    params: URLSearchParams,
+    launchUrl: string,
+    about: string,
+    context: Context,
+    back = "/desk",
+  ): WebAnswer {
+    const settings = this.settings();
+    const address = new URL(launchUrl);
     address.searchParams.set("iss", settings.fhirBase);
-    address.searchParams.set("launch", launch);
+    address.searchParams.set("launch", this.grants.launches.add(context));
     return params.get("view") === "frame"
-      ? pages.framePage(settings, patientWords(patient), address.href)
+      ? pages.framePage(settings, about, back, address.href)
       : redirect(address.href);
   }
 

@@ -51,7 +51,12 @@ export interface PatientRow extends PatientInWords {
   readonly today: string | undefined;
 }
 
-export function peoplePage(settings: PageSettings, patients: readonly PatientRow[], more: boolean): WebAnswer {
+export function peoplePage(
+  settings: PageSettings,
+  patients: readonly PatientRow[],
+  more: boolean,
+  clinics: { readonly people: readonly PatientInWords[]; readonly total: number },
+): WebAnswer {
   return page(
     settings,
     "Patients",
@@ -68,8 +73,32 @@ ${patients.length === 0 && html`<p>There are no patients on this server.</p>`}
     ${launchForm(patient)}
   </li>`,
     )}</ul>
-${more && html`<p class="quiet">More patients are stored than are listed here.</p>`}`,
+${more && html`<p class="quiet">More patients are stored than are listed here.</p>`}
+${clinicDesk(clinics)}`,
   );
+}
+
+/** Clinic staff open the app for all their patients at once; each chart can be looked at all the same. */
+function clinicDesk({ people, total }: { readonly people: readonly PatientInWords[]; readonly total: number }): Html {
+  return html`<section aria-labelledby="clinics">
+  <h2 id="clinics">The clinics</h2>
+  <p>For clinic staff: the app without a patient, with all visits that are to be arranged.</p>
+  <form class="launch" method="get" action="/desk/launch" rel="noopener">
+    <input type="hidden" name="as" value="clinic">
+    <div class="buttons">
+      <button class="main" name="view" value="tab" aria-label="Launch for the clinics">Launch</button>
+      <button name="view" value="frame" aria-label="Open in a frame for the clinics">Open in a frame</button>
+      <button name="view" value="window" formtarget="_blank" aria-label="Open in its own window for the clinics">Open in its own window</button>
+    </div>
+  </form>
+  ${
+    people.length > 0 &&
+    html`<details><summary>${total} patients with a plan</summary><ul class="lines">${people.map(
+      ({ id, name, born, deceased }) =>
+        html`<li><a href="/desk/patient/${id}">${name}</a>, ${born}${deceased && html` <span class="tag">deceased</span>`}</li>`,
+    )}</ul></details>`
+  }
+</section>`;
 }
 
 function launchForm({ id, name }: PatientInWords): Html {
@@ -135,12 +164,12 @@ function entry(resource: Resource, since: string): Html {
     <p class="quiet">${when && html`${shownDate(when)} · `}version ${resource.meta?.versionId ?? "?"} · <a href="/desk/json/${address}" aria-label="${title} as JSON">JSON</a></p></li>`;
 }
 
-export function framePage(settings: PageSettings, patient: PatientInWords, address: string): WebAnswer {
+export function framePage(settings: PageSettings, about: string, back: string, address: string): WebAnswer {
   return page(
     settings,
     "App in the chart",
     html`
-<div class="framehead"><a href="/desk/patient/${patient.id}">Back to the chart</a> <h1>${patient.name}, ${patient.born}</h1></div>
+<div class="framehead"><a href="${back}">Back to the record</a> <h1>${about}</h1></div>
 <iframe src="${address}" title="App opened from the chart" referrerpolicy="no-referrer"></iframe>`,
     200,
     true,

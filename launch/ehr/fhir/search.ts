@@ -43,12 +43,10 @@ export function searchBundle(type: string, params: URLSearchParams, context: Sea
   const query = readQuery(type, params, context);
   const found = sortVersions(type, findVersions(type, query, context), params, query);
   const count = readCount(params, context.pageSize);
-  const from = Number(params.get("_from") ?? "0");
-  if (!Number.isInteger(from) || from < 0)
-    throw refuse(400, "invalid", "This page link is not one that the server gave.");
+  const from = startOfPage(found, params.get("_after"));
   const summary = params.get("_summary") ?? undefined;
   const countOnly = summary === "count" || count === 0;
-  const page = countOnly ? [] : found.slice(from, from + count);
+  const page = countOnly ? [] : found.slice(from, from + count).map(({ version }) => version);
   const shape = shaper(params, summary);
   const entry: BundleEntry[] = page.map(({ resource }) =>
     entryOf(shape(resource as StoredResource), "match", context.base),
@@ -66,9 +64,10 @@ export function searchBundle(type: string, params: URLSearchParams, context: Sea
     });
   }
   const address = (start: number) => {
+    const before = start > 0 ? found[start - 1] : undefined;
     const kept = [
-      ...query.used.filter(([name]) => name !== "_from"),
-      ...(start > 0 ? [["_from", String(start)] as [string, string]] : []),
+      ...query.used.filter(([name]) => name !== "_after"),
+      ...(before ? [["_after", placeOf(before)] as [string, string]] : []),
     ];
     const text = new URLSearchParams(kept).toString();
     return `${context.base}/${type}${text ? `?${text}` : ""}`;
@@ -89,6 +88,9 @@ export function searchBundle(type: string, params: URLSearchParams, context: Sea
 const OFTEN_SEARCHED: Record<string, readonly string[]> = {
   Condition: ["clinical-status", "encounter", "patient", "onset-date"],
   ImagingStudy: ["started", "modality", "patient", "status"],
+  Appointment: ["status", "identifier", "based-on", "patient", "date"],
+  ServiceRequest: ["status", "intent", "identifier", "occurrence", "subject"],
+  Slot: ["status", "start", "schedule"],
 };
 /** Prepares the common searches bit by bit; each step is a few milliseconds. */
 export function* prepareSearches(store: Store): Generator<void> {
@@ -141,7 +143,7 @@ function findVersions(type: string, { filters }: Query, { store, patientOnly, hi
 
 const RESULT_PARAMETERS = new Set([
   "_count",
-  "_from",
+  "_after",
   "_sort",
   "_include",
   "_include:iterate",
@@ -321,6 +323,7 @@ function expandReference(wanted: string, param: SearchParameter, modifier: strin
 /** The reference as written, and the "Type/id" within it when it has one. */
 function* shortForms(reference: string): Generator<string> {
   yield reference;
+  if (!reference.includes("://") && !reference.includes("/_history/")) return; // the usual short form: nothing to cut
   const withoutVersion = reference.replace(/\/_history\/[^/]+$/, "");
   if (withoutVersion !== reference) yield withoutVersion;
   const match = /\/([A-Z][A-Za-z]+\/[A-Za-z0-9\-.]{1,64})$/.exec(withoutVersion);
@@ -369,7 +372,44 @@ function readHas(name: string, value: string, context: SearchContext): Filter | 
   return { holds: ({ type, id }) => pointedTo.has(`${type}/${id}`) };
 }
 
-function sortVersions(type: string, versions: Version[], params: URLSearchParams, query: Query): Version[] {
+type SortKey = string | number | undefined;
+/** A match with the values that it is sorted by. */
+interface Sorted {
+  readonly version: Version;
+  readonly keys: readonly SortKey[];
+}
+type InOrder = readonly Sorted[] & { readonly compare?: (a: Sorted, b: Sorted) => number };
+
+/** Where a page ends: the values of its last entry, not a count, so that what leaves the list meanwhile makes no entry be skipped. */
+const placeOf = ({ version, keys }: Sorted): string =>
+  Buffer.from(JSON.stringify([...keys.map((key) => key ?? null), version.id])).toString("base64url");
+
+function startOfPage(found: InOrder, after: string | null): number {
+  if (after === null) return 0;
+  const fault = () => refuse(400, "invalid", "This page link is not one that the server gave.");
+  let read: unknown;
+  try {
+    read = JSON.parse(Buffer.from(after, "base64url").toString("utf8"));
+  } catch {
+    throw fault();
+  }
+  const isKey = (one: unknown) => one === null || typeof one === "string" || typeof one === "number";
+  if (!Array.isArray(read) || !read.every(isKey) || typeof read.at(-1) !== "string") throw fault();
+  const place = {
+    version: { id: read.at(-1) } as Version,
+    keys: read.slice(0, -1).map((key) => (key as string | number | null) ?? undefined),
+  };
+  if (found[0] && place.keys.length !== found[0].keys.length) throw fault();
+  let [low, high] = [0, found.length];
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if ((found.compare?.(found[middle] as Sorted, place) ?? 0) <= 0) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
+function sortVersions(type: string, versions: Version[], params: URLSearchParams, query: Query): InOrder {
   const keys = (params.get("_sort") ?? "")
     .split(",")
     .filter(Boolean)
@@ -379,25 +419,26 @@ function sortVersions(type: string, versions: Version[], params: URLSearchParams
       if (!param) query.ignored.push(`_sort=${part}`);
       return param ? [{ param, down }] : [];
     });
-  const order = new Map(
-    versions.map((version) => [version, keys.map(({ param, down }) => sortKey(valuesOf(version, param), down))]),
-  );
-  return versions.sort((a, b) => {
-    for (const [i, { down }] of keys.entries()) {
-      const [x, y] = [order.get(a)?.[i], order.get(b)?.[i]];
+  const unsorted = keys.length === 0; // then the newest first
+  const directions = unsorted ? [true] : keys.map(({ down }) => down);
+  const found = versions.map((version) => ({
+    version,
+    keys: unsorted ? [version.at] : keys.map(({ param, down }) => sortKey(valuesOf(version, param), down)),
+  }));
+  const compare = (a: Sorted, b: Sorted): number => {
+    for (const [i, down] of directions.entries()) {
+      const [x, y] = [a.keys[i], b.keys[i]];
       if (x === y) continue;
       if (x === undefined) return 1; // what has no value comes last, either way
       if (y === undefined) return -1;
       return (x < y ? -1 : 1) * (down ? -1 : 1);
     }
-    return keys.length === 0 ? compareText(b.at, a.at) || compareText(a.id, b.id) : compareText(a.id, b.id);
-  });
+    return compareText(a.version.id, b.version.id);
+  };
+  return Object.assign(found.sort(compare), { compare });
 }
 const compareText = (a: string, b: string) => (a < b ? -1 : a > b ? 1 : 0);
-function sortKey(
-  { ranges, tokens, texts, references, numbers, quantities, uris }: Values,
-  down: boolean,
-): string | number | undefined {
+function sortKey({ ranges, tokens, texts, references, numbers, quantities, uris }: Values, down: boolean): SortKey {
   const span = ranges.length > 0 ? ranges : numbers;
   if (span.length > 0) return down ? Math.max(...span.map(({ to }) => to)) : Math.min(...span.map(({ from }) => from));
   return quantities[0]?.value ?? tokens[0]?.code ?? texts[0] ?? references[0]?.reference ?? uris[0];

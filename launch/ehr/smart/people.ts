@@ -27,6 +27,14 @@ const CLINICAL_WRITING = new Set([
   "Task",
 ]);
 
+/** What whoever keeps the book writes: visits, their times, and who did and told what. Nothing clinical. */
+const BOOKING: Readonly<Record<string, Letters>> = {
+  Appointment: "crus",
+  Communication: "crs",
+  Provenance: "crs",
+  Slot: "rus",
+};
+
 export const PEOPLE: readonly Person[] = [
   {
     id: "emergency",
@@ -47,7 +55,7 @@ export const PEOPLE: readonly Person[] = [
     role: "Clinic staff",
     name: "Tobias Quillfeather",
     practitionerId: "tobias-quillfeather",
-    may: (type) => (type === "Appointment" ? "crus" : "rs"),
+    may: (type) => BOOKING[type] ?? "rs",
   },
   {
     id: "coder",
@@ -59,4 +67,4 @@ export const PEOPLE: readonly Person[] = [
 ];
 export const personById = (id: string): Person | undefined => PEOPLE.find((person) => person.id === id);
 /** All types that some person may write; needed to spell out a wildcard scope. */
-export const WRITABLE_TYPES: readonly string[] = [...CLINICAL_WRITING];
+export const WRITABLE_TYPES: readonly string[] = [...CLINICAL_WRITING, "Slot"];

@@ -1,0 +1,63 @@
+import type { Task } from "fhir/r4";
+import type { EncounterToCode } from "../coding/code-encounter.ts";
+import type { Gap } from "../coding/gaps.ts";
+import { BASE, coding } from "./codings.ts";
+
+/** Identifier of a query: "<encounter>:<gap>". Makes asking idempotent. */
+export const QUERY = `${BASE}/NamingSystem/coding-query`;
+const KIND = `${BASE}/CodeSystem/coding-query`;
+const R4_ID = /^[A-Za-z0-9\-.]{1,64}$/;
+const PRIORITY = { block: "urgent", high: "urgent", medium: "routine", low: "routine" } as const;
+
+/**
+ * One gap as an R4 Task for the clinician: the neutral question, the answers that may be chosen, what is coded meanwhile. A draft: sending
+ * it is the coder's own act.
+ *
+ * @param at instant with offset at which it was written
+ */
+export function queryTask(gap: Gap, encounter: EncounterToCode, at: string): Task {
+  const refer = (type: string, id: string | undefined) =>
+    id === undefined
+      ? undefined
+      : R4_ID.test(id)
+        ? { reference: `${type}/${id}` }
+        : { type, identifier: { value: id } };
+  const patient = refer("Patient", encounter.patient);
+  return {
+    resourceType: "Task",
+    identifier: [{ system: QUERY, value: `${encounter.id}:${gap.key}` }],
+    status: "draft",
+    intent: "proposal",
+    priority: PRIORITY[gap.severity],
+    code: { coding: [coding(KIND, gap.id, gap.title)], text: gap.title },
+    description: gap.text,
+    ...(patient ? { for: patient } : {}),
+    encounter: refer("Encounter", encounter.id)!,
+    authoredOn: at,
+    note: [{ text: `Meanwhile: ${gap.meanwhile}` }],
+    ...(gap.options.length
+      ? {
+          input: gap.options.map((option) => ({
+            type: { coding: [coding(KIND, option.value)], text: "possible answer" },
+            valueString: option.words,
+          })),
+        }
+      : {}),
+  };
+}
+
+export interface Answered {
+  readonly encounter: string;
+  readonly gap: string;
+  /** The value of the option that was chosen, or the answer in words. */
+  readonly value: string;
+}
+/** The answer of a completed query of ours; undefined for any other Task. */
+export function readAnswer(task: Task): Answered | undefined {
+  const id = task.identifier?.find((i) => i.system === QUERY)?.value;
+  const said = task.output?.find((o) => o.valueString !== undefined)?.valueString;
+  if (task.status !== "completed" || id === undefined || said === undefined) return undefined;
+  const at = id.lastIndexOf(":");
+  const chosen = task.input?.find((i) => i.valueString === said)?.type.coding?.[0]?.code;
+  return { encounter: id.slice(0, at), gap: id.slice(at + 1), value: chosen ?? said };
+}
