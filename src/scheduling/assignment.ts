@@ -16,6 +16,8 @@ export class Assignment {
   private readonly pushes: Pushes[];
   /** Days of each place whose pushes have to be looked at again. */
   private readonly stale: Uint8Array[];
+  /** Single pushes that were found to gain less than they seem, until the next look at all. */
+  private readonly barred = new Set<number>();
   /** Visits that are being moved by hand and must not be pushed. */
   private readonly held: Uint8Array;
   private readonly start: Int32Array;
@@ -31,9 +33,6 @@ export class Assignment {
     this.stale = capacity.map(() => new Uint8Array(size).fill(1));
     this.held = new Uint8Array(visits.length);
     this.start = new Int32Array(size);
-    visits.forEach((v, i) => {
-      if (v.days.length > 0) this.lying[v.place]![this.none]!.push(i);
-    });
   }
 
   /** Seats of a place that are still free on a day; below zero while a visit too many lies there. Of those left over there can be any number. */
@@ -87,6 +86,7 @@ export class Assignment {
   }
   /** Takes every ring of pushes that gains, then counts what it costs to make room anywhere. */
   countRooms(): void {
+    this.unbar();
     this.pushes.forEach((pushes, place) => {
       this.start.fill(0);
       for (let i = 0; i < RINGS; i++) {
@@ -98,21 +98,31 @@ export class Assignment {
       pushes.countAll((day) => this.free(place, day) > 0);
     });
   }
+  private pushKey = (v: number, day: number) => v * (this.none + 1) + day;
+  private unbar(): void {
+    for (const key of this.barred) {
+      const v = Math.floor(key / (this.none + 1));
+      this.stale[this.problem.visits[v]!.place]![this.dayOf[v]!] = 1;
+    }
+    this.barred.clear();
+  }
   private takeRing(place: number, { days }: Row): void {
     const pushes = this.pushes[place]!;
     const next = days.map((_, i) => days[(i + 1) % days.length]!);
     const moved = days.map((day, i) => pushes.who(day, next[i]!));
-    // Two visits of one patient in a ring may gain less than each alone: such a ring is not met again.
+    // Two visits of one patient in a ring may gain less than each alone: none of its pushes is tried again.
     if (this.tryMove(moved, next)) return;
-    this.lookAt(place);
-    pushes.bar(days[0]!, next[0]!);
+    moved.forEach((v, i) => {
+      this.barred.add(this.pushKey(v, next[i]!));
+      this.stale[place]![days[i]!] = 1;
+    });
   }
 
-  /** Gives a visit that is left over a day, pushing others on if need be, or leaves another over in its place if that is cheaper. */
+  /** Gives a new visit a day, pushing others on if need be, or leaves another over in its place if that is cheaper. Each is to be inserted once. */
   insert(v: number): boolean {
     const { place, days, off, patient } = this.problem.visits[v]!;
     const pushes = this.pushes[place];
-    if (pushes === undefined) return false;
+    if (pushes === undefined || days.length === 0) return false;
     for (let i = 0; i < RINGS; i++) {
       this.lookAt(place);
       this.start.fill(NOWHERE);
@@ -120,13 +130,51 @@ export class Assignment {
         if (this.mayLie(v, day)) this.start[day] = off[j]! + this.tripWithout(patient, day, [v]);
       });
       const row = pushes.cheapest(this.start, (day) => this.free(place, day) > 0, WITHOUT_DAY);
-      if (row === undefined) return false;
+      if (row === undefined) break;
       if (row.ring) {
         this.takeRing(place, row);
         continue;
       }
       const others = row.days.slice(1).map((day, i) => pushes.who(row.days[i]!, day));
-      return this.tryMove([v, ...others], row.days);
+      if (this.tryMove([v, ...others], row.days)) return true;
+      break;
+    }
+    this.put(v, this.none);
+    return false;
+  }
+
+  /**
+   * Gives a visit that is left over a day, whatever that costs, if any row of pushes ends at a free seat. Where no visit waits for another,
+   * nothing but the lack of such a row (an augmenting path) can leave a visit over: when it fails for all, as many as possible have a day
+   * (Berge 1957, from memory).
+   */
+  fit(v: number): boolean {
+    const { place, days } = this.problem.visits[v]!;
+    const cameFrom = new Map<number, { readonly day: number; readonly by: number } | undefined>();
+    const queue: number[] = [];
+    for (const day of days)
+      if (this.mayLie(v, day)) {
+        cameFrom.set(day, undefined);
+        queue.push(day);
+      }
+    for (const day of queue) {
+      if (this.free(place, day) > 0) {
+        const moved: number[] = [];
+        const to: number[] = [];
+        let at = day;
+        for (let step = cameFrom.get(at); step; step = cameFrom.get(at)) {
+          moved.push(step.by);
+          to.push(at);
+          at = step.day;
+        }
+        return this.tryMove([v, ...moved], [at, ...to]);
+      }
+      for (const other of this.lying[place]![day]!)
+        for (const next of this.problem.visits[other]!.days)
+          if (!cameFrom.has(next) && this.mayLie(other, next)) {
+            cameFrom.set(next, { day, by: other });
+            queue.push(next);
+          }
     }
     return false;
   }
@@ -179,7 +227,8 @@ export class Assignment {
     const { place, patient } = this.problem.visits[v]!;
     const was = this.dayOf[v]!;
     const from = this.lying[place]![was]!;
-    from.splice(from.indexOf(v), 1);
+    const at = from.indexOf(v);
+    if (at >= 0) from.splice(at, 1);
     const trips = this.trips[patient]!;
     if (was !== this.none) trips[was]!--;
     if (day !== this.none) trips[day]!++;
@@ -211,9 +260,11 @@ export class Assignment {
     for (let j = 0; j < days.length; j++) {
       const to = days[j]!;
       if (to === day || (bound && !this.mayLie(v, to))) continue;
+      if (this.barred.size > 0 && this.barred.has(this.pushKey(v, to))) continue;
       pushes.offer(day, to, off[j]! + (trips[to] === 0 ? COST.trip : 0) - now, v);
     }
-    if (day !== this.none && (!bound || this.mayLie(v, this.none))) pushes.offer(day, this.none, WITHOUT_DAY - now, v);
+    const mayLeave = day !== this.none && (!bound || this.mayLie(v, this.none));
+    if (mayLeave && !this.barred.has(this.pushKey(v, this.none))) pushes.offer(day, this.none, WITHOUT_DAY - now, v);
   }
 }
 const offOf = ({ days, off }: Problem["visits"][number], day: number): number => off[days.indexOf(day)]!;

@@ -23,7 +23,7 @@ export function* searchDays(problem: Problem): Generator<Progress, Assignment> {
   search.start();
   for (let round = 1; round <= ROUNDS; round++) {
     yield { round, leftOver: assignment.leftOver(), cost: assignment.cost() };
-    if (search.round() === 0) break;
+    if (search.round() === 0 && search.fill() === 0) break;
   }
   return assignment;
 }
@@ -72,6 +72,15 @@ class Search {
           assignment.countRooms();
         }
       }
+    return made;
+  }
+  /** Makes sure that nothing is left over that a row of pushes could give a day. */
+  fill(): number {
+    const { assignment } = this;
+    let made = 0;
+    assignment.dayOf.forEach((day, v) => {
+      if (day === assignment.none && assignment.fit(v)) made++;
+    });
     return made;
   }
   private better(own: readonly number[]): { own: readonly number[]; days: Int32Array; gain: number } {

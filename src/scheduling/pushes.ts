@@ -42,10 +42,6 @@ export class Pushes {
   who(day: number, to: number): number {
     return this.by[day * this.size + to]!;
   }
-  /** Takes a push out of the searches until its day is looked at again. */
-  bar(day: number, to: number): void {
-    this.one[day * this.size + to] = NOWHERE;
-  }
 
   /**
    * The cheapest row of pushes from any of the days where `start` is below NOWHERE to a day with a free seat, at a total below `limit`; or a
