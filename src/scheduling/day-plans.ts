@@ -6,9 +6,7 @@ export const WITHOUT_DAY = 1_000_000;
 /** Visits that are chosen together at once: the work doubles or triples with each. */
 export const TOGETHER = 8;
 
-/**
- * Splits one patient's visits into groups that share no day and wait for none of another group; a group of more than `TOGETHER` is cut.
- */
+/** Splits one patient's visits into groups that share no day and wait for none of another group; those without any day are in none. */
 export function bunches(problem: Problem, own: readonly number[]): number[][] {
   const { visits } = problem;
   const first = (v: number) => visits[v]!.days[0] ?? 0;
@@ -25,10 +23,11 @@ export function bunches(problem: Problem, own: readonly number[]): number[][] {
     else found.splice(tiedTo, found.length, [...found.slice(tiedTo).flat(), v]);
     until = Math.max(until, last(v));
   }
-  return found.flatMap((bunch) =>
-    Array.from({ length: Math.ceil(bunch.length / TOGETHER) }, (_, i) => bunch.slice(i * TOGETHER, (i + 1) * TOGETHER)),
-  );
+  return found;
 }
+/** A group in pieces that can be chosen together. */
+export const inPieces = (bunch: readonly number[]): number[][] =>
+  Array.from({ length: Math.ceil(bunch.length / TOGETHER) }, (_, i) => bunch.slice(i * TOGETHER, (i + 1) * TOGETHER));
 
 /**
  * The cheapest days for some visits of one patient, exactly, by going through the days once and keeping the best way to have had each
@@ -112,4 +111,65 @@ function ones(set: number): number {
   let count = 0;
   for (let rest = set; rest !== 0; rest &= rest - 1) count++;
   return count;
+}
+
+/** One way to arrange all visits of a patient: a day (its place in `Problem.days`) for each. */
+export interface DayPlan {
+  readonly days: ReadonlyMap<number, number>;
+  readonly cost: number;
+}
+/**
+ * The best ways to arrange visits of one patient on days with a free seat, the best first, ties by the earlier days. Every way is weighed; a way
+ * that can no longer be among the best is given up early.
+ *
+ * @param own visits of one patient; what has no day at all is left out
+ * @param hasSeat whether a visit finds a free seat on a day
+ * @returns empty when they cannot all be arranged
+ */
+export function rankedPlans(
+  problem: Problem,
+  own: readonly number[],
+  hasSeat: (v: number, day: number) => boolean,
+  atMost: number,
+): DayPlan[] {
+  const { visits } = problem;
+  const order = inOrderOfNeed(own, visits);
+  const options = order.map((v) =>
+    visits[v]!.days.map((day, j) => ({ day, off: visits[v]!.off[j]! })).filter(({ day }) => hasSeat(v, day)),
+  );
+  // The least that the visits still to come can add.
+  const rest = options.map((_, i) =>
+    options.slice(i).reduce((sum, o) => sum + Math.min(...o.map(({ off }) => off)), 0),
+  );
+  const best: DayPlan[] = [];
+  const taken = new Map<number, number>();
+  const weigh = (i: number, cost: number) => {
+    if (best.length === atMost && cost + (rest[i] ?? 0) >= best.at(-1)!.cost) return;
+    const v = order[i];
+    if (v === undefined) {
+      const at = best.findIndex((plan) => plan.cost > cost);
+      best.splice(at < 0 ? best.length : at, 0, { days: new Map(taken), cost });
+      best.length = Math.min(best.length, atMost);
+      return;
+    }
+    for (const { day, off } of options[i]!) {
+      if (visits[v]!.before.some((b) => own.includes(b) && (taken.get(b) ?? day + 1) > day)) continue;
+      const trip = [...taken.values()].includes(day) ? 0 : COST.trip;
+      taken.set(v, day);
+      weigh(i + 1, cost + off + trip);
+      taken.delete(v);
+    }
+  };
+  weigh(0, 0);
+  return best;
+}
+function inOrderOfNeed(own: readonly number[], visits: readonly ProblemVisit[]): number[] {
+  const order: number[] = [];
+  const add = (v: number) => {
+    if (order.includes(v)) return;
+    for (const b of visits[v]!.before) if (own.includes(b)) add(b);
+    order.push(v);
+  };
+  own.forEach(add);
+  return order;
 }

@@ -46,7 +46,14 @@ export function problemOf(visits: readonly VisitToArrange[], seats: readonly Sea
   const ahead = seats.filter((seat) => seat.day >= today);
   const days = [...new Set(ahead.map((seat) => seat.day))].sort();
   const dayAt = new Map(days.map((day, i) => [day, i]));
-  const working = days.map(workingDayOf);
+  const known = new Map<Day, number>();
+  // The same few days stand in hundreds of windows.
+  const workingDay = (day: Day) => {
+    const number = known.get(day) ?? workingDayOf(day);
+    known.set(day, number);
+    return number;
+  };
+  const working = days.map(workingDay);
   const placeAt = new Map<string, number>();
   const capacity: Int32Array[] = [];
   const seatsAt = grouped(ahead, (seat) => `${placeKey(seat)} ${seat.day}`);
@@ -86,7 +93,7 @@ export function problemOf(visits: readonly VisitToArrange[], seats: readonly Sea
         if (capacity[place]![d]! > 0 && mayCome(visit, seatsAt.get(`${placeKey(visit)} ${days[d]}`) ?? [], days[d]!))
           open.push(d);
       }
-    const target = workingDayOf(ideal);
+    const target = workingDay(ideal);
     return {
       visit,
       patient,

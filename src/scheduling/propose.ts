@@ -1,13 +1,17 @@
 /** Days for all visits of a list at once: none left over that could have one, few trips, near the best days. */
 import { Assignment } from "./assignment.ts";
-import { bunches, cheapestDays, TOGETHER, WITHOUT_DAY } from "./day-plans.ts";
-import type { Problem } from "./problem.ts";
+import { type Bounds, boundsOf } from "./bounds.ts";
+import { type Timed, timesFor } from "./clock-times.ts";
+import { bunches, cheapestDays, inPieces, TOGETHER, WITHOUT_DAY } from "./day-plans.ts";
+import { COST, type Problem } from "./problem.ts";
 
 /** How far a search has come. */
 export interface Progress {
   readonly round: number;
   readonly leftOver: number;
   readonly cost: number;
+  /** What has been found so far. */
+  readonly assignment: Assignment;
 }
 /** Rounds after which the search ends even if it still finds something better. */
 const ROUNDS = 60;
@@ -22,7 +26,7 @@ export function* searchDays(problem: Problem): Generator<Progress, Assignment> {
   const search = new Search(problem, assignment);
   search.start();
   for (let round = 1; round <= ROUNDS; round++) {
-    yield { round, leftOver: assignment.leftOver(), cost: assignment.cost() };
+    yield { round, leftOver: assignment.leftOver(), cost: assignment.cost(), assignment };
     if (search.round() === 0 && search.fill() === 0) break;
   }
   return assignment;
@@ -35,7 +39,7 @@ class Search {
     private readonly problem: Problem,
     private readonly assignment: Assignment,
   ) {
-    this.together = problem.patients.flatMap((own) => bunches(problem, own));
+    this.together = problem.patients.flatMap((own) => bunches(problem, own).flatMap(inPieces));
   }
 
   /** Visit by visit, the first deadline first; what is waited for comes before what waits. */
@@ -119,4 +123,51 @@ class Search {
     }
     return cost;
   }
+}
+
+/** A proposal for a whole list, with what no proposal could beat beside it. */
+export interface Proposal {
+  readonly timed: readonly Timed[];
+  /** Ids of the visits that got no seat. */
+  readonly leftOver: readonly string[];
+  /** Days on which patients have to come, summed over patients; and what it all costs (`COST`). */
+  readonly trips: number;
+  readonly cost: number;
+  readonly bounds: Bounds;
+  /** True when it is proven that no proposal leaves fewer over. */
+  readonly fewestLeftOver: boolean;
+  /** True when the search was ended early: valid, and perhaps not the best. */
+  readonly cancelled: boolean;
+}
+/** Lets a screen or a command follow a long run and end it. */
+export interface Watch {
+  readonly onProgress?: (progress: Progress) => void;
+  readonly isCancelled?: () => boolean;
+}
+/** The whole way for a list: days, then seats, and the limits. The same list gives the same answer. See `searchDays` to be asked between rounds. */
+export function propose(problem: Problem, watch: Watch = {}): Proposal {
+  const search = searchDays(problem);
+  let step = search.next();
+  let cancelled = false;
+  for (; !step.done; step = search.next()) {
+    watch.onProgress?.(step.value);
+    if (watch.isCancelled?.()) {
+      cancelled = true;
+      break;
+    }
+  }
+  return proposalOf(problem, step.done ? step.value : step.value.assignment, cancelled);
+}
+/** Turns days into seats and says how good the whole is. */
+export function proposalOf(problem: Problem, { dayOf }: { readonly dayOf: Int32Array }, cancelled = false): Proposal {
+  const { timed, leftOver } = timesFor(problem, dayOf);
+  const bounds = boundsOf(problem);
+  const dayAt = new Map(problem.days.map((day, i) => [day, i]));
+  const trips = new Set(timed.map(({ visit, seat }) => `${seat.day} ${visit.patient}`)).size;
+  const offs = timed.map(({ index, seat }) => {
+    const { days, off } = problem.visits[index]!;
+    return off[days.indexOf(dayAt.get(seat.day)!)]!;
+  });
+  const cost = offs.reduce((sum, off) => sum + off, trips * COST.trip + leftOver.length * COST.leftOver);
+  return { timed, leftOver, trips, cost, bounds, fewestLeftOver: leftOver.length === bounds.fewestLeftOver, cancelled };
 }
