@@ -1,5 +1,5 @@
 /** Days, weeks and clock times of a clinic. A day is text (yyyy-MM-dd) and has no zone; an instant carries its offset. */
-import { TZDate, tz } from "@date-fns/tz";
+import { TZDate, tzOffset } from "@date-fns/tz";
 import {
   addDays,
   differenceInCalendarDays,
@@ -17,15 +17,17 @@ export type Instant = string;
 export const WEEKDAYS = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"] as const;
 export type Weekday = (typeof WEEKDAYS)[number];
 
-// Days are counted where no clock ever changes, so the zone of the computer does not matter.
-const utc = tz("UTC");
-const dateOf = (day: Day) => parseISO(day, { in: utc });
+// At noon no clock changes anywhere, so the zone of the computer does not matter.
+const NOON = 12;
+function dateOf(day: Day): Date {
+  const [year, month, date] = day.split("-").map(Number) as [number, number, number];
+  return new Date(year, month - 1, date, NOON);
+}
+const dayOf = (date: Date): Day => formatISO(date, { representation: "date" });
 
-export const isDay = (text: string): boolean =>
-  /^\d{4}-\d{2}-\d{2}$/.test(text) && !Number.isNaN(dateOf(text).getTime());
+export const isDay = (text: string): boolean => /^\d{4}-\d{2}-\d{2}$/.test(text) && dayOf(dateOf(text)) === text;
 /** The day that lies `days` after (before, if negative). */
-export const dayAfter = (day: Day, days: number): Day =>
-  formatISO(addDays(dateOf(day), days), { representation: "date" });
+export const dayAfter = (day: Day, days: number): Day => dayOf(addDays(dateOf(day), days));
 /** Calendar days from one day to another; negative if `to` is earlier. */
 export const daysFrom = (from: Day, to: Day): number => differenceInCalendarDays(dateOf(to), dateOf(from));
 export const weekdayOf = (day: Day): Weekday => WEEKDAYS[getISODay(dateOf(day)) - 1]!;
@@ -66,23 +68,20 @@ export const minutesOf = (clock: string): number => Number(clock.slice(0, 2)) * 
 export const clockOf = (minutes: number): string =>
   `${String(Math.floor(minutes / 60)).padStart(2, "0")}:${String(minutes % 60).padStart(2, "0")}`;
 
+const FURTHEST_HOURS = 26;
 /**
  * The instant at which the wall clock of a zone shows a time. An hour that is left out when clocks go forward gives undefined; of an hour that
  * comes twice the first is meant.
  */
 export function instantOf(day: Day, clock: string, zone: string): Instant | undefined {
   const [year, month, date] = day.split("-").map(Number) as [number, number, number];
-  const minutes = minutesOf(clock);
-  const at = (shift: number) => new TZDate(year, month - 1, date, 0, minutes + shift, zone);
-  const shows = (t: TZDate) => t.getDate() === date && t.getHours() * 60 + t.getMinutes() === minutes;
-  const found = at(0);
-  if (!shows(found)) return undefined;
-  // Clocks go back by an hour, in one place by half of one: whoever shows the same time that long before is the first.
-  for (const back of [60, 30]) {
-    const earlier = new TZDate(found.getTime() - back * 60_000, zone);
-    if (shows(earlier)) return formatISO(earlier);
-  }
-  return formatISO(found);
+  const wall = Date.UTC(year, month - 1, date, 0, minutesOf(clock));
+  // No zone is further from UTC than this, so one of the two offsets holds then: clocks do not change twice in two days.
+  const offsets = [-FURTHEST_HOURS, FURTHEST_HOURS].map((h) => tzOffset(zone, new Date(wall + h * 3_600_000)));
+  const shown = offsets
+    .map((offset) => wall - offset * 60_000)
+    .filter((time) => time + tzOffset(zone, new Date(time)) * 60_000 === wall);
+  return shown.length === 0 ? undefined : formatISO(new TZDate(Math.min(...shown), zone));
 }
 /** Day and wall clock that a zone shows at an instant. */
 export function wallOf(instant: Instant, zone: string): { readonly day: Day; readonly clock: string } {
@@ -100,7 +99,6 @@ const LONG = new Intl.DateTimeFormat("en-GB", {
   day: "numeric",
   month: "long",
   year: "numeric",
-  timeZone: "UTC",
 });
 /** "Thu 12 March 2026". */
 export const dayWords = (day: Day): string => LONG.format(dateOf(day)).replace(",", "");

@@ -15,6 +15,8 @@ export interface Progress {
 }
 /** Rounds after which the search ends even if it still finds something better. */
 const ROUNDS = 60;
+/** Share of the cost that a round must gain for the search to go on: a hundredth of what one is glad to be near the best. */
+const WORTH = 0.0002;
 const NOT_THERE = WITHOUT_DAY * 4;
 
 /**
@@ -25,9 +27,13 @@ export function* searchDays(problem: Problem): Generator<Progress, Assignment> {
   const assignment = new Assignment(problem);
   const search = new Search(problem, assignment);
   search.start();
+  let last = Number.POSITIVE_INFINITY;
   for (let round = 1; round <= ROUNDS; round++) {
-    yield { round, leftOver: assignment.leftOver(), cost: assignment.cost(), assignment };
-    if (search.round() === 0 && search.fill() === 0) break;
+    const cost = assignment.cost();
+    yield { round, leftOver: assignment.leftOver(), cost, assignment };
+    const worth = last - cost > cost * WORTH;
+    last = cost;
+    if ((!worth || search.round() === 0) && search.fill() === 0) break;
   }
   return assignment;
 }

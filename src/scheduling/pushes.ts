@@ -11,6 +11,9 @@ export class Pushes {
   /** Cheapest single push from one day to another, and the visit that it moves. */
   private readonly one: Int32Array;
   private readonly by: Int32Array;
+  /** First and last day to which a day pushes, apart from the last of all, which is none: windows are short, so most pairs need no look. */
+  private readonly low: Int32Array;
+  private readonly high: Int32Array;
   /** Cheapest row of pushes, as it was when last counted. */
   private readonly all: Int32Array;
   private readonly toFree: Int32Array;
@@ -26,17 +29,23 @@ export class Pushes {
     [this.one, this.by, this.all] = [new Int32Array(pairs), new Int32Array(pairs), new Int32Array(pairs)];
     [this.toFree, this.least, this.from] = [new Int32Array(size), new Int32Array(size), new Int32Array(size)];
     [this.waiting, this.turns, this.queue] = [new Uint8Array(size), new Int32Array(size), new Int32Array(size)];
+    [this.low, this.high] = [new Int32Array(size).fill(size), new Int32Array(size).fill(-1)];
     this.one.fill(NOWHERE);
   }
   /** Forgets the pushes that start on a day. */
   clear(day: number): void {
     this.one.fill(NOWHERE, day * this.size, (day + 1) * this.size);
+    this.low[day] = this.size;
+    this.high[day] = -1;
   }
   offer(day: number, to: number, cost: number, v: number): void {
     const at = day * this.size + to;
     if (cost >= this.one[at]!) return;
     this.one[at] = cost;
     this.by[at] = v;
+    if (to === this.size - 1) return;
+    if (to < this.low[day]!) this.low[day] = to;
+    if (to > this.high[day]!) this.high[day] = to;
   }
   /** The visit that the cheapest push moves. */
   who(day: number, to: number): number {
@@ -67,14 +76,19 @@ export class Pushes {
       if (turns[day]! > size) return { days: this.ringAt(day), ring: true };
       const cost = least[day]!;
       const row = day * size;
-      for (let to = 0; to < size; to++) {
+      const last = this.high[day]!;
+      for (let to = this.low[day]!; ; to++) {
+        if (to > last) to = size - 1;
         const push = one[row + to]!;
-        if (push >= NOWHERE || cost + push >= least[to]!) continue;
-        least[to] = cost + push;
-        from[to] = day;
-        if (waiting[to]) continue;
-        waiting[to] = 1;
-        queue[(head + count++) % size] = to;
+        if (push < NOWHERE && cost + push < least[to]!) {
+          least[to] = cost + push;
+          from[to] = day;
+          if (waiting[to] === 0) {
+            waiting[to] = 1;
+            queue[(head + count++) % size] = to;
+          }
+        }
+        if (to === size - 1) break;
       }
     }
     let end = -1;

@@ -93,11 +93,12 @@ export function seatsOfSlots(
       const before = run.at(-1);
       if (before && timeOf(before.end) !== timeOf(slot.start)) run = [];
       run.push(slot);
-      const start = run[0]!.start;
+      // Told in the clock of the clinic, whatever offset the server wrote.
+      const start = minutesLater(run[0]!.start, 0, zone);
       const minutes = minutesAt(slot);
       if (minutes !== undefined && timeOf(slot.end) - timeOf(start) < minutes * 60_000) continue;
       const { clinic, role, staff } = slot;
-      const end = minutes === undefined ? slot.end : minutesLater(start, minutes, zone);
+      const end = minutes === undefined ? minutesLater(slot.end, 0, zone) : minutesLater(start, minutes, zone);
       seats.push({ clinic, role, staff, day: wallOf(start, zone).day, start, end, slots: run.map((s) => s.id) });
       run = [];
     }
