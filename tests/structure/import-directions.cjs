@@ -13,12 +13,43 @@ const PATHWAY = "src/pathway/(?:index|(?:all-)?asked)[.]ts$";
 const SOURCE_TEXTS = "src/pathway/evidence/sources[.]ts$";
 /** The book for reviewers: a door for commands alone, so that no browser ever loads it. */
 const BOOK = "src/pathway/book/index[.]ts$";
+/** How a wrong input is told: for every room that reads a file, without the rules. */
+const INPUT_PROBLEMS = "src/pathway/input-problem[.]ts$";
+/** Calendars of public holidays weigh 12 MB: a door for commands alone. */
+const HOLIDAYS = "src/scheduling/holidays[.]ts$";
 const SHARED = "(?:reasoning|evidence|policy|hand)";
 
 module.exports = {
   forbidden: [
     within("pathway-is-pure", "src/pathway/", [], "The clinical rules know no FHIR, no browser and no React."),
-    within("scheduling-is-pure", "src/scheduling/", [PATHWAY], "Visits and windows to slots: no FHIR, no screen."),
+    within(
+      "scheduling-is-pure",
+      "src/scheduling/",
+      [PATHWAY, INPUT_PROBLEMS],
+      "Visits and windows to slots: no FHIR, no screen.",
+    ),
+    {
+      name: "scheduling-packages",
+      comment: "Pure scheduling needs validation and calendar arithmetic, nothing else.",
+      severity: "error",
+      from: { path: "^src/scheduling/", pathNot: HOLIDAYS },
+      to: { path: "node_modules/", pathNot: "node_modules/(zod|date-fns|@date-fns/tz)/" },
+    },
+    {
+      name: "holidays-for-commands-only",
+      comment:
+        "The calendars of public holidays weigh 12 MB, and their data has a licence of its own: no screen loads them.",
+      severity: "error",
+      from: { path: "^src/", pathNot: "^src/cli/" },
+      to: { path: HOLIDAYS },
+    },
+    {
+      name: "one-reader-of-holidays",
+      comment: "Who needs public holidays asks the one file that reads them.",
+      severity: "error",
+      from: { path: "^src/", pathNot: HOLIDAYS },
+      to: { path: "node_modules/date-holidays" },
+    },
     within("coding-is-pure", "src/coding/", [PATHWAY], "Codes and their order: no FHIR, no screen."),
     within(
       "fhir-maps",

@@ -37,6 +37,9 @@ describe("a planted wrong import", () => {
   const PLANTED: { [rule: string]: { [file: string]: string } } = {
     "pathway-is-pure": { "src/pathway/a.ts": 'import "../fhir/chart.ts";' },
     "scheduling-is-pure": { "src/scheduling/a.ts": 'import "../pathway/assess.ts";' },
+    "scheduling-packages": { "src/scheduling/b.ts": 'import "jose";' },
+    "holidays-for-commands-only": { "src/fhir/d.ts": 'import "../scheduling/holidays.ts";' },
+    "one-reader-of-holidays": { "src/cli/a2.ts": 'import "date-holidays";' },
     "coding-is-pure": { "src/coding/a.ts": 'import "../fhir/chart.ts";' },
     "fhir-maps": { "src/fhir/a.ts": 'import "../pathway/assess.ts";' },
     "smart-carries": { "src/smart/a.ts": 'import "../pathway/index.ts";' },
@@ -69,6 +72,10 @@ describe("a planted wrong import", () => {
     "src/pathway/hand/findings.ts": "export const findings = 1;",
     "src/pathway/book/index.ts": 'import "../assess.ts"; import "../hand/findings.ts"; import "../safety/index.ts";',
     "src/pathway/safety/index.ts": "export const safety = 1;",
+    "src/pathway/input-problem.ts": "export const problem = 1;",
+    "src/scheduling/index.ts": 'import "zod"; import "../pathway/index.ts"; import "../pathway/input-problem.ts";',
+    "src/scheduling/holidays.ts": 'import "date-holidays";',
+    "src/cli/overdue.ts": 'import "../scheduling/index.ts"; import "../scheduling/holidays.ts";',
     "src/cli/book.ts": 'import "../pathway/book/index.ts";',
     "src/fhir/chart.ts": 'import "../pathway/index.ts";',
     "src/smart/session.ts": 'import "fhirclient"; import "../fhir/chart.ts";',
@@ -76,7 +83,7 @@ describe("a planted wrong import", () => {
     "src/cli/command.ts": 'import "node:fs"; import "../fhir/chart.ts";',
   };
   const packages = {
-    dependencies: { zod: "1", jose: "1", fhirclient: "1", react: "1" },
+    dependencies: { zod: "1", jose: "1", "date-holidays": "1", fhirclient: "1", react: "1" },
     devDependencies: { vite: "1" },
   };
   let tree: string;

@@ -6,19 +6,40 @@ export type Reviewed = readonly [place: string, version: string, licence: string
 
 /** Everything that installing without development tools brings along, at any depth, by its place below node_modules. */
 export const IN_PRODUCTION: readonly Reviewed[] = [
+  ["@date-fns/tz", "1.5.0", "MIT", "clock times of a clinic's zone; in the bundle"],
   ["abortcontroller-polyfill", "1.7.8", "MIT", "of fhirclient; replaced in the build"],
+  ["argparse", "3.0.4", "PSF-2.0", "of js-yaml; only its command line uses it"],
+  ["astronomia", "4.2.0", "MIT", "of date-holidays: equinoxes and moons"],
+  ["caldate", "2.0.5", "ISC", "of date-holidays"],
   ["core-js", "3.51.0", "MIT", "of fhirclient; not in the bundle; its install script only prints"],
   ["cross-fetch", "3.2.0", "MIT", "of fhirclient; replaced in the build by the browser's own fetch"],
+  ["date-bengali-revised", "2.0.2", "MIT", "of date-holidays"],
+  ["date-chinese", "2.1.4", "MIT", "of date-holidays"],
+  ["date-easter", "1.0.3", "MIT", "of date-holidays"],
   ["date-fns", "4.4.0", "MIT", "calendar arithmetic; in the bundle"],
+  [
+    "date-holidays",
+    "3.37.0",
+    "(ISC AND CC-BY-3.0)",
+    "public holidays, for commands only; the data comes from Wikipedia (CC BY-SA 3.0 in its LICENSE, CC BY 3.0 in its manifest) and is neither changed nor in the bundle",
+  ],
+  ["date-holidays-parser", "3.4.7", "ISC", "of date-holidays"],
   ["debug", "4.4.3", "MIT", "of fhirclient; replaced in the build by silence"],
+  ["deepmerge", "4.3.1", "MIT", "of date-holidays"],
   ["fhirclient", "2.6.3", "Apache-2.0", "launch and exchange of the code; two of its files are in the bundle"],
   ["fhirclient/node_modules/jose", "4.15.9", "MIT", "of fhirclient; not in the bundle"],
   ["isomorphic-webcrypto", "2.3.8", "Apache-2.0", "our own stand-in (src/smart/native-webcrypto); not in the bundle"],
+  ["jalaali-js", "1.2.8", "MIT", "of date-holidays: Persian calendar"],
   ["jose", "6.2.18", "MIT", "verifies who signs; in the bundle"],
   ["js-base64", "3.9.7", "BSD-3-Clause", "of fhirclient"],
+  ["js-yaml", "5.5.0", "MIT", "of date-holidays; only its own tools use it"],
+  ["lodash", "4.18.1", "MIT", "of date-holidays; not in the bundle"],
+  ["moment", "2.31.0", "MIT", "of date-holidays; not in the bundle"],
+  ["moment-timezone", "0.5.48", "MIT", "of date-holidays; not in the bundle"],
   ["ms", "2.1.3", "MIT", "of debug; not in the bundle"],
   ["node-fetch", "2.7.0", "MIT", "of cross-fetch; not in the bundle"],
   ["papaparse", "5.7.1", "MIT", "writes CSV; loads with the export only"],
+  ["prepin", "1.0.3", "Unlicense", "of date-holidays; only its own build uses it"],
   ["react", "19.3.1", "MIT", "screens; in the bundle"],
   ["react-dom", "19.3.1", "MIT", "screens; in the bundle"],
   ["scheduler", "0.28.0", "MIT", "of react-dom; in the bundle"],
@@ -27,6 +48,12 @@ export const IN_PRODUCTION: readonly Reviewed[] = [
   ["whatwg-url", "5.0.0", "MIT", "of node-fetch; not in the bundle"],
   ["zod", "4.6.7", "MIT", "checks all that comes from outside; in the bundle"],
 ];
+
+/**
+ * Packages for commands that run on a server and are not in the built plugin, under licences that ask for more than keeping a notice, or that the
+ * plugin has no need to carry: whoever passes on the whole repository passes on none of their contents, only their names.
+ */
+export const NEVER_IN_THE_BUNDLE = ["argparse", "date-holidays", "prepin"];
 
 /** Tools of development and test that package.json names itself. */
 export const FOR_DEVELOPMENT: readonly Reviewed[] = [
@@ -39,6 +66,7 @@ export const FOR_DEVELOPMENT: readonly Reviewed[] = [
   ["@testing-library/react", "16.3.3", "MIT", "screen tests"],
   ["@testing-library/user-event", "14.6.13", "MIT", "screen tests"],
   ["@types/fhir", "0.0.44", "MIT", "types of R4"],
+  ["@types/luxon", "3.7.6", "MIT", "types of luxon"],
   ["@types/node", "20.19.43", "MIT", "types of Node"],
   ["@types/papaparse", "5.5.2", "MIT", "types of papaparse"],
   ["@types/react", "19.3.0", "MIT", "types of React"],
@@ -58,6 +86,7 @@ export const FOR_DEVELOPMENT: readonly Reviewed[] = [
   ["hl7.fhir.r4.examples", "4.0.1", "CC0-1.0", "official examples, for tests"],
   ["hl7.fhir.r4.expansions", "4.0.1", "CC0-1.0", "official value sets, for tests"],
   ["json-rules-engine", "7.3.1", "ISC", "reference of the benchmark"],
+  ["luxon", "3.7.2", "MIT", "second opinion on dates and clock changes"],
   ["msw", "2.15.0", "MIT", "faults of a server in tests; its install script is not needed"],
   ["playwright-core", "1.65.1", "Apache-2.0", "drives Chromium"],
   ["react-aria-components", "1.22.1", "Apache-2.0", "reference of the benchmark"],

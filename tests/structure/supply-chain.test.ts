@@ -5,7 +5,13 @@ import { tmpdir } from "node:os";
 import { join, relative } from "node:path";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { scriptsOfPage } from "../bench/weight.ts";
-import { FOR_DEVELOPMENT, IN_PRODUCTION, INSTALL_SCRIPTS, type Reviewed } from "./reviewed-packages.ts";
+import {
+  FOR_DEVELOPMENT,
+  IN_PRODUCTION,
+  INSTALL_SCRIPTS,
+  NEVER_IN_THE_BUNDLE,
+  type Reviewed,
+} from "./reviewed-packages.ts";
 
 interface Locked {
   readonly version?: string;
@@ -71,7 +77,9 @@ describe("SEC-26 packages, checked without a network", () => {
     expect(development(LOCK)).toEqual(reviewed(FOR_DEVELOPMENT));
   });
   it("that are passed on have a licence that allows it, and each row says what it is for", () => {
-    expect(IN_PRODUCTION.filter(([, , licence]) => !MAY_BE_SHIPPED.includes(licence))).toEqual([]);
+    const others = IN_PRODUCTION.filter(([, , licence]) => !MAY_BE_SHIPPED.includes(licence));
+    // Not one more than those for commands, and the build below holds none of them.
+    expect(others.map(([place]) => place)).toEqual(NEVER_IN_THE_BUNDLE);
     expect([...IN_PRODUCTION, ...FOR_DEVELOPMENT].filter(([, , , what]) => what.length < 4)).toEqual([]);
   });
   it("are named in one exact version, and the lock file agrees with package.json", () => {
@@ -162,6 +170,13 @@ describe("SEC-26 GATE-19 the built plugin", () => {
   it("is the same, byte for byte, from two clones", () => {
     expect(hashes(first).length).toBeGreaterThan(10);
     expect(hashes(second)).toEqual(hashes(first));
+  });
+  it("holds nothing of the packages that are for commands only", () => {
+    // Words that stand in the data and the code of the holiday calendars, and nowhere in ours.
+    const ofCalendars = /substitute day|moment\.tz/;
+    const scripts = files(first).filter((path) => path.endsWith(".js"));
+    expect(scripts.filter((path) => ofCalendars.test(readFileSync(path, "utf8")))).toEqual([]);
+    expect(readFileSync(join(ROOT, "node_modules/date-holidays/dist/umd.min.js"), "utf8")).toMatch(ofCalendars);
   });
   it("makes no code from text", () => {
     const scripts = files(first).filter((path) => path.endsWith(".js"));
