@@ -1,0 +1,3 @@
+/** Placeholder */
+export const EXPLAINED: readonly { remark: RegExp; why: string; onlyWith?: "practice EHR" }[] = [];
+export const FAULTY_EXAMPLES: Record<string, string> = {};
