@@ -58,8 +58,8 @@ function* everything(): Generator<{ group: Group; resource: object }> {
     return { ...resource, ...plant(resource) };
   }).map(as("planted"));
   yield* [...questionnaires, capabilityStatement(ADDRESSES, "2026-11-25T15:10:00+01:00")].map(as("definitions"));
-  for (const { transactions, documents } of generatedPlans()) {
-    yield* transactions.map(as("plans"));
+  for (const { transaction, documents } of generatedPlans()) {
+    yield as("plans")(transaction);
     yield* documents.map(as("documents"));
   }
   yield* kept(JOURNEY_WRITES).map(as("stock server"));
@@ -103,8 +103,8 @@ describe("D12 what the plugin writes, before the HL7 instance validator", () => 
   const faults = (...groups: Group[]) =>
     of(...groups).flatMap(({ issues }) => errorsOf(issues).map((issue) => `${placeOf(issue)}: ${issue.diagnostics}`));
 
-  it("a thousand generated plans, as drafts and signed, have no error", () => {
-    expect(of("plans")).toHaveLength(2 * PLANS);
+  it("a thousand generated plans, half of them drafts and half signed, have no error", () => {
+    expect(of("plans")).toHaveLength(PLANS);
     expect(faults("plans")).toEqual([]);
   });
   it("the plan as a document, and the collection in it, have no error", () => {
@@ -148,7 +148,7 @@ describe("D12 what the plugin writes, before the HL7 instance validator", () => 
     const count = (group: Group) => of(group).length;
     const resources = of("plans").reduce((n, { resource }) => n + (resource as { entry: unknown[] }).entry.length, 0);
     console.log(
-      `HL7 validator: ${PLANS} plans (${resources} resources in ${count("plans")} transactions), ${count("documents")} documents and collections, ${count("stock server")} written to the stock server, ${count("practice EHR")} to the practice EHR; ${count("examples")} official examples, ${count("planted")} planted errors`,
+      `HL7 validator: ${PLANS} plans (${resources} resources), ${count("documents")} documents and collections, ${count("stock server")} written to the stock server, ${count("practice EHR")} to the practice EHR; ${count("examples")} official examples, ${count("planted")} planted errors`,
     );
     expect(resources).toBeGreaterThan(10 * PLANS);
   });
