@@ -215,6 +215,7 @@ const HELP = `Usage: npm start -- [options]
 
 /** Charts and tokens cross this wire: encrypted, or not leaving this computer. */
 function isServerBase(address: string): boolean {
+  if (!URL.canParse(address)) return false;
   const { protocol, hostname, username, password } = new URL(address);
   const loopback = ["localhost", "127.0.0.1", "[::1]"].includes(hostname);
   return (
