@@ -158,7 +158,12 @@ export class PracticeEhr {
     let path = type;
     let query: URLSearchParams | undefined = new URLSearchParams({ _count: "200" });
     while (query) {
-      const { body } = await this.service.handle({ method: "GET", path, query, headers: { "cache-control": "no-cache" } });
+      const { body } = await this.service.handle({
+        method: "GET",
+        path,
+        query,
+        headers: { "cache-control": "no-cache" },
+      });
       found.push(...resourcesIn(body));
       const next = isBundle(body) ? body.link?.find(({ relation }) => relation === "next")?.url : undefined;
       const address = next ? new URL(next) : undefined;

@@ -65,7 +65,9 @@ describe("from the chart to a signed plan, in a real browser against a real serv
 
     const [plan1] = await ofPatient("CarePlan", "odalys-fennimore");
     expect(plan1).toMatchObject({ status: "active", intent: "plan" });
-    const condition = (await ofPatient("Condition", "odalys-fennimore")).find((c) => JSON.stringify(c).includes("S62.634A"));
+    const condition = (await ofPatient("Condition", "odalys-fennimore")).find((c) =>
+      JSON.stringify(c).includes("S62.634A"),
+    );
     expect(
       condition,
       "displaced is the official default where displacement is not recorded; here it is",

@@ -31,7 +31,9 @@ export function build(): void {
   if (online && online.status !== 0)
     throw new Error(`The Java programs could not be built:\n${online.error ?? online.stdout.slice(-4000)}`);
   const took = ((performance.now() - begun) / 1000).toFixed(0);
-  console.log(`interop: Java programs built in ${took} s, ${online ? "with downloads" : "from what was fetched before"}`);
+  console.log(
+    `interop: Java programs built in ${took} s, ${online ? "with downloads" : "from what was fetched before"}`,
+  );
 }
 
 function java(part: "server" | "validator", main: string, ...args: string[]): ChildProcess {

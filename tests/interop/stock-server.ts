@@ -8,7 +8,8 @@ import { JOURNEY_WRITES } from "./writes.ts";
 
 export default async function setup(): Promise<() => Promise<void>> {
   const missing = missingPrograms();
-  if (missing.length) throw new Error(`Interop tests need ${missing.join(" and ")} on PATH (Java 17, Maven 3.8 or later).`);
+  if (missing.length)
+    throw new Error(`Interop tests need ${missing.join(" and ")} on PATH (Java 17, Maven 3.8 or later).`);
   rmSync(JOURNEY_WRITES, { recursive: true, force: true });
   mkdirSync(JOURNEY_WRITES, { recursive: true });
   build();

@@ -12,8 +12,8 @@ import { MODULES } from "../../src/pathway/index.ts";
 import { PLANTED } from "../reference/planted-errors.ts";
 import { EXPLAINED, FAULTY_EXAMPLES } from "./explained.ts";
 import { generatedPlans, PLANS } from "./generated-plans.ts";
-import { JOURNEYS } from "./journeys.ts";
 import { type ValidatorIssue, validateAll } from "./java.ts";
+import { JOURNEYS } from "./journeys.ts";
 import { JOURNEY_WRITES, kept, PRACTICE_WRITES } from "./writes.ts";
 
 const EXAMPLES = join(import.meta.dirname, "../../node_modules/hl7.fhir.r4.examples");
@@ -46,9 +46,7 @@ const errorsOf = (issues: readonly ValidatorIssue[]) =>
   issues.filter(({ severity }) => severity === "error" || severity === "fatal");
 /** "CarePlan.note.extension": the place without numbers and without the bundle around it. */
 const placeOf = ({ expression }: ValidatorIssue) =>
-  (expression ?? "")
-    .replace(/^Bundle\.entry\[\d+\]\.resource\/\*([A-Za-z]+)\/[^*]*\*\//, "$1")
-    .replace(/\[\d+\]/g, "");
+  (expression ?? "").replace(/^Bundle\.entry\[\d+\]\.resource\/\*([A-Za-z]+)\/[^*]*\*\//, "$1").replace(/\[\d+\]/g, "");
 
 function* everything(): Generator<{ group: Group; resource: object }> {
   const as = (group: Group) => (resource: object) => ({ group, resource });
@@ -66,25 +64,22 @@ function* everything(): Generator<{ group: Group; resource: object }> {
   if (PRACTICE_WRITES && existsSync(PRACTICE_WRITES)) yield* kept(PRACTICE_WRITES).map(as("practice EHR"));
 }
 
-beforeAll(
-  async () => {
-    const definitions = join(import.meta.dirname, "../../.cache/written/definitions.ndjson");
-    mkdirSync(join(definitions, ".."), { recursive: true });
-    writeFileSync(definitions, questionnaires.map((one) => JSON.stringify(one)).join("\n"));
-    const sent: { group: Group; resource: object }[] = [];
-    function* noted() {
-      for (const each of everything()) {
-        sent.push(each);
-        yield each.resource;
-      }
+beforeAll(async () => {
+  const definitions = join(import.meta.dirname, "../../.cache/written/definitions.ndjson");
+  mkdirSync(join(definitions, ".."), { recursive: true });
+  writeFileSync(definitions, questionnaires.map((one) => JSON.stringify(one)).join("\n"));
+  const sent: { group: Group; resource: object }[] = [];
+  function* noted() {
+    for (const each of everything()) {
+      sent.push(each);
+      yield each.resource;
     }
-    const begun = performance.now();
-    const answers = await validateAll(noted(), definitions);
-    judged.push(...sent.map((each, i) => ({ ...each, issues: answers[i]! })));
-    console.log(`HL7 validator: ${judged.length} judged in ${((performance.now() - begun) / 1000).toFixed(0)} s`);
-  },
-  20 * 60_000,
-);
+  }
+  const begun = performance.now();
+  const answers = await validateAll(noted(), definitions);
+  judged.push(...sent.map((each, i) => ({ ...each, issues: answers[i]! })));
+  console.log(`HL7 validator: ${judged.length} judged in ${((performance.now() - begun) / 1000).toFixed(0)} s`);
+}, 20 * 60_000);
 
 describe("the HL7 instance validator is one that can tell right from wrong", () => {
   it("accepts HL7's official examples of every type that is written, except those that are faulty themselves", () => {
@@ -116,8 +111,17 @@ describe("D12 what the plugin writes, before the HL7 instance validator", () => 
     expect(faults("definitions")).toEqual([]);
   });
   it("all that the journeys wrote into the stock server has no error, as it is stored there", () => {
-    const types = new Set(of("stock server").map(({ resource }) => (resource as { resourceType: string }).resourceType));
-    for (const type of ["CarePlan", "ServiceRequest", "Appointment", "Condition", "QuestionnaireResponse", "Provenance"])
+    const types = new Set(
+      of("stock server").map(({ resource }) => (resource as { resourceType: string }).resourceType),
+    );
+    for (const type of [
+      "CarePlan",
+      "ServiceRequest",
+      "Appointment",
+      "Condition",
+      "QuestionnaireResponse",
+      "Provenance",
+    ])
       expect(types, `written in ${JOURNEYS.length} journeys`).toContain(type);
     expect(faults("stock server")).toEqual([]);
   });
@@ -141,7 +145,9 @@ describe("D12 what the plugin writes, before the HL7 instance validator", () => 
       EXPLAINED.map(({ remark, why }, i) => `${heard.get(i) ?? 0} remarks ${remark.source}: ${why}`).join("\n"),
     );
     expect([...unexplained].sort()).toEqual([]);
-    const idle = EXPLAINED.filter(({ onlyWith }, i) => !heard.has(i) && !(onlyWith === "practice EHR" && !PRACTICE_WRITES));
+    const idle = EXPLAINED.filter(
+      ({ onlyWith }, i) => !heard.has(i) && !(onlyWith === "practice EHR" && !PRACTICE_WRITES),
+    );
     expect(idle.map(({ remark }) => remark.source)).toEqual([]);
   });
   it("says what was judged", () => {

@@ -21,8 +21,8 @@ export default defineConfig({
     setupFiles: ["fixed-seed.ts", "interop/fresh-charts.ts"],
     fileParallelism: false,
     sequence: { sequencer: JourneysFirst },
-    testTimeout: 240_000,
-    hookTimeout: 240_000,
-    expect: { poll: { timeout: 40_000 } },
+    testTimeout: 600_000,
+    hookTimeout: 600_000,
+    expect: { poll: { timeout: 120_000 } },
   },
 });

@@ -24,6 +24,8 @@ const PASSED_ON = [
   "cache-control",
 ];
 const PAGES_REMEMBERED = 1000;
+/** As long as our own answer may be kept by a browser. */
+const STATEMENT_KEPT_MS = 600_000;
 const PASSED_BACK = ["etag", "last-modified", "location", "content-location", "retry-after"];
 
 export class RemoteServer implements FhirService {
@@ -31,6 +33,7 @@ export class RemoteServer implements FhirService {
   private readonly base: string;
   /** Type of a search, by the query of its further pages: some servers give these out at the base itself. */
   private readonly pages = new Map<string, string>();
+  private statement: { readonly answer: FhirResponse; readonly at: number } | undefined;
   /** @param remote base of the other server, without a trailing slash; @param base our own FHIR base */
   constructor(remote: string, base: string) {
     this.remote = remote.replace(/\/$/, "");
@@ -42,6 +45,16 @@ export class RemoteServer implements FhirService {
   }
 
   async handle(request: FhirRequest): Promise<FhirResponse> {
+    if (request.path !== "metadata" || request.method !== "GET") return this.passOn(request);
+    // A stock server takes seconds to write its statement, of a megabyte and more, and says the same each time.
+    const stated = this.statement;
+    if (stated && performance.now() - stated.at < STATEMENT_KEPT_MS) return stated.answer;
+    const answer = await this.passOn(request);
+    if (answer.status === 200) this.statement = { answer, at: performance.now() };
+    return answer;
+  }
+
+  private async passOn(request: FhirRequest): Promise<FhirResponse> {
     const headers: Record<string, string> = { accept: "application/fhir+json" };
     for (const name of PASSED_ON) {
       const value = request.headers[name];
