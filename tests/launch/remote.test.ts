@@ -1,7 +1,8 @@
 import { createServer, type Server } from "node:http";
 import type { AddressInfo } from "node:net";
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
-import { call, type Json, openPractice, type Practice, signIn } from "./practice.ts";
+import type { Practice } from "../../launch/start.ts";
+import { call, type Json, openPractice, signIn } from "./practice.ts";
 
 /** A FHIR server that gives further pages out at its base, as stock servers do, and keeps no patient apart from another. */
 let other: Server;
