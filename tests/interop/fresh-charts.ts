@@ -1,5 +1,6 @@
 /** Before each journey: the stock server emptied and filled with the invented charts. After it: what the plugin wrote is kept. */
-import { basename } from "node:path";
+import { rmSync } from "node:fs";
+import { basename, join } from "node:path";
 import { afterAll, beforeAll, expect } from "vitest";
 import { readCharts } from "../../launch/ehr/seed.ts";
 import { JOURNEYS } from "./journeys.ts";
@@ -55,6 +56,7 @@ async function keepWrites(): Promise<void> {
 
 if (journey) {
   beforeAll(async () => {
+    rmSync(join(JOURNEY_WRITES, `${file}.ndjson`), { force: true });
     await empty();
     await fill(journey.heavy === true);
   }, LONG);

@@ -2,7 +2,7 @@
  * Before all interop tests: the Java programs built, the stock server started; stopped at the end. With FINGERPOST_FHIR set, a
  * server that is already running is used instead (its data are erased).
  */
-import { mkdirSync, rmSync } from "node:fs";
+import { mkdirSync } from "node:fs";
 import { build, missingPrograms, startStockServer } from "./java.ts";
 import { JOURNEY_WRITES } from "./writes.ts";
 
@@ -10,7 +10,6 @@ export default async function setup(): Promise<() => Promise<void>> {
   const missing = missingPrograms();
   if (missing.length)
     throw new Error(`Interop tests need ${missing.join(" and ")} on PATH (Java 17, Maven 3.8 or later).`);
-  rmSync(JOURNEY_WRITES, { recursive: true, force: true });
   mkdirSync(JOURNEY_WRITES, { recursive: true });
   build();
   if (process.env.FINGERPOST_FHIR) {
