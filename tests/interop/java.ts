@@ -7,7 +7,8 @@ import { Readable } from "node:stream";
 import { pipeline } from "node:stream/promises";
 
 const HERE = import.meta.dirname;
-const MEMORY = "-Xmx2g";
+/** The collector with the most throughput: nobody waits for single answers. */
+const MEMORY = ["-Xmx2g", "-XX:+UseParallelGC"];
 const READY_WITHIN_MS = 8 * 60_000;
 
 /** The programs that are missing of those needed, empty when interop tests can run. */
@@ -39,7 +40,7 @@ export function build(): void {
 function java(part: "server" | "validator", main: string, ...args: string[]): ChildProcess {
   const target = join(HERE, part, "target");
   const path = `${join(target, "classes")}:${readFileSync(join(target, "classpath"), "utf8").trim()}`;
-  return spawn("java", [MEMORY, "-cp", path, `fingerpost.interop.${main}`, ...args], {
+  return spawn("java", [...MEMORY, "-cp", path, `fingerpost.interop.${main}`, ...args], {
     stdio: ["pipe", "pipe", "pipe"],
   });
 }
