@@ -7,7 +7,8 @@ import type { Bundle } from "fhir/r4";
 import { type Act, bundleOf, collectionOf, draftPlan, planDocument } from "../../src/fhir/drafts.ts";
 import { AT, anyRecord, inputFor, MALLET, SIGNER, TWO_DIGITS, UNDECIDED, WHITE_TIP } from "../fhir/cases.ts";
 
-export const PLANS = 1000;
+/** `INTEROP_PLANS` makes fewer, for a quick look while something is changed. */
+export const PLANS = Number(process.env.INTEROP_PLANS ?? 1000);
 /** Odd, so that drafts and signed plans both come up. */
 const EVERY_WITH_DOCUMENT = 9;
 const FIXED = [MALLET, TWO_DIGITS, WHITE_TIP, UNDECIDED];

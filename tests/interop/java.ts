@@ -9,6 +9,7 @@ import { pipeline } from "node:stream/promises";
 const HERE = import.meta.dirname;
 /** The collector with the most throughput: nobody waits for single answers. */
 const MEMORY = ["-Xmx2g", "-XX:+UseParallelGC"];
+const TELL_EVERY = 250;
 const READY_WITHIN_MS = 8 * 60_000;
 
 /** The programs that are missing of those needed, empty when interop tests can run. */
@@ -97,9 +98,10 @@ export async function validateAll(resources: Iterable<object>, definitions: stri
   const child = java("validator", "Validate", definitions);
   const said = ear(child);
   const answers: ValidatorIssue[][] = [];
-  createInterface(child.stdout!).on("line", (line) =>
-    answers.push((JSON.parse(line) as { issue: ValidatorIssue[] }).issue),
-  );
+  createInterface(child.stdout!).on("line", (line) => {
+    answers.push((JSON.parse(line) as { issue: ValidatorIssue[] }).issue);
+    if (answers.length % TELL_EVERY === 0) console.log(`HL7 validator: ${answers.length} judged`);
+  });
   const closed = new Promise<number | null>((done, fail) => {
     child.once("close", done);
     child.once("error", fail);

@@ -16,6 +16,8 @@ import { type ValidatorIssue, validateAll } from "./java.ts";
 import { JOURNEYS } from "./journeys.ts";
 import { JOURNEY_WRITES, kept, PRACTICE_WRITES } from "./writes.ts";
 
+/** Some four minutes of two cores; many times that where others use them too. */
+const HANGS_AFTER_MS = 75 * 60_000;
 const EXAMPLES = join(import.meta.dirname, "../../node_modules/hl7.fhir.r4.examples");
 const WRITTEN = [
   "CarePlan",
@@ -79,7 +81,7 @@ beforeAll(async () => {
   const answers = await validateAll(noted(), definitions);
   judged.push(...sent.map((each, i) => ({ ...each, issues: answers[i]! })));
   console.log(`HL7 validator: ${judged.length} judged in ${((performance.now() - begun) / 1000).toFixed(0)} s`);
-}, 20 * 60_000);
+}, HANGS_AFTER_MS);
 
 describe("the HL7 instance validator is one that can tell right from wrong", () => {
   it("accepts HL7's official examples of every type that is written, except those that are faulty themselves", () => {
@@ -98,7 +100,7 @@ describe("D12 what the plugin writes, before the HL7 instance validator", () => 
   const faults = (...groups: Group[]) =>
     of(...groups).flatMap(({ issues }) => errorsOf(issues).map((issue) => `${placeOf(issue)}: ${issue.diagnostics}`));
 
-  it("a thousand generated plans, half of them drafts and half signed, have no error", () => {
+  it("generated plans, half of them drafts and half signed, have no error", () => {
     expect(of("plans")).toHaveLength(PLANS);
     expect(faults("plans")).toEqual([]);
   });
