@@ -219,11 +219,20 @@ const HELP = `Usage: npm start -- [options]
   --visits N        N visits to arrange in the invented clinics, or a few more (default: those of 40 patients)
   --help            this text`;
 
+/** Charts and tokens cross this wire: encrypted, or not leaving this computer. */
+function isServerBase(address: string): boolean {
+  if (!URL.canParse(address)) return false;
+  const { protocol, hostname, username, password } = new URL(address);
+  const loopback = ["localhost", "127.0.0.1", "[::1]"].includes(hostname);
+  return (
+    (protocol === "https:" || (protocol === "http:" && loopback)) && !username && !password && !/[?#]/.test(address)
+  );
+}
 const port = z.coerce.number().check(z.int(), z.gte(0), z.lte(65535));
 const argumentsSchema = z.object({
   port: z.optional(port),
   "plugin-port": z.optional(port),
-  fhir: z.optional(z.url({ protocol: /^https?$/ })),
+  fhir: z.optional(z.url().check(z.refine(isServerBase))),
   policy: z.optional(z.string().check(z.minLength(1))),
   visits: z.optional(z.coerce.number().check(z.int(), z.gte(0), z.lte(100_000))),
   help: z.optional(z.boolean()),
@@ -231,7 +240,7 @@ const argumentsSchema = z.object({
 const ALLOWED: Record<string, string> = {
   port: "a whole number from 0 to 65535",
   "plugin-port": "a whole number from 0 to 65535",
-  fhir: "an http(s) address such as http://localhost:8080/fhir",
+  fhir: "an https address, or one of this computer such as http://localhost:8080/fhir, without name, query or fragment",
   policy: "a file name",
   visits: "a whole number from 0 to 100000",
 };

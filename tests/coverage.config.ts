@@ -20,7 +20,7 @@ export default defineConfig({
     root: `${import.meta.dirname}/..`,
     include: COUNTED,
     environment: "node",
-    setupFiles: ["tests/fixed-seed.ts"],
+    setupFiles: ["tests/fixed-seed.ts", "tests/interop/keep-writes.ts"],
     testTimeout: 600_000,
     hookTimeout: 600_000,
     coverage: {

@@ -11,6 +11,7 @@ import {
   type FhirRequest,
   type FhirResponse,
   type FhirService,
+  isBundle,
   outcome,
   type Resource,
   refuse,
@@ -141,18 +142,20 @@ export class PracticeEhr {
     this.guard = new Guard(this.service, { base: this.fhirBase, refusedTypes: () => this.control.refuseTypes });
   }
 
-  /** In front of another server: its practitioners stand for our three roles, so that `fhirUser` leads somewhere. */
+  /**
+   * In front of another server: who of our people is a practitioner there stays who he is; for the others stands one of its
+   * practitioners, so that `fhirUser` leads somewhere.
+   */
   async adoptPractitioners(): Promise<void> {
     if (!this.options.fhir) return;
-    const { body } = await this.service.handle({
-      method: "GET",
-      path: "Practitioner",
-      query: new URLSearchParams({ _count: String(PEOPLE.length) }),
-      headers: {},
-    });
-    const found = ((body?.entry ?? []) as { resource?: Resource }[]).flatMap(({ resource }) => resource?.id ?? []);
-    for (const [i, id] of PEOPLE.map((person) => person.practitionerId).entries()) {
-      const adopted = found[i] ?? found[0];
+    const ids = PEOPLE.map((person) => person.practitionerId);
+    const ask = async (query: Record<string, string>) => {
+      const request = { method: "GET", path: "Practitioner", query: new URLSearchParams(query), headers: {} };
+      return resourcesIn((await this.service.handle(request)).body).flatMap(({ id }) => id ?? []);
+    };
+    const [known, others] = await Promise.all([ask({ _id: ids.join(",") }), ask({ _count: String(ids.length) })]);
+    for (const [i, id] of ids.entries()) {
+      const adopted = known.includes(id) ? id : (others[i] ?? others[0]);
       if (adopted) this.practitioners.set(id, adopted);
     }
   }
@@ -162,6 +165,28 @@ export class PracticeEhr {
     return this.service instanceof PracticeServer
       ? [...this.service.store.all(type)].map(({ resource }) => resource as Resource)
       : [];
+  }
+
+  /** The same, also in front of another server, page by page. @throws FhirError when that does not answer */
+  private async storedAnywhere(type: string): Promise<Resource[]> {
+    const found = this.stored(type);
+    if (this.service instanceof PracticeServer) return found;
+    let path = type;
+    let query: URLSearchParams | undefined = new URLSearchParams({ _count: "200" });
+    while (query) {
+      const { body } = await this.service.handle({
+        method: "GET",
+        path,
+        query,
+        headers: { "cache-control": "no-cache" },
+      });
+      found.push(...resourcesIn(body));
+      const next = isBundle(body) ? body.link?.find(({ relation }) => relation === "next")?.url : undefined;
+      const address = next ? new URL(next) : undefined;
+      path = address?.pathname.replace(/^\/fhir\/?/, "") ?? "";
+      query = address?.searchParams;
+    }
+    return found;
   }
 
   /** As if a colleague had entered it at another screen: a new resource, or the next version of one. */
@@ -357,7 +382,7 @@ export class PracticeEhr {
     }
   }
 
-  private practice({ method, url, headers, body }: WebRequest): WebAnswer {
+  private async practice({ method, url, headers, body }: WebRequest): Promise<WebAnswer> {
     const { control } = this;
     if (url.pathname === "/practice/control" && method === "POST") {
       // a form or a foreign page cannot send this type without a preflight, which is never granted here
@@ -394,7 +419,7 @@ export class PracticeEhr {
       case "launch-checks":
         return json(200, this.launches.shown());
       case "resources":
-        return type ? json(200, this.stored(type)) : json(404, { error: "Name a resource type." });
+        return type ? json(200, await this.storedAnywhere(type)) : json(404, { error: "Name a resource type." });
       default:
         return json(404, { error: "Known: control, ledger, requests, sign-ins, launch-checks, resources/<Type>." });
     }
@@ -460,6 +485,9 @@ const preflight = (): WebAnswer => ({
     "access-control-max-age": PREFLIGHT_SECONDS,
   },
 });
+
+const resourcesIn = (body: Resource | undefined): Resource[] =>
+  isBundle(body) ? (body.entry ?? []).flatMap(({ resource }) => resource ?? []) : [];
 
 /** JSON is the only format (R4 http.html#mime-type). */
 function checkFormat(accept: string | undefined): void {

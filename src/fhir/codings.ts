@@ -23,6 +23,12 @@ export const CVX = "http://hl7.org/fhir/sid/cvx";
 export const ICD10CM = "http://hl7.org/fhir/sid/icd-10-cm";
 export const UCUM = "http://unitsofmeasure.org";
 export const DATA_ABSENT = "http://hl7.org/fhir/StructureDefinition/data-absent-reason";
+/** "Cannot tell" as a choice like any other: an answer to a choice must be one of its options (R4 Questionnaire). */
+export const CANNOT_TELL: Coding = {
+  system: "http://terminology.hl7.org/CodeSystem/data-absent-reason",
+  code: "asked-unknown",
+  display: "cannot tell",
+};
 /** R4 terminology that HL7 keeps: hl7("condition-clinical", "active"). */
 export const hl7 = (system: string, code: string, display?: string): Coding =>
   coding(`http://terminology.hl7.org/CodeSystem/${system}`, code, display);

@@ -1,7 +1,7 @@
 import * as z from "zod/mini";
 import { type Answers, type AskedInjury, isAbsent } from "../pathway/asked.ts";
 import type { Origin, Proposal } from "./chart-resource.ts";
-import { DATA_ABSENT, FINDING_SYSTEM, questionnaireUrl } from "./codings.ts";
+import { CANNOT_TELL, DATA_ABSENT, FINDING_SYSTEM, questionnaireUrl } from "./codings.ts";
 import { isFhirDate, localOf } from "./dates.ts";
 import { codingShape, lookUp, quantityShape } from "./shapes.ts";
 
@@ -81,12 +81,14 @@ function answerValue(
   const definition = lookUp(module.findings, finding);
   const extension = (answer?.valueCoding ?? answer?.valueQuantity)?.extension;
   if (!definition || !answer) return undefined;
+  // Choices were stored with an absent value before "cannot tell" was an option of its own.
   if (extension?.some((e) => e.url === DATA_ABSENT && e.valueCode === "asked-unknown")) return "cannot-tell";
   if (definition.type === "number") {
     const value = answer.valueQuantity?.value;
     return value !== undefined && value >= definition.min && value <= definition.max ? value : undefined;
   }
   const { system, code } = answer.valueCoding ?? {};
+  if (system === CANNOT_TELL.system && code === CANNOT_TELL.code) return "cannot-tell";
   return system === FINDING_SYSTEM ? definition.values.find((v) => code === `${finding}.${v}`) : undefined;
 }
 

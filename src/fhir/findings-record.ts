@@ -8,6 +8,7 @@ import type {
 } from "fhir/r4";
 import { type Answers, type InjuryModule, isAbsent, KNOWLEDGE_VERSION, type Question } from "../pathway/index.ts";
 import {
+  CANNOT_TELL,
   coding,
   DATA_ABSENT,
   digitWords,
@@ -82,7 +83,10 @@ export function findingsQuestionnaire(module: InjuryModule): Questionnaire {
             {
               ...item,
               type: "choice",
-              answerOption: definition.values.map((value) => ({ valueCoding: valueCoding(finding, question, value) })),
+              answerOption: [
+                ...definition.values.map((value) => valueCoding(finding, question, value)),
+                CANNOT_TELL,
+              ].map((option) => ({ valueCoding: option })),
             },
           ];
         }),
@@ -92,25 +96,25 @@ export function findingsQuestionnaire(module: InjuryModule): Questionnaire {
 }
 
 /**
- * The confirmed findings as they stood when the plan was made. A finding not asked has no item; "cannot tell" is an answer whose value is
- * absent with the reason asked-unknown (R4 data-absent-reason). Each answer says whether the clinician gave it or confirmed it from the chart.
+ * The confirmed findings as they stood when the plan was made, in the order of the Questionnaire (R4 asks for it). A finding not asked has no
+ * item; "cannot tell" is a choice of its own, or a measure whose value is absent with the reason asked-unknown (R4 data-absent-reason). Each
+ * answer says whether the clinician gave it or confirmed it from the chart.
  */
 export function findingsResponse(input: DraftInput): QuestionnaireResponse {
   const { record, module, origins = {}, zone = machineZone() } = input;
   const questionOf = new Map(module.questions.map((q) => [q.finding, q]));
   const answersOf = (answers: Answers, path: string): QuestionnaireResponseItem[] =>
-    Object.entries(answers).flatMap(([finding, value]) => {
-      const definition = module.findings[finding];
-      if (!definition || value === "not-asked") return [];
+    Object.entries(module.findings).flatMap(([finding, definition]) => {
+      const value = answers[finding];
+      if (value === undefined || value === "not-asked") return [];
       const question = questionOf.get(finding);
       const answer: QuestionnaireResponseItemAnswer = { extension: originOf(origins[`${path}.${finding}`]) };
-      const absent = { extension: [{ url: DATA_ABSENT, valueCode: "asked-unknown" }] };
       if (definition.type === "number")
         answer.valueQuantity =
           typeof value === "number"
             ? { value, unit: definition.unit, system: UCUM, code: UNITS[definition.unit] ?? definition.unit }
-            : absent;
-      else answer.valueCoding = isAbsent(value) ? absent : valueCoding(finding, question, String(value));
+            : { extension: [{ url: DATA_ABSENT, valueCode: "asked-unknown" }] };
+      else answer.valueCoding = isAbsent(value) ? CANNOT_TELL : valueCoding(finding, question, String(value));
       return [{ linkId: finding, text: question?.wording ?? finding, answer: [answer] }];
     });
   const dated = (scope: "patient" | "injury"): QuestionnaireResponseItem[] =>

@@ -3,7 +3,7 @@ import { join } from "node:path";
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, describe, expect, it } from "vitest";
 import { answerStandardCase, launched, press, STANDARD_CASE } from "./journey.ts";
-import { axeViolations, openStage, openVisit, type Stage, sidewaysScroll } from "./stage.ts";
+import { axeViolations, openStage, openVisit, type Stage, type Stored, sidewaysScroll } from "./stage.ts";
 
 const PICTURES = join(import.meta.dirname, "../../.cache/screens");
 mkdirSync(PICTURES, { recursive: true });
@@ -14,13 +14,9 @@ beforeAll(async () => {
 });
 afterAll(() => stage?.close());
 
-type Stored = { resourceType: string; id: string; status?: string; meta: { versionId: string } } & Record<
-  string,
-  unknown
->;
-const ofPatient = (type: string, patient: string) =>
-  (stage.practice.stored(type) as unknown as Stored[]).filter((r) => JSON.stringify(r).includes(`Patient/${patient}`));
-const statuses = (type: string, patient: string) => ofPatient(type, patient).map((r) => r.status);
+const ofPatient = async (type: string, patient: string) =>
+  (await stage.stored(type)).filter((r) => JSON.stringify(r).includes(`Patient/${patient}`));
+const statuses = async (type: string, patient: string) => (await ofPatient(type, patient)).map((r) => r.status);
 
 /** The page looked at in both widths: no accessibility violation, nothing wider than the window. */
 async function looksRight(page: Page, name: string): Promise<void> {
@@ -50,7 +46,7 @@ describe("the life of a plan, over several visits of one patient", () => {
   let firstPlan: Stored;
 
   it("I4: the chart's own entry of the injury is refined by signing, with the choice on the card", async () => {
-    const before = ofPatient("Condition", PATIENT);
+    const before = await ofPatient("Condition", PATIENT);
     expect(before).toHaveLength(1);
     const { page, context, trail } = await openVisit(stage);
     await launched(stage, page, STANDARD_CASE.patient);
@@ -65,14 +61,14 @@ describe("the life of a plan, over several visits of one patient", () => {
     await press(page, "File a new diagnosis beside it", "radio");
     await press(page, /^Refine the chart's entry/, "radio");
     await sign(page);
-    const after = ofPatient("Condition", PATIENT);
+    const after = await ofPatient("Condition", PATIENT);
     expect(after, "refined, not doubled").toHaveLength(1);
     expect(after[0]!.id).toBe(before[0]!.id);
     const json = JSON.stringify(after[0]!.code);
     expect(json).toContain("S62.664A");
     expect(json, "the code that stood there stays").toContain("S69.91XA");
     expect(JSON.stringify(after[0]!.verificationStatus)).toContain("confirmed");
-    [firstPlan] = ofPatient("CarePlan", PATIENT) as [Stored];
+    [firstPlan] = (await ofPatient("CarePlan", PATIENT)) as [Stored];
     expect(trail.violations).toEqual([]);
     expect(trail.errors).toEqual([]);
     await context.close();
@@ -96,15 +92,18 @@ describe("the life of a plan, over several visits of one patient", () => {
     await page.getByRole("region", { name: "What becomes of the earlier plan" }).waitFor();
     await looksRight(page, "revise");
     const untouched = new Map(
-      ["ServiceRequest", "Appointment"].flatMap((t) => ofPatient(t, PATIENT).map((r) => [r.id, r.meta.versionId])),
+      [...(await ofPatient("ServiceRequest", PATIENT)), ...(await ofPatient("Appointment", PATIENT))].map((r) => [
+        r.id,
+        r.meta.versionId,
+      ]),
     );
     await sign(page);
-    const plans = ofPatient("CarePlan", PATIENT);
+    const plans = await ofPatient("CarePlan", PATIENT);
     expect(plans.map((p) => p.status).sort()).toEqual(["active", "revoked"]);
     const next = plans.find((p) => p.status === "active")!;
     expect(next.replaces).toEqual([{ reference: `CarePlan/${firstPlan.id}` }]);
     for (const type of ["ServiceRequest", "Appointment"])
-      for (const r of ofPatient(type, PATIENT))
+      for (const r of await ofPatient(type, PATIENT))
         expect(r.meta.versionId, "what did not change is not rewritten").toBe(untouched.get(r.id));
     await context.close();
   });
@@ -122,18 +121,18 @@ describe("the life of a plan, over several visits of one patient", () => {
     await form.getByText("Say why: it is kept with every entry.").waitFor();
     await form.getByLabel("Why is it withdrawn?").fill("The film of another patient was read.");
     await looksRight(page, "withdraw");
-    const count = ofPatient("ServiceRequest", PATIENT).length;
+    const count = (await ofPatient("ServiceRequest", PATIENT)).length;
     await form.getByRole("button", { name: /^Withdraw \d+ entries$/ }).click();
     await page.getByRole("heading", { name: "The plan is withdrawn" }).waitFor();
     await looksRight(page, "withdrawn");
-    expect(statuses("CarePlan", PATIENT)).toEqual(["revoked", "revoked"]);
-    expect(new Set(statuses("ServiceRequest", PATIENT))).toEqual(new Set(["revoked"]));
-    expect(new Set(statuses("Appointment", PATIENT))).toEqual(new Set(["cancelled"]));
-    expect(ofPatient("ServiceRequest", PATIENT)).toHaveLength(count);
-    const [condition] = ofPatient("Condition", PATIENT);
+    expect(await statuses("CarePlan", PATIENT)).toEqual(["revoked", "revoked"]);
+    expect(new Set(await statuses("ServiceRequest", PATIENT))).toEqual(new Set(["revoked"]));
+    expect(new Set(await statuses("Appointment", PATIENT))).toEqual(new Set(["cancelled"]));
+    expect(await ofPatient("ServiceRequest", PATIENT)).toHaveLength(count);
+    const [condition] = await ofPatient("Condition", PATIENT);
     expect(JSON.stringify(condition!.verificationStatus), "the injury is still an injury").toContain("confirmed");
     expect(trail.requests.filter((r) => r.method === "DELETE")).toEqual([]);
-    const provenance = JSON.stringify(stage.practice.stored("Provenance"));
+    const provenance = JSON.stringify(await stage.stored("Provenance"));
     expect(provenance).toContain("The film of another patient was read.");
     expect(trail.violations).toEqual([]);
     await context.close();
@@ -172,8 +171,8 @@ describe("a draft that another clinician goes on with", () => {
     await press(first.page, "Save as draft");
     await first.page.getByText("Saved as draft").first().waitFor();
     await first.context.close();
-    expect(statuses("CarePlan", PATIENT)).toEqual(["draft"]);
-    const [entry] = ofPatient("Condition", PATIENT);
+    expect(await statuses("CarePlan", PATIENT)).toEqual(["draft"]);
+    const [entry] = await ofPatient("Condition", PATIENT);
     expect(entry!.meta.versionId, "a draft leaves the chart's own entry as it is").toBe("1");
 
     const { page, context } = await openVisit(stage);
@@ -192,11 +191,10 @@ describe("a draft that another clinician goes on with", () => {
     await expect.poll(() => main.innerText()).toContain("This goes on with: Draft by Dr Imke Harrowgate");
     await looksRight(page, "goes-on");
     await sign(page);
-    expect(statuses("CarePlan", PATIENT)).toEqual(["active"]);
-    const signatures = (stage.practice.stored("Provenance") as unknown as Stored[]).filter(
-      (p) =>
-        JSON.stringify(p.activity).includes('"LA"') &&
-        JSON.stringify(p.target).includes(`CarePlan/${ofPatient("CarePlan", PATIENT)[0]!.id}`),
+    expect(await statuses("CarePlan", PATIENT)).toEqual(["active"]);
+    const [plan] = await ofPatient("CarePlan", PATIENT);
+    const signatures = (await stage.stored("Provenance")).filter(
+      (p) => JSON.stringify(p.activity).includes('"LA"') && JSON.stringify(p.target).includes(`CarePlan/${plan!.id}`),
     );
     expect(signatures).toHaveLength(1);
     expect(JSON.stringify(signatures[0]!.agent)).toMatch(/imke-harrowgate.*aurel-pemberwick/);

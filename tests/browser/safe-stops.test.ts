@@ -96,11 +96,7 @@ describe("launches that must not open a chart", () => {
   });
 });
 async function deceased(): Promise<string> {
-  const patients = stage.practice.stored("Patient") as {
-    deceasedBoolean?: boolean;
-    deceasedDateTime?: string;
-    name?: { text?: string; given?: string[]; family?: string }[];
-  }[];
+  const patients = await stage.stored("Patient");
   const gone = patients.find((p) => p.deceasedBoolean || p.deceasedDateTime);
   return [...(gone?.name?.[0]?.given ?? []), gone?.name?.[0]?.family].filter(Boolean).join(" ");
 }
@@ -223,7 +219,7 @@ describe("charts that are not complete stay usable", () => {
       { grant: "authorization_code", spent: null },
       { grant: "refresh_token", spent: first.refreshToken },
     ]);
-    const saved = JSON.stringify(stage.practice.stored("QuestionnaireResponse"));
+    const saved = JSON.stringify(await stage.stored("QuestionnaireResponse"));
     expect(saved, "answers given before the renewal are in what was saved").toContain("tipColour");
     await context.close();
   });
@@ -246,10 +242,8 @@ describe("charts that are not complete stay usable", () => {
     const bytes = reads.reduce((sum, r) => sum + r.bytes, 0);
     expect(reads.filter((r) => /\/(Condition|ImagingStudy)\?/.test(r.path)).length).toBeLessThanOrEqual(6);
     expect(reads.length).toBeLessThanOrEqual(30);
-    const everything = ["Condition", "ImagingStudy", "Observation"].reduce(
-      (sum, type) => sum + JSON.stringify(stage.practice.stored(type)).length,
-      0,
-    );
+    const whole = await Promise.all(["Condition", "ImagingStudy", "Observation"].map((type) => stage.stored(type)));
+    const everything = JSON.stringify(whole).length;
     console.log(`heavy chart: ${reads.length} reads, ${bytes} bytes of ${everything}`);
     expect(bytes).toBeLessThan(everything / 10);
     await context.close();

@@ -6,19 +6,32 @@ import { startChromium } from "./chromium.ts";
 
 type Practice = Awaited<ReturnType<typeof startPractice>>;
 
+/** Base of another FHIR server, already filled with the invented charts: the same journeys are then made on that one. */
+const FOREIGN = process.env.FINGERPOST_FHIR;
+
 /** A practice EHR, the built plugin and one Chromium: what every browser test stands on. */
 export interface Stage {
   readonly practice: Practice;
   readonly browser: Browser;
+  /** What the record system holds of a type, whichever server keeps it. */
+  stored(type: string): Promise<Stored[]>;
   close(): Promise<void>;
 }
 
+// biome-ignore lint/suspicious/noExplicitAny: resources of any type are looked into; one that differs fails the test
+export type Stored = { resourceType: string; id: string; meta: { versionId: string } } & Record<string, any>;
+
 export async function openStage(options: Parameters<typeof startPractice>[0] = {}): Promise<Stage> {
-  const practice = await startPractice({ quiet: true, ehrPort: 0, pluginPort: 0, ...options });
+  const practice = await startPractice({ quiet: true, ehrPort: 0, pluginPort: 0, fhir: FOREIGN, ...options });
   const browser = await startChromium();
   return {
     practice,
     browser,
+    stored: async (type) => {
+      const answer = await fetch(`${practice.listensAt}/practice/resources/${type}`);
+      if (!answer.ok) throw new Error(`${type} cannot be listed: ${await answer.text()}`);
+      return (await answer.json()) as Stored[];
+    },
     close: async () => {
       await browser.close();
       const faults = await launchFaults(practice);
@@ -57,6 +70,8 @@ export async function openVisit(
     reducedMotion: "reduce",
     ...options,
   });
+  // A stock server on a busy machine takes its time; no journey is about how long.
+  if (FOREIGN) context.setDefaultTimeout(150_000);
   const trail: Trail = { violations: [], console: [], requests: [], errors: [], clicks: 0 };
   await context.exposeBinding("__report", (_source, kind: string, detail: string) => {
     if (kind === "click") trail.clicks++;

@@ -6,6 +6,7 @@ export default defineConfig({
     root: import.meta.dirname,
     include: ["*.test.ts"],
     environment: "node",
+    setupFiles: ["../interop/keep-writes.ts"],
     fileParallelism: false,
     testTimeout: 120_000,
     hookTimeout: 120_000,

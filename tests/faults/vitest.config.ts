@@ -6,6 +6,7 @@ export default defineConfig({
     root: import.meta.dirname,
     include: ["*.test.ts"],
     environment: "node",
+    setupFiles: ["../interop/keep-writes.ts"],
     // One core for the browser, one for the matrix; files with a browser and files without are about equally long.
     maxWorkers: 2,
     testTimeout: 600_000,

@@ -26,6 +26,7 @@ import {
   withReferences,
 } from "../../src/fhir/drafts.ts";
 import { findingsBack } from "../../src/fhir/findings-back.ts";
+import { findingsQuestionnaire, findingsResponse } from "../../src/fhir/findings-record.ts";
 import { purposeNames } from "../../src/fhir/visit-words.ts";
 import { type CaseRecord, factsOf } from "../../src/pathway/index.ts";
 import {
@@ -890,6 +891,41 @@ describe("findings there and back", () => {
       }),
       { numRuns: 40 },
     );
+  });
+  it("answers stand in the order of the Questionnaire, whatever the clinician answered first (R4 QuestionnaireResponse.item)", () => {
+    const backwards = (answers: object) => Object.fromEntries(Object.entries(answers).reverse());
+    const record = {
+      ...TWO_DIGITS,
+      patient: backwards(TWO_DIGITS.patient),
+      injury: backwards(TWO_DIGITS.injury),
+      digits: TWO_DIGITS.digits.map(backwards),
+    } as CaseRecord;
+    const asked = findingsQuestionnaire(pathway.module).item!;
+    for (const { linkId, item = [] } of findingsResponse(inputFor(record)).item!) {
+      const order = asked.find((group) => group.linkId === linkId)!.item!.map((question) => question.linkId);
+      const given = item.map((answer) => answer.linkId);
+      expect(given.length).toBeGreaterThan(2);
+      expect(given).toEqual(order.filter((question) => given.includes(question)));
+    }
+  });
+  it("'cannot tell' is one of the options of its question (R4 Questionnaire.item.answerOption)", () => {
+    const record: CaseRecord = { ...MALLET, digits: [{ ...MALLET.digits[0], sensation: "cannot-tell" }] };
+    const response = findingsResponse(inputFor(record));
+    const answer = response.item!.at(-1)!.item!.find((item) => item.linkId === "sensation")!.answer![0]!;
+    const question = findingsQuestionnaire(pathway.module).item!.at(-1)!.item!.find((q) => q.linkId === "sensation")!;
+    expect(question.answerOption!.map((option) => option.valueCoding)).toContainEqual(answer.valueCoding);
+    const back = findingsBack(response, [pathway.module], "Europe/Berlin");
+    expect(back?.digits[0]).toMatchObject({ sensation: "cannot-tell" });
+  });
+  it("'cannot tell' as it was stored before, a choice whose value is absent, is still read", () => {
+    const response = findingsResponse(inputFor(MALLET));
+    const url = "http://hl7.org/fhir/StructureDefinition/data-absent-reason";
+    response.item!.at(-1)!.item!.find((item) => item.linkId === "sensation")!.answer = [
+      { valueCoding: { extension: [{ url, valueCode: "asked-unknown" }] } },
+    ];
+    const back = findingsBack(response, [pathway.module], "Europe/Berlin");
+    expect(back?.digits[0]).toMatchObject({ sensation: "cannot-tell" });
+    expect(back?.notUnderstood).toEqual([]);
   });
   it("the day of an operation is stored as a date and comes back with the others", () => {
     const bundle = bundleOf(draftPlan(inputFor({ ...MALLET, operatedOn: "2026-11-25" })), "sign", CONTEXT);

@@ -61,10 +61,12 @@ class WritingWorker {
     const project = this.vitest.getRootProject();
     project.provide("waking", waking);
     const specs = able.map(({ file, tests }) => project.createSpecification(file, { testIds: tests.map((t) => t.id) }));
+    // What failed under an earlier fault would count as a failure of this one, and stop it before it begins.
+    this.vitest.state.filesMap.clear();
+    this.vitest.state.idMap.clear();
     const { testModules, unhandledErrors } = await this.vitest.runTestSpecifications(specs);
-    const ran = testModules
-      .flatMap((m) => [...m.children.allTests()])
-      .filter((t) => t.result().state !== "skipped").length;
+    const tests = testModules.flatMap((m) => [...m.children.allTests()]);
+    const ran = tests.filter((t) => ["passed", "failed"].includes(t.result().state)).length;
     const failed = failureIn(testModules);
     if (!failed) {
       // The process of a test file went away: it was ended because it no longer answered.

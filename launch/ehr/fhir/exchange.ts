@@ -61,6 +61,8 @@ export interface FhirResponse {
 /** The practice store or a proxy in front of another server. */
 export interface FhirService {
   handle(request: FhirRequest): FhirResponse | Promise<FhirResponse>;
+  /** Which type a further page of a search holds, when its address is the base with this query; undefined if never given out. */
+  pageType?(query: URLSearchParams): string | undefined;
 }
 
 export interface Issue {

@@ -118,7 +118,8 @@ export class Guard {
 
   /** Refuses with 403 what the scopes do not cover; says how far what they cover reaches. */
   private async check(request: FhirRequest, access: Access): Promise<Allowed> {
-    const [first = "", second, third] = request.path.split("/");
+    const page = request.path === "" && request.method === "GET" ? this.service.pageType?.(request.query) : undefined;
+    const [first = "", second, third] = (page ?? request.path).split("/");
     const compartment = first === "Patient" && third !== undefined && /^[A-Z]/.test(third);
     const type = compartment ? third : first;
     const id = compartment || isSearch(request) || second === "_history" ? undefined : second;

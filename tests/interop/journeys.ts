@@ -1,0 +1,12 @@
+/** Files of `tests/browser` that are run unchanged against a stock FHIR server. A journey of a new screen is one more row. */
+export interface Journey {
+  readonly file: string;
+  /** It opens the chart of some 2,500 entries, which a stock server takes long to load. */
+  readonly heavy?: true;
+}
+export const JOURNEYS: readonly Journey[] = [
+  { file: "main-path.test.ts" },
+  { file: "plan-life.test.ts" },
+  { file: "frames.test.ts" },
+  { file: "safe-stops.test.ts", heavy: true },
+];
