@@ -187,6 +187,23 @@ function replacing(item: DraftItem, earlier: EarlierItem): DraftItem {
   return { ...item, resource: { ...request, replaces: [{ reference: earlier.reference }] } };
 }
 
+/**
+ * The plan whose place a signed one takes and which is still in force: the writing of a revision stopped before its end was written,
+ * so that both would be followed.
+ *
+ * @param plans as read with the chart
+ */
+export function stillInForce(plan: EarlierPlan, plans: readonly EarlierPlan[]): EarlierPlan | undefined {
+  if (!plan.signed || plan.revises === undefined || !["active", "on-hold"].includes(plan.status)) return undefined;
+  const old = plans.find(
+    (p) => p.planId !== plan.planId && p.items.some((i) => i.type === "CarePlan" && i.reference === plan.revises),
+  );
+  const nobody = { signer: { reference: "" }, at: "2000-01-01T00:00:00Z", why: "" };
+  return old && endOf(old, nobody).changes.length > 0 ? old : undefined;
+}
+/** The end of a replaced plan by itself; what the newer plan took over is no longer among its items. */
+export const endOf = (old: EarlierPlan, acting: Acting): Changes => changesOf(old.items, "supersede", true, acting);
+
 /** What a stored draft holds and the plan no longer does: taken out with it, so that nothing is left behind. */
 export function droppedFrom(items: readonly DraftItem[], draft: EarlierPlan, acting: Acting): Changes {
   const kept = new Set(items.filter((i) => !i.removed && !i.stands && !i.refines).map((i) => i.key));

@@ -29,12 +29,15 @@ export async function unseenPlans(
   const query = `CarePlan?identifier=${encodeURIComponent(`${EPISODE}|${episode}`)}&patient=${context.patientId}`;
   const answer = await fhir.search(query, { limit: MANY });
   if (!answer.ok) return answer;
-  const { items } = seenIn(context);
+  const { items, own } = seenIn(context);
   const others = answer.value.matches.filter((one) => {
     const item = planItemOf(one);
     const reference = `${one.resourceType}/${one.id}`;
+    // What this page has stored itself is no rival, not even where the plan is to be filed in another way by now.
     const known =
-      changed.includes(reference) || (seen ? seen.includes(reference) : item !== undefined && items.has(item));
+      (item !== undefined && own.has(item)) ||
+      changed.includes(reference) ||
+      (seen ? seen.includes(reference) : item !== undefined && items.has(item));
     const isOther = item !== undefined && item !== planItemOf(plan) && !known;
     const isOfPatient = (one.subject as { reference?: string } | undefined)?.reference?.endsWith(
       `Patient/${context.patientId}`,

@@ -361,6 +361,8 @@ export function learnFrom(
 }
 function refusalOf(items: Job["items"], entry: BundleItem, refused: FhirProblem): Refusal | undefined {
   const said = refused.serverSaid;
+  // That an earlier plan's item cannot be changed says nothing of the new ones.
+  if (isChangeKey(entry.key)) return undefined;
   const type = entry.resource.resourceType;
   const isUpdate = entry.method === "PUT";
   if (refused.kind === "refused" || refused.kind === "unsupported")
@@ -387,8 +389,11 @@ function reportOn(
     const seen = found.get(entry.key);
     const isUnsure = run.unsure.has(entry.key);
     if (seen?.state !== "found") {
-      const refused = run.refused.get(entry.key) ?? (stop?.entry.key === entry.key ? stop.problem : undefined);
-      if (!isUnsure && refused) return { ...head, outcome: "not-saved", reason: refused.title };
+      const isStopped = stop?.entry.key === entry.key && ["refused", "conflict"].includes(stop.fate);
+      const refused = run.refused.get(entry.key) ?? (isStopped ? stop.problem : undefined);
+      // What was stored before it was refused, and cannot be looked for now, is there in one form or another.
+      if (!isUnsure && refused && !run.written.has(entry.key))
+        return { ...head, outcome: "not-saved", reason: refused.title };
       if (!isUnsure && stop && seen?.state === "absent" && !run.written.has(entry.key))
         return { ...head, outcome: "not-saved", reason: "It was not sent." };
       return { ...head, outcome: "unknown", reason: "It was not found in the record. It may still be stored." };
@@ -418,8 +423,8 @@ function reportOn(
   return stop && isTaught(stop) ? { ...report, otherwise: true } : report;
 }
 /** Refusals of a type or an item; passing faults teach nothing. */
-const isTaught = ({ fate, problem }: Stop): boolean =>
-  fate === "refused" && ["refused", "unsupported", "invalid"].includes(problem.kind);
+const isTaught = ({ entry, fate, problem }: Stop): boolean =>
+  fate === "refused" && !isChangeKey(entry.key) && ["refused", "unsupported", "invalid"].includes(problem.kind);
 
 const isOwnDraft = ({ key, resource }: BundleItem, stored: FhirResource): boolean =>
   !isChangeKey(key) && planItemOf(stored) === planItemOf(resource as unknown as FhirResource);

@@ -6,6 +6,7 @@ import type { DocumentReference } from "fhir/r4";
 import { APP_TAG, PLAN_ITEM, PLAN_TAG } from "../fhir/codings.ts";
 import { type Act, type DraftItem, planIdOf, replacedBy, storedItem } from "../fhir/drafts.ts";
 import type { EarlierPlan } from "../fhir/earlier.ts";
+import { stillInForce } from "../fhir/revision.ts";
 import { type Acting, changeOf, type StoredChange, titleOf } from "../fhir/stored-change.ts";
 import { WITHDRAWAL_DOCUMENT, withdrawalDocument } from "../fhir/withdrawal-document.ts";
 import { withdrawalRecord } from "../fhir/withdrawal-record.ts";
@@ -94,16 +95,23 @@ export interface Unfinished {
   readonly stored: StoredPlan;
   /** Drafts that are left of a plan of which the rest is signed: they can be signed as they stand. */
   readonly rest: readonly DraftItem[];
+  /** The earlier plan whose place it takes, still in force beside it. */
+  readonly replaces: EarlierPlan | undefined;
 }
 
 /**
  * Plans of this patient that were begun and not finished: by this tab's journal, and by the record: a part of the plan is signed and
- * another is not, or there are items without their plan, without a document of it, and without a record of who made them.
+ * another is not, there are items without their plan, without a document of it, and without a record of who made them, or the plan
+ * whose place it takes is still in force.
  *
  * @param plans as read with the chart
  */
 export async function unfinishedPlans(session: Writing, plans: readonly EarlierPlan[]): Promise<Unfinished[]> {
   const journal = unfinishedHere(session.context);
+  const replacedBy = (planId: string) => {
+    const plan = plans.find((p) => p.planId === planId);
+    return plan && stillInForce(plan, plans);
+  };
   const begun: Unfinished[] = [];
   if (journal) {
     const stored = await storedOf(session, journal.planId);
@@ -111,23 +119,29 @@ export async function unfinishedPlans(session: Writing, plans: readonly EarlierP
       const item = stored.items.find((one) => one.key === key);
       return item !== undefined && (journal.act === "draft" || item.act === "sign");
     };
-    const isOver =
+    const replaces = replacedBy(journal.planId);
+    const isWhole =
       journal.items.every(({ key }) => done(key)) || (stored.items.length === 0 && stored.unread.length === 0);
-    if (isOver) closeJournal(session.context);
-    else {
+    if (isWhole) closeJournal(session.context);
+    if (!isWhole || replaces) {
       const { planId, at, act, items } = journal;
-      begun.push({ planId, at, act, total: items.length, stored, rest: restOf(stored) });
+      begun.push({ planId, at, act, total: items.length, stored, rest: restOf(stored), replaces });
     }
   }
-  const suspects = plans.filter((plan) => plan.planId !== journal?.planId && looksUnfinished(plan));
+  const suspects = plans.filter(
+    (plan) => plan.planId !== journal?.planId && (looksUnfinished(plan) || replacedBy(plan.planId)),
+  );
   const found = await Promise.all(
     suspects.map(async ({ planId, written }): Promise<Unfinished[]> => {
       const stored = await storedOf(session, planId);
       const rest = restOf(stored);
       const acts = new Set(stored.items.map(({ act }) => act));
       if (stored.items.length === 0) return [];
-      if (rest.length === 0 && (hasPlan(stored) || !(await lacksRecord(session, planId)))) return [];
-      return [{ planId, at: written, act: acts.has("sign") ? "sign" : undefined, total: undefined, stored, rest }];
+      const replaces = replacedBy(planId);
+      if (!replaces && rest.length === 0 && (hasPlan(stored) || !(await lacksRecord(session, planId)))) return [];
+      return [
+        { planId, at: written, act: acts.has("sign") ? "sign" : undefined, total: undefined, stored, rest, replaces },
+      ];
     }),
   );
   return [...begun, ...found.flat()];
@@ -155,6 +169,12 @@ function restOf(stored: StoredPlan): DraftItem[] {
   const record = { ...withdrawalRecord(planIdOf(signed.resource), program), title: "Who signed it" };
   return [...drafts.flatMap(({ key, title, resource }) => storedItem(key, title, resource) ?? []), record];
 }
+
+/** Ends the earlier plan by itself: what is written with it is the record of who did so. */
+export const endingRecord = (planId: string, appVersion: string): DraftItem => ({
+  ...withdrawalRecord(planId, appVersion),
+  title: "Who ended it",
+});
 
 /** True only when the record system was asked for records of who made this plan and has none, although it would take them. */
 async function lacksRecord(session: Writing, planId: string): Promise<boolean> {

@@ -62,9 +62,15 @@ export async function checkAgain(
   return reportOf({ session, items, act, context }, entries, await lookAll(session, entries), "looked");
 }
 
-/** Type of what is known to be stored, by item key. */
-export const storedTypes = (known: WriteContext["known"] = {}): Map<string, string> =>
-  new Map(Object.entries(known).map(([key, { reference }]) => [key, reference.split("/", 1)[0] ?? ""]));
+/**
+ * Type of what is known to be stored, by item key; also of what the last attempt left there as a draft: it is not filed once more as
+ * something else.
+ */
+export const storedTypes = (known: WriteContext["known"] = {}, report?: WriteReport): Map<string, string> => {
+  const left = (report?.items ?? []).flatMap(({ key, reference }) => (reference ? [[key, reference] as const] : []));
+  const all = [...left, ...Object.entries(known).map(([key, { reference }]) => [key, reference] as const)];
+  return new Map(all.map(([key, reference]) => [key, reference.split("/", 1)[0] ?? ""]));
+};
 
 const filingFor = async ({ session, items, context }: Job): Promise<Filing> =>
   filingOf(items, await capabilitiesOf(session), session.can, {

@@ -23,7 +23,7 @@ interface Now {
   state?: CaseState;
 }
 /** The part of the signing page that speaks of what the record already holds. */
-function Part({ now, chart, record, planId, may }: PartProps) {
+function Part({ now, chart, record, planId, may, frozen = false }: PartProps) {
   const [session] = useState(() => sessionFor({ can: may }));
   const [state, dispatch] = useReducer(caseReducer, freshCase(planId, record.assessedAt));
   const life = usePlanLife({
@@ -31,7 +31,7 @@ function Part({ now, chart, record, planId, may }: PartProps) {
     items: made(record, state.planId),
     signer: { reference: SIGNER.reference, name: SIGNER.display },
     at: AT,
-    done: false,
+    ...{ done: false, frozen, singly: false },
   });
   Object.assign(now, { life, state });
   return (
@@ -51,11 +51,14 @@ interface PartProps {
   readonly record: CaseRecord;
   readonly planId: string;
   readonly may: () => boolean;
+  readonly frozen?: boolean;
 }
 function open(visits: Visits, { record = MALLET, planId = OTHER_PLAN, may = () => true as boolean } = {}) {
   const now: Now = {};
-  render(<Part {...{ now, record, planId, may }} chart={visits.chart()} />);
-  return { now, user: userEvent.setup() };
+  const { rerender } = render(<Part {...{ now, record, planId, may }} chart={visits.chart()} />);
+  const again = (frozen: boolean) =>
+    rerender(<Part {...{ now, record, planId, may, frozen }} chart={visits.chart()} />);
+  return { now, user: userEvent.setup(), again };
 }
 const written = (act: "draft" | "sign", record = MALLET) => {
   const visits = new Visits();
@@ -95,6 +98,20 @@ describe("an earlier plan of the same injury", () => {
     await user.click(screen.getByRole("radio", { name: /^Revise that plan/ }));
     expect(now.state?.planId).not.toBe(PLAN_ID);
     expect(now.life?.changes.sign.map((c) => c.key)).toContain(`old:${PLAN_ID}:plan`);
+  });
+  it("REL-26 I2 a revision of which nobody knows yet whether it was stored is looked for as it was meant, not written anew", async () => {
+    const visits = written("sign");
+    const { now, user, again } = open(visits);
+    await user.click(screen.getByRole("radio", { name: /^Revise that plan/ }));
+    const { items, changes } = now.life!;
+    // It was stored, and only the answer was lost: by now the chart shows the new plan, with the orders that it took over.
+    visits.write(items, "sign", { changes: changes.sign });
+    again(true);
+    expect(now.life?.items.filter((i) => i.stands).map((i) => i.key)).toEqual(
+      items.filter((i) => i.stands).map((i) => i.key),
+    );
+    expect(items.filter((i) => i.stands).length).toBeGreaterThan(3);
+    expect(now.life?.changes).toEqual(changes);
   });
   it("of another finger and day is not asked about", () => {
     const { now } = open(written("sign"), {

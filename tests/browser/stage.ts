@@ -96,7 +96,8 @@ export async function openVisit(
 const axeSource = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 /** WCAG 2.2 A and AA violations of the page as it stands: rule, and the elements. */
 export async function axeViolations(page: Page): Promise<string[]> {
-  await page.evaluate(axeSource);
+  // Half a megabyte: once for each document is enough.
+  if (!(await page.evaluate(() => "axe" in window))) await page.evaluate(axeSource);
   return page.evaluate(async () => {
     const axe = (
       window as unknown as {

@@ -2,8 +2,9 @@
 
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { seeded } from "../bench/seeded.ts";
+import { AtTheScreen, newPlanId } from "./clinician.ts";
 import { FAULTS, strikes } from "./faults.ts";
-import { AtTheScreen, newPlanId, openWard, type Ward, type Window } from "./ward.ts";
+import { openWard, type Ward, type Window } from "./ward.ts";
 
 let ward: Ward;
 beforeAll(async () => {

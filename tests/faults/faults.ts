@@ -1,8 +1,8 @@
 /** The kinds of fault, each as what it does to one exchange. A new kind is a new row. */
 import type { Answer, Bend, Exchange, Outcome } from "./proxy.ts";
 
-/** Where a fault makes sense: at any request, at searches, at the reading of the patient, or at a write. */
-export type Place = "any" | "search" | "patient" | "write";
+/** Where a fault makes sense: at any request, at searches, at the reading of the patient, at a write, or at a transaction. */
+export type Place = "any" | "search" | "patient" | "write" | "transaction";
 export interface Fault {
   readonly name: string;
   readonly at: Place;
@@ -161,28 +161,28 @@ export const FAULTS: readonly Fault[] = [
   // Transactions that are not what they should be.
   {
     name: "only part is stored, and the answer is 200",
-    at: "write",
+    at: "transaction",
     bend: { request: withoutPlan, after: withFailedPlan },
   },
-  told("entries in another order", "write", (json) => ({ ...json, entry: entries(json).reverse() })),
-  told("fewer entries than were sent", "write", (json) => ({ ...json, entry: entries(json).slice(1) })),
-  told("no entries", "write", ({ entry: _, ...json }) => json),
-  told("an entry that is said to have failed and did not", "write", (json) => ({
+  told("entries in another order", "transaction", (json) => ({ ...json, entry: entries(json).reverse() })),
+  told("fewer entries than were sent", "transaction", (json) => ({ ...json, entry: entries(json).slice(1) })),
+  told("no entries", "transaction", ({ entry: _, ...json }) => json),
+  told("an entry that is said to have failed and did not", "transaction", (json) => ({
     ...json,
     entry: entries(json).map((one, at) => (at === 1 ? { response: { status: "500", outcome: remark("?") } } : one)),
   })),
-  told("bare status numbers", "write", (json) => ({
+  told("bare status numbers", "transaction", (json) => ({
     ...json,
     entry: entries(json).map((one) => ({ ...one, response: { ...one.response, status: "201" } })),
   })),
-  told("places on another server", "write", (json) => ({
+  told("places on another server", "transaction", (json) => ({
     ...json,
     entry: entries(json).map((one) => ({
       ...one,
       response: { ...one.response, location: `https://elsewhere.example/fhir/${one.response?.location ?? ""}` },
     })),
   })),
-  told("no places", "write", (json) => ({
+  told("no places", "transaction", (json) => ({
     ...json,
     entry: entries(json).map(({ response: { status } = {} }) => ({ response: { status } })),
   })),
@@ -236,6 +236,7 @@ export const FAULTS: readonly Fault[] = [
 export function strikes(place: Place, step: string): boolean {
   const isWrite = /^(POST transaction|POST [A-Z]\w+$|PUT |PATCH )/.test(step);
   if (place === "any") return true;
+  if (place === "transaction") return step === "POST transaction";
   if (place === "write") return isWrite;
   if (place === "patient") return step === "GET Patient/id";
   return step.includes("?");

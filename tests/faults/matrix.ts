@@ -3,11 +3,13 @@
  * nothing is and the draft can be signed again; never twice, never with another patient, and never said otherwise.
  */
 import type { Act } from "../../src/fhir/codings.ts";
-import { documentKey } from "../../src/fhir/drafts.ts";
+import { type DraftItem, documentKey } from "../../src/fhir/drafts.ts";
+import { visitAsOrder } from "../../src/fhir/stand-ins.ts";
 import type { FhirResource } from "../../src/smart/transport.ts";
+import { AtTheScreen, type Press, stateOf } from "./clinician.ts";
 import { FAULTS, type Fault, strikes } from "./faults.ts";
 import type { Bend, Exchange } from "./proxy.ts";
-import { AtTheScreen, type Held, PATIENT, type Press, type Ward, type Window, type WriteBack } from "./ward.ts";
+import { type Held, PATIENT, type Ward, type Window, type WriteBack } from "./ward.ts";
 
 /** What a clinician does, as data: what is done before any fault, the act that is struck, and how it is finished. */
 export interface Flow {
@@ -18,6 +20,8 @@ export interface Flow {
   readonly act: (at: AtTheScreen) => Promise<unknown>;
   /** What the clinician wants in the end. */
   readonly wants: Act;
+  /** What the record system can do from the act on; everything unless given. Set once the page has been opened anew. */
+  readonly server?: object;
   /** A fault that always happens in this flow, so that what follows from it can be struck as well. */
   readonly always?: (exchange: Exchange, nth: number) => Bend | undefined;
   /** Other checks of the end state than "every item that was kept is stored once". */
@@ -79,7 +83,7 @@ const nameOf = ({ flow, step, nth, fault, times }: Run) => `${flow.name}: ${faul
 /** The requests of a flow when nothing goes wrong, apart from what always does: each kind with its count. */
 async function requestsOf(ward: Ward, window: Window, flow: Flow): Promise<{ step: string; nth: number }[]> {
   const at = new AtTheScreen(ward, window);
-  await flow.prepare?.(at);
+  await prepared(flow, at);
   const requests: { step: string; nth: number }[] = [];
   const counts = counter();
   ward.proxy.bend = (exchange) => {
@@ -90,6 +94,12 @@ async function requestsOf(ward: Ward, window: Window, flow: Flow): Promise<{ ste
   await flow.act(at);
   ward.proxy.bend = () => undefined;
   return requests;
+}
+/** The state in which the act begins, on the record system that it is tried with. */
+async function prepared(flow: Flow, at: AtTheScreen): Promise<void> {
+  await at.ward.control({ capabilities: {} });
+  await flow.prepare?.(at);
+  if (flow.server) await at.ward.control({ capabilities: flow.server });
 }
 function counter(): (name: string) => number {
   const counts = new Map<string, number>();
@@ -106,6 +116,7 @@ function counter(): (name: string) => number {
  * gives up; writes also twice, since a write may be sent twice.
  */
 export function runsOf(flow: Flow, requests: readonly { step: string; nth: number }[], faults = FAULTS): Run[] {
+  if (flow.server) return dealtRuns(flow, requests, faults);
   const isDealt = ({ step }: { step: string }) => step.startsWith("GET") && step !== "GET Patient/id";
   const kinds = [requests.filter(({ step }) => step.includes("?")), requests.filter(({ step }) => !step.includes("?"))];
   const hands = kinds.map((kind) => kind.filter(isDealt)).filter((hand) => hand.length > 0);
@@ -119,6 +130,28 @@ export function runsOf(flow: Flow, requests: readonly { step: string; nth: numbe
         .filter((times) => times !== "twice" || strikes("write", step))
         .map((times) => ({ flow, step, nth, fault, times })),
     );
+  });
+}
+
+/** `FAULTS_TURN=3` looks at other pairs of fault and request than the ones of every run. */
+const FIRST_TURN = Number(process.env.FAULTS_TURN ?? 0);
+/**
+ * Where a plan takes twenty writes instead of one, the pairs of fault and request are dealt out as well: in each flow each fault
+ * strikes a write once, another one twice, a third one until the writer gives up, and one reading, all of them by turns.
+ */
+function dealtRuns(flow: Flow, requests: readonly { step: string; nth: number }[], faults: readonly Fault[]): Run[] {
+  const isWrite = ({ step }: { step: string }) => strikes("write", step);
+  return faults.flatMap((fault, at) => {
+    const struck = requests.filter(({ step }) => strikes(fault.at, step));
+    const [writes, reads] = [struck.filter(isWrite), struck.filter((request) => !isWrite(request))];
+    const turn = at + FIRST_TURN;
+    const dealt = <T>(hand: readonly T[], part: number): T[] =>
+      hand.length ? [hand[(turn + Math.floor(part * hand.length)) % hand.length] as T] : [];
+    const times = Object.keys(TIMES) as Times[];
+    return [
+      ...times.flatMap((often, i) => dealt(writes, i / times.length).map((one) => ({ ...one, times: often }))),
+      ...dealt(reads, 0).map((one) => ({ ...one, times: turn % 2 ? times[0]! : times[2]! })),
+    ].map((one) => ({ flow, fault, ...one }));
   });
 }
 
@@ -159,7 +192,7 @@ async function runAll(ward: Ward, runs: readonly Run[], whole: Tally, writer?: W
 async function oneRun(ward: Ward, run: Run, window: Window, tally: Tally, writer?: WriteBack): Promise<void> {
   const { flow, step, nth: first, fault, times } = run;
   const at = new AtTheScreen(ward, window, writer ? { writer } : {});
-  await flow.prepare?.(at);
+  await prepared(flow, at);
   await ward.accepted();
   const pressesBefore = at.presses.length;
 
@@ -185,9 +218,11 @@ async function oneRun(ward: Ward, run: Run, window: Window, tally: Tally, writer
 
   // The fault is over: whoever goes on as the screen says gets the whole plan, once.
   const finished = await at.finish(flow.wants);
-  const held = ward.held(at.planId);
+  const held = at.held();
   const missing = at.items
-    .filter((item) => !item.removed && !isHeld(held, item.key) && !isInDocument(held, at, item.key))
+    .filter((item) => !item.removed && !isHeld(held, at, item) && !isInDocument(held, at, item.key))
+    // Where it is the record of who did what that cannot be written, the plan stands and that is told.
+    .filter(({ kind }) => kind !== "provenance" || !step.includes("Provenance") || recordOf(at) === "saved")
     .map(({ key }) => key);
   const lost = [
     ...(finished ? [] : [`not finished: ${at.last?.report.problem?.title}`]),
@@ -198,9 +233,9 @@ async function oneRun(ward: Ward, run: Run, window: Window, tally: Tally, writer
     .filter(([, copies]) => copies.length > 1)
     .map(([key, { length }]) => `${key} × ${length}`);
   const presses = at.presses.slice(pressesBefore);
-  const falseWords = presses.flatMap((press) => falseWordsOf(press, at));
+  const falseWords = presses.flatMap((press) => falseWordsOf(press));
   // Who did what is known whenever the plan is, unless it is just that which the fault keeps from being read.
-  const record = at.last?.report.provenance?.outcome ?? "saved";
+  const record = recordOf(at) ?? "saved";
   if (finished && record !== "saved" && !step.includes("Provenance"))
     falseWords.push(`the plan is saved and the record of who did what ${record}`);
   const misfiled = await strangersIn(ward, at, held);
@@ -209,8 +244,17 @@ async function oneRun(ward: Ward, run: Run, window: Window, tally: Tally, writer
     if (found.length) tally[kind as "lost"].push(`${nameOf(run)}: ${found.join("; ")}`);
 }
 
-/** The record of who did what has a key of its own for each act, which begins with the item's. */
-const isHeld = (held: Held, key: string) => [...held.keys()].some((one) => one === key || one.startsWith(`${key}-`));
+const recordOf = ({ last }: AtTheScreen) => last?.report.provenance?.outcome;
+
+/**
+ * The record of who did what has a key of its own for each act, which begins with the item's. What stands unchanged is held by the
+ * earlier plan.
+ */
+const isHeld = (held: Held, { earlier }: AtTheScreen, { key, kind, stands }: DraftItem) => {
+  const keys = [...held.keys()];
+  if (kind === "provenance") return keys.some((one) => one.includes(`${key}-`));
+  return keys.includes(stands ? `old:${earlier}:${key}` : key);
+};
 
 /** Where the screen said beforehand that an item goes into the plan's document, and the current document has it. */
 function isInDocument(held: Held, { last, planId }: AtTheScreen, key: string): boolean {
@@ -252,13 +296,14 @@ const standingIn = (resource: FhirResource | undefined) =>
     .find((code) => code === "signed" || code === "draft");
 
 /** What a report says and the store does not bear out, or what it leaves unsaid. */
-export function falseWordsOf(press: Press, at: AtTheScreen): string[] {
+export function falseWordsOf(press: Press): string[] {
   const { act, report, filing, before, after } = press;
   const wrong: string[] = [];
-  const filed = at.items.filter((item) => !item.removed && filing.lanes.get(item.key)?.lane === "filed");
+  const filed = press.items.filter((item) => !item.removed && filing.lanes.get(item.key)?.lane === "filed");
   const kept = [
     ...filed.filter((item) => item.kind !== "provenance").map(({ key }) => key),
     ...(filing.document ? [documentKey(act, press.at)] : []),
+    ...press.changes.map(({ key }) => key),
   ];
   const told = report.items.map(({ key }) => key);
   if ([...kept].sort().join() !== [...told].sort().join())
@@ -274,7 +319,10 @@ export function falseWordsOf(press: Press, at: AtTheScreen): string[] {
         if (item.reference !== `${now.resourceType}/${now.id}` || item.version !== versionIn(now))
           wrong.push(`${item.key} is called saved at ${item.reference}, version ${item.version}`);
         if (standingIn(now) !== meant) wrong.push(`${item.key} is called saved and stands there as ${standingIn(now)}`);
-        const lost = contentLost(meantBy(at, item.key), now);
+        const change = press.changes.find(({ key }) => key === item.key)?.resource as FhirResource | undefined;
+        const lost = contentLost(change ?? meantBy(press, item.key), now);
+        if (change && stateOf(now) !== stateOf(change))
+          wrong.push(`${item.key} is called saved and is ${stateOf(now)}, not ${stateOf(change)}`);
         if (lost) wrong.push(`${item.key} is called saved without its ${lost}`);
       }
     }
@@ -296,9 +344,10 @@ export function falseWordsOf(press: Press, at: AtTheScreen): string[] {
   return wrong;
 }
 
-/** What the clinician left on the screen of an item: without links to what was left out. */
-function meantBy({ items }: AtTheScreen, key: string): unknown {
-  const gone = new Set(items.filter((item) => item.removed).map(({ urn }) => urn));
+/** What the clinician left on the screen of an item: without links to what was left out or is filed otherwise. */
+function meantBy({ items, filing }: Press, key: string): unknown {
+  const isGone = (item: DraftItem) => item.removed || (!item.stands && filing.lanes.get(item.key)?.lane !== "filed");
+  const gone = new Set(items.filter(isGone).map(({ urn }) => urn));
   const without = (value: unknown): unknown => {
     if (Array.isArray(value)) {
       const kept = value.map(without).filter((one) => one !== undefined);
@@ -311,7 +360,8 @@ function meantBy({ items }: AtTheScreen, key: string): unknown {
       .filter(([, one]) => one !== undefined);
     return kept.length ? Object.fromEntries(kept) : undefined;
   };
-  return without(items.find((item) => item.key === key)?.resource);
+  const item = items.find((one) => one.key === key);
+  return without(item && filing.lanes.get(key)?.as === "order" ? visitAsOrder(item, items).resource : item?.resource);
 }
 
 /** The first thing in `meant` that `stored` does not have; links between the items and the act's own marks are left aside. */

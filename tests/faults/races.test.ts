@@ -1,7 +1,8 @@
 /** Two who sign at the same moment, and a record system that stores the same thing twice. */
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import type { WriteReport } from "../../src/smart/write-back.ts";
-import { AtTheScreen, openWard, type Ward, type Window } from "./ward.ts";
+import { AtTheScreen } from "./clinician.ts";
+import { openWard, type Ward, type Window } from "./ward.ts";
 
 const ROUNDS = 100;
 /** The injury that two plan for at once. */

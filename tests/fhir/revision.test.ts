@@ -3,7 +3,7 @@ import { describe, expect, it } from "vitest";
 import { draftPlan, editDraft, itemsOf, removeDraft } from "../../src/fhir/drafts.ts";
 import { moveOf, NONE } from "../../src/fhir/plan-life.ts";
 import { refineDraft, sameDiagnoses } from "../../src/fhir/refine.ts";
-import { differencesFrom, driftOf, droppedFrom, revisionOf } from "../../src/fhir/revision.ts";
+import { differencesFrom, driftOf, droppedFrom, endOf, revisionOf, stillInForce } from "../../src/fhir/revision.ts";
 import { samePlans } from "../../src/fhir/same-injury.ts";
 import { actedUpon, withdrawal } from "../../src/fhir/stored-change.ts";
 import { withdrawalRecord } from "../../src/fhir/withdrawal-record.ts";
@@ -614,5 +614,36 @@ describe("a diagnosis that the chart holds already", () => {
     expect(visits.all("Condition")).toHaveLength(1);
     expect(now!.code?.coding?.map((c) => c.code)).toEqual(["S62.635B", "21698002", "S69.92XA", "TRIAGE-7"]);
     expect(AT).not.toBe(now!.recordedDate);
+  });
+});
+
+describe("REL-29 a revision that stopped between the new plan and the end of the old one", () => {
+  it("leaves both in force: that is seen from the chart alone, and the old one can be ended by itself", () => {
+    const visits = signed();
+    visits.write(revisionOf(made(WIDER, NEXT_PLAN), visits.plan(PLAN_ID), ACTING).items, "sign", { at: ACTING.at });
+    const plans = visits.chart().earlierPlans;
+    const old = stillInForce(visits.plan(NEXT_PLAN), plans);
+    expect(old?.planId).toBe(PLAN_ID);
+    const { changes } = endOf(old!, ACTING);
+    visits.write([withdrawalRecord(NEXT_PLAN, "0.1.0")], "sign", { changes, at: ACTING.at });
+    expect(visits.all<CarePlan>("CarePlan").map((p) => p.status)).toEqual(["revoked", "active"]);
+    const [diagnosis, ...more] = visits.all<Condition>("Condition");
+    expect(more).toEqual([]);
+    expect(JSON.stringify(diagnosis!.verificationStatus), "what the new plan took over stands").toContain("confirmed");
+    const now = visits.chart().earlierPlans;
+    expect(stillInForce(visits.plan(NEXT_PLAN), now)).toBeUndefined();
+  });
+  it("is no such thing where the old plan ended with it, where the new one is a draft, or was taken back", () => {
+    const ended = signed();
+    revise(ended, WIDER);
+    expect(stillInForce(ended.plan(NEXT_PLAN), ended.chart().earlierPlans)).toBeUndefined();
+    const drafted = signed();
+    drafted.write(revisionOf(made(WIDER, NEXT_PLAN), drafted.plan(PLAN_ID), ACTING).items, "draft", { at: ACTING.at });
+    expect(stillInForce(drafted.plan(NEXT_PLAN), drafted.chart().earlierPlans)).toBeUndefined();
+    const back = signed();
+    back.write(revisionOf(made(WIDER, NEXT_PLAN), back.plan(PLAN_ID), ACTING).items, "sign", { at: ACTING.at });
+    const { changes } = withdrawal(back.plan(NEXT_PLAN), "withdraw", WHY);
+    back.write([withdrawalRecord(NEXT_PLAN, "0.1.0")], "sign", { changes, at: WHY.at });
+    expect(stillInForce(back.plan(NEXT_PLAN), back.chart().earlierPlans)).toBeUndefined();
   });
 });

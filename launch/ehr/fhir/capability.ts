@@ -95,15 +95,7 @@ function resourceCapability(type: string, offered: Offered) {
       !(offered.noCreate.includes(type) && code === "create") &&
       !(offered.noUpdate.includes(type) && CHANGING.includes(code)),
   );
-  const params = searchParametersOf(type).filter(
-    ({ type: kind, expression }) => expression && kind !== "composite" && kind !== "special",
-  );
-  const references = params.filter(({ type: kind }) => kind === "reference");
-  const pointingHere = [...STORED_TYPES].flatMap((other) =>
-    searchParametersOf(other)
-      .filter(({ type: kind, target }) => kind === "reference" && (target as string[] | undefined)?.includes(type))
-      .map(({ code }) => `${other}:${code}`),
-  );
+  const { searchParam, references, pointingHere } = searchesOf(type);
   return {
     type,
     interaction: left.map((code) => ({ code })),
@@ -115,8 +107,30 @@ function resourceCapability(type: string, offered: Offered) {
     conditionalUpdate: left.includes("update"),
     conditionalDelete: left.includes("delete") ? "single" : "not-supported",
     referencePolicy: ["literal", "logical", "enforced"],
-    ...(references.length > 0 ? { searchInclude: ["*", ...references.map(({ code }) => `${type}:${code}`)] } : {}),
+    ...(references.length > 0 ? { searchInclude: ["*", ...references] } : {}),
     ...(pointingHere.length > 0 ? { searchRevInclude: pointingHere } : {}),
+    searchParam,
+  };
+}
+
+/** How a type is searched never changes; looking through all definitions takes long, and the statement is asked for at every launch. */
+const SEARCHES = new Map<string, ReturnType<typeof searchesOfType>>();
+function searchesOf(type: string) {
+  const known = SEARCHES.get(type) ?? searchesOfType(type);
+  SEARCHES.set(type, known);
+  return known;
+}
+function searchesOfType(type: string) {
+  const params = searchParametersOf(type).filter(
+    ({ type: kind, expression }) => expression && kind !== "composite" && kind !== "special",
+  );
+  return {
     searchParam: params.map(({ code, type: kind, url }) => ({ name: code, definition: url, type: kind })),
+    references: params.filter(({ type: kind }) => kind === "reference").map(({ code }) => `${type}:${code}`),
+    pointingHere: [...STORED_TYPES].flatMap((other) =>
+      searchParametersOf(other)
+        .filter(({ type: kind, target }) => kind === "reference" && (target as string[] | undefined)?.includes(type))
+        .map(({ code }) => `${other}:${code}`),
+    ),
   };
 }

@@ -157,6 +157,8 @@ export default function SignScreen(props: SignScreenProps) {
   const edited = useMemo(() => drafted.map((item) => withEdits(item, state)), [drafted, state]);
   const life = usePlanLife({
     ...{ session, state, dispatch, chart, record, at, done },
+    frozen: report?.outcome === "unknown" || report?.outcome === "part",
+    singly: capabilities?.transaction === false,
     items: edited,
     signer: signer?.ok ? signer : undefined,
   });
@@ -167,10 +169,10 @@ export default function SignScreen(props: SignScreenProps) {
     () =>
       capabilities &&
       filingOf(items, capabilities, session.can, {
-        stored: storedTypes(known),
+        stored: storedTypes(known, report),
         changes: life.changes.sign.length > 0,
       }),
-    [items, capabilities, session, known, life],
+    [items, capabilities, session, known, report, life],
   );
   const takesNothing = filing?.way === "nothing";
   const watch = useChartWatch(session, props.reading);

@@ -22,8 +22,11 @@ interface LifeProps {
   readonly items: readonly DraftItem[];
   readonly signer: { readonly reference: string; readonly name?: string } | undefined;
   readonly at: string;
-  /** Signed: what was signed is shown on, whatever the chart says by now. */
+  /** Signed, or written in a way that is not known yet: what was meant is shown on and looked for, whatever the chart says by now. */
   readonly done: boolean;
+  readonly frozen: boolean;
+  /** The record system takes one item at a time. */
+  readonly singly: boolean;
 }
 export interface PlanLife {
   /** The items with what the record already holds of them. */
@@ -48,9 +51,22 @@ const nothing: Changes = { changes: [], left: [] };
  * What the record already holds of this injury, and what signing makes of it: an earlier plan is gone on with, revised or kept apart; an
  * entry of the chart is refined; what a stored draft no longer holds is taken out. The clinician's choices are kept with the edits of the draft.
  */
-export function usePlanLife({ session, state, dispatch, chart, record, items, signer, at, done }: LifeProps): PlanLife {
+export function usePlanLife({
+  session,
+  state,
+  dispatch,
+  chart,
+  record,
+  items,
+  signer,
+  at,
+  done,
+  frozen,
+  singly,
+}: LifeProps): PlanLife {
   const held = useRef(chart);
-  if (!done) held.current = chart;
+  // What was just written would otherwise be taken for an earlier plan of this injury, and be written a second time.
+  if (!done && !frozen) held.current = chart;
   const { earlierPlans, conditions } = held.current;
   const choose = (item: string, field: string, value: string) =>
     dispatch({ act: "edit-item", edit: { item, field, value } });
@@ -180,7 +196,7 @@ export function usePlanLife({ session, state, dispatch, chart, record, items, si
       {revised && (
         <section className="earlier-becomes" aria-labelledby="earlier-becomes">
           <h2 id="earlier-becomes">{words.becomes}</h2>
-          <p>{words.onSigning}</p>
+          <p>{singly ? words.onSigningSingly : words.onSigning}</p>
           <Fate of={revision} />
           <p>{words.unchanged(revision.items.filter((i) => i.stands).length)}</p>
           <Drifted plan={revised} />

@@ -13,6 +13,8 @@ export const words = {
   becomes: "What becomes of the earlier plan",
   becomesDraft: "What the stored draft no longer holds",
   onSigning: "It happens together with your signature, or not at all. Saving a draft changes nothing of it.",
+  onSigningSingly:
+    "It ends once your plan is in the record. Should that be interrupted, ending it is offered at the next launch. Saving a draft changes nothing of it.",
   unchanged: (n: number) =>
     `${n} ${n === 1 ? "item is" : "items are"} unchanged and ${n === 1 ? "is" : "are"} not written again.`,
   left: "Left as it is",

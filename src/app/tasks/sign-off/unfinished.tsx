@@ -1,11 +1,15 @@
 import { useEffect, useState } from "react";
 import type { EarlierPlan } from "../../../fhir/chart.ts";
+import { endOf } from "../../../fhir/revision.ts";
 import type { Session } from "../../../smart/session.ts";
-import { type Unfinished, unfinishedPlans, type WithdrawalReport } from "../../../smart/unfinished.ts";
+import { endingRecord, type Unfinished, unfinishedPlans, type WithdrawalReport } from "../../../smart/unfinished.ts";
 import { type WriteReport, writeBack } from "../../../smart/write-back.ts";
 import { plainText } from "../../plain-text.ts";
 import { sayDay } from "../../say-date.ts";
+import { APP_VERSION } from "../../version.ts";
 import { Outcome } from "./outcome.tsx";
+import { Fate } from "./stored-changes.tsx";
+import { words as storedWords } from "./stored-words.ts";
 import { Withdraw, Withdrawn } from "./withdraw.tsx";
 import { words } from "./words.ts";
 
@@ -60,22 +64,31 @@ function OnePlan({ session, one, onGoOn, onContinue, onChanged, onWithdrawn }: O
   const [report, setReport] = useState<WriteReport>();
   const [busy, setBusy] = useState(false);
   const [at] = useState(() => session.clock.now().toISOString());
-  const { stored, total, rest } = one;
+  const [signer, setSigner] = useState<Awaited<ReturnType<Session["signer"]>>>();
+  useEffect(() => {
+    session.signer().then(setSigner);
+  }, [session]);
+  const { stored, total, rest, replaces } = one;
+  const by = signer?.ok ? { reference: signer.reference, ...(signer.name ? { display: signer.name } : {}) } : undefined;
+  const ending = replaces && endOf(replaces, { signer: by ?? { reference: "" }, at, why: storedWords.reasonRevised });
   const toSign = rest.filter((item) => item.kind !== "provenance");
   const sign = async () => {
     setBusy(true);
     const known = Object.fromEntries(
       stored.items.map(({ key, reference, version }) => [key, { reference, ...(version ? { version } : {}) }]),
     );
-    setReport(await writeBack(session, rest, "sign", { at, known }));
+    const items = rest.length > 0 ? rest : [endingRecord(one.planId, APP_VERSION)];
+    setReport(await writeBack(session, items, "sign", { at, known, ...(ending ? { changes: ending.changes } : {}) }));
     setBusy(false);
     onChanged();
   };
   return (
     <section className="notice unfinished" aria-label={words.unfinishedTitle}>
       <p>
-        <b>{words.unfinished(sayDay(one.at), stored.items.length, total)}</b> {words.unfinishedHint}
+        <b>{words.unfinished(sayDay(one.at), stored.items.length, total)}</b>{" "}
+        {replaces ? words.bothInForce : words.unfinishedHint}
       </p>
+      {ending && report?.outcome !== "saved" && <Fate title={storedWords.becomes} of={ending} />}
       <details>
         <summary>{words.unfinishedItems}</summary>
         <ul>
@@ -91,17 +104,17 @@ function OnePlan({ session, one, onGoOn, onContinue, onChanged, onWithdrawn }: O
       {withdrawal && <Withdrawn report={withdrawal} />}
       {report?.outcome !== "saved" && withdrawal?.outcome !== "withdrawn" && (
         <div className="act">
-          {onGoOn && (
+          {onGoOn && toSign.length === 0 && !ending && (
             <button type="button" onClick={onGoOn}>
               {words.goOn}
             </button>
           )}
-          {!onGoOn && toSign.length > 0 && (
-            <button type="button" disabled={busy} onClick={sign}>
-              {words.signRest(toSign.length)}
+          {(toSign.length > 0 || ending) && (
+            <button type="button" disabled={busy || (ending && !by)} onClick={sign}>
+              {toSign.length > 0 ? words.signRest(toSign.length) : words.endEarlier(ending?.changes.length ?? 0)}
             </button>
           )}
-          {!onGoOn && toSign.length === 0 && onContinue && (
+          {!onGoOn && !ending && toSign.length === 0 && onContinue && (
             <button type="button" onClick={onContinue}>
               {words.continueUnfinished}
             </button>

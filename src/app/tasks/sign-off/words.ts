@@ -138,6 +138,8 @@ export const words = {
   signedItem: "signed",
   goOn: "Go on with it",
   signRest: (n: number) => `Sign the other ${things(n)} as they are stored`,
+  bothInForce: "The earlier plan that it replaces is still in force: both would be followed.",
+  endEarlier: (n: number) => `End the earlier plan (${n} ${n === 1 ? "entry" : "entries"})`,
   continueUnfinished: "Go on from its findings",
   part: { draft: "Only part of the draft is saved", sign: "Not signed yet: only part of the plan is stored" },
   saved: { draft: "Saved as draft", sign: "Signed and saved" },
