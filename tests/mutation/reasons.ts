@@ -46,11 +46,6 @@ export const RULE_REASONS: Reasons = [
     reason: "Answer for what cannot be missing: no book or policy that is made from the rules comes here",
   },
   {
-    faults: /^book\/knowledge\.ts: StringLiteral: "injury" → ""$/,
-    reason:
-      "Key under which the injury stands beside the site's choices; it shows only in a book of two injuries, and there is one",
-  },
-  {
     faults: /^possible\.ts: EqualityOperator: trace\.signs\[sign\] === "not-asked"/,
     reason: "Short cut: while such a sign is open some rule is possible too, so the exact way is taken anyway",
   },

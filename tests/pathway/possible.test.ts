@@ -71,6 +71,8 @@ describe("what a partial record leaves open", () => {
       perfusionAfterFirstSteps: "not-asked",
     });
     expect(sign("perfusionInDoubt")).toBe("yes");
+    // Nobody looked again, so the tip is neither known to stay without blood nor cleared of it.
+    expect(sign("ischaemia")).toBe("not-asked");
     expect(open).toContain("perfusionAfterFirstSteps");
     expect(gate).toContain("perfusionAfterFirstSteps");
     expect(sign("no such sign")).toBeUndefined();

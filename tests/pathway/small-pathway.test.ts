@@ -245,6 +245,8 @@ describe("visits of one digit", () => {
       ["surgeon-review", 7, 7, 7, "treatment"],
       ["film", 1, 1, 1, "operation"],
     ]));
+  it("of a patient who comes on the last day of a window: the visit is that day, not a window later", () =>
+    expect(days(middle, 1)[0]).toEqual(["clinic", 1, 1, 1, "injury"]));
   it("of a patient who comes on day 7: a film of day 10 keeps its day", () =>
     expect(days({ ...CALM, site: "tip" }, 7)).toEqual([["film", 10, 10, 10, "injury"]]));
   it("are counted from the whole days of the hours since the injury when nobody says the day", () => {

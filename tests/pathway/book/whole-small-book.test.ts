@@ -539,6 +539,49 @@ describe("the whole book of a small invented injury", () => {
     const since = make(TEAPOT, make(BEFORE).snapshot).book;
     expect(toMarkdown(section(since, "changes"))).toBe(expected("whole-small-book-changes.md"));
   });
+  it("a book of two injuries names the injury of a table and of a rule that only one has, and of nothing that both have", () => {
+    const CUP: InjuryModule = {
+      ...TEAPOT,
+      id: "cup",
+      title: "Broken cup",
+      tables: (policy) =>
+        tables(policy)
+          .filter((t) => t.id === "A" || t.id === "Q" || t.id === "F")
+          .map((t) => (t.id === "A" ? { ...t, rules: [rule("A-1", {}, [warn("Drink up.")])] } : t))
+          .map((t) => (t.id === "F" ? { ...t, rules: t.rules.slice(0, 1) } : t)),
+    };
+    const both = makeBook({
+      changeLog: CHANGE_LOG,
+      tests,
+      modules: [TEAPOT, CUP],
+      definitions: VALUES as NonNullable<BookParts["definitions"]>,
+    });
+    const lines = toMarkdown(both.book).split("\n");
+    expect(lines[0]).toBe("# Pathway book: Broken teapot, Broken cup");
+    const at = (anchor: string) => lines.findIndex((l) => l.includes(`id="${anchor}"`));
+    expect(["G", "Q", "A", "F"].map((table) => lines[at(`table-${table}`)]!.split("</a>")[1])).toEqual([
+      "Is anybody scalded? (Broken teapot)",
+      "Is the record good?",
+      "What else of the record?",
+      "What first?",
+    ]);
+    const injuryOf = (rule: string) => {
+      const from = lines.slice(at(`rule-${rule}`) + 1);
+      return from
+        .slice(
+          0,
+          from.findIndex((l) => l.startsWith("#")),
+        )
+        .filter((l) => /site with:|Only with:/.test(l));
+    };
+    expect(injuryOf("F-2")).toEqual(["- **Only with:** injury: Broken teapot"]);
+    expect(injuryOf("A-1")).toEqual([
+      "- **At a site with:** injury: Broken teapot",
+      "- **At a site with:** injury: Broken cup",
+    ]);
+    expect(injuryOf("Q-1")).toEqual([]);
+    expect(both.problems).toEqual([]);
+  });
   it("a link that leads nowhere is a fault: here to a class that nobody described", () => {
     const { FINE: _, ...classes } = TEAPOT.classes;
     expect(make({ ...TEAPOT, classes }).problems).toContain("a link leads to class-FINE, which is not there");

@@ -38,6 +38,18 @@ describe("a finger that may be wired", () => {
     ["torn flexor", { ...ADULT, activeFlexion: "absent" }],
     ["displaced combined base", { ...ADULT, fractureSite: "base-both-sides", displacement: "seen", translationMm: 3 }],
     ["slipped mallet", { ...MALLET, jointPosition: "volar-subluxed" }],
+    ["slipped mallet, flexor torn too", { ...MALLET, jointPosition: "volar-subluxed", activeFlexion: "absent" }],
+    [
+      "displaced combined base under a cut that leaves the tip drooping",
+      {
+        ...ADULT,
+        fractureSite: "base-both-sides",
+        displacement: "seen",
+        translationMm: 3,
+        woundOverJoint: "cut",
+        activeExtension: "lag",
+      },
+    ],
     ["very large mallet", { ...MALLET, articularSharePercent: 80 }],
     ["mallet of 40 %", { ...MALLET, articularSharePercent: 40 }],
     [

@@ -76,4 +76,11 @@ describe("what is looked for after today", () => {
     expect(later(TUFT).join()).not.toMatch(/48 hours|pin site/);
     expect(later(SHAFT).join()).not.toMatch(/pin site/);
   });
+  it("a child's closed growth plate fracture hears of a pin site when it is displaced over 2 mm and may be wired, not in place", () => {
+    const plate = { ...CHILD, fractureSite: "physis", salterHarris: "II" };
+    const pins = (facts: Facts) => later(facts).filter((t) => /pin site/.test(t)).length;
+    expect(pins({ ...plate, displacement: "seen", translationMm: 3 })).toBe(1);
+    expect(pins(plate)).toBe(0);
+    expect(pins({ ...CHILD, mechanism: "crush", physisTender: "yes" })).toBe(0);
+  });
 });

@@ -68,6 +68,7 @@ describe("a deep flexor in doubt leads", () => {
     ["tuft in one line", { fractureSite: "tuft" }],
     ["tuft in pieces", { fractureSite: "tuft", fracturePattern: "comminuted" }],
     ["shaft in place", { fractureSite: "shaft" }],
+    ["joint surface pushed in", { fractureSite: "base-central" }],
     ["no fracture", {}],
   ])("%s, grip pulled open, flexor weak: one dorsal block splint, nothing straight and no early motion", (_, found) => {
     const facts = { ...ADULT, mechanism: "forced-extension", activeFlexion: "weak", ...found };

@@ -62,6 +62,10 @@ describe("splint", () => {
     ["drooping tip, no true lateral", { activeExtension: "lag", trueLateral: "not-taken" }],
     ["dorsal lip, no true lateral", { fractureSite: "base-dorsal", trueLateral: "not-taken" }],
     ["tuft, drooping tip, no true lateral", { fractureSite: "tuft", activeExtension: "lag", trueLateral: "not-taken" }],
+    [
+      "open tuft, drooping tip, no true lateral",
+      { fractureSite: "tuft", activeExtension: "lag", trueLateral: "not-taken", openness: "open-skin" },
+    ],
     ["drooping tip, no film at all", { activeExtension: "lag", filmTaken: "no" }],
   ])("%s: the end joint is protected until the film, with one splint", (_, found) => {
     const { splints } = told({ ...ADULT, ...found }).assessment;
@@ -106,6 +110,38 @@ describe("splint", () => {
   it("follows a site that keeps shafts in a splint for 4 weeks", () => {
     const site = pathwayWith({ "distalPhalanx.shaft.toDays": 28 });
     expect(told({ ...ADULT, fractureSite: "shaft" }, site).assessment.splints[0]!.splint.days.to).toBe(28);
+  });
+  /* RAMOS18: such breaks were treated in a splint too; days and joints are those of the class (4.1: the middle joint free), common practice. */
+  describe("of a break through a bone lesion", () => {
+    const lesion = { boneLesion: "yes", mechanism: "no-adequate-trauma" };
+    it.each<[string, Facts, [number, number]]>([
+      ["bony mallet: 6 to 8 weeks", { ...ADULT, fractureSite: "base-dorsal", articularSharePercent: 20 }, [42, 56]],
+      [
+        "mallet of the tendon beside a tuft: 8 weeks",
+        { ...ADULT, fractureSite: "tuft", activeExtension: "lag" },
+        [56, 56],
+      ],
+      ["both sides of the base: 4 to 6 weeks", { ...ADULT, fractureSite: "base-both-sides" }, [28, 42]],
+      ["joint surface pushed in: 4 to 6 weeks", { ...ADULT, fractureSite: "base-central" }, [28, 42]],
+      ["child's closed growth plate: 3 to 4 weeks", { ...CHILD, fractureSite: "physis", salterHarris: "II" }, [21, 28]],
+      [
+        "child's tender plate without a visible break: until the second film on day 10 to 14",
+        { ...CHILD, mechanism: "crush", physisTender: "yes" },
+        [10, 14],
+      ],
+    ])("%s, the end joint alone, middle joint and wrist free", (_, found, [from, to]) => {
+      const { splints } = told({ ...lesion, ...found, boneLesion: "yes" }).assessment;
+      expect(splints.map((l) => [l.splint.joints, l.splint.free, l.splint.days])).toEqual([
+        [["DIP"], ["PIP", "MCP", "wrist"], { from, to }],
+      ]);
+    });
+    it("a lag of 15 degrees: 2 to 4 weeks more once the full time in the splint is over, and not before the first course", () => {
+      const mallet = { ...ADULT, ...lesion, fractureSite: "tuft", activeExtension: "lag", lagDegrees: 15 };
+      const days = (facts: Facts) => told(facts).assessment.splints.map((l) => [l.splint.days.from, l.splint.days.to]);
+      const over = { presentation: "again", fullSplintTimeDone: "yes", hoursSinceInjury: 60 * 24 };
+      expect(days({ ...mallet, ...over })).toEqual([[14, 28]]);
+      expect(days(mallet)).toEqual([[56, 56]]);
+    });
   });
   it("falls silent when an exit takes the case off the ordinary pathway", () => {
     const a = told({ ...ADULT, fractureSite: "tuft", mechanism: "high-pressure-injection" });

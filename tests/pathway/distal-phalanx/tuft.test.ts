@@ -16,6 +16,21 @@ describe("an end joint that was put back, no fracture", () => {
     expect(words("not-asked")).toMatch(/If the tip went to the back: Splint.*If the tip went to the palm: Splint/));
 });
 
+describe("an end joint that was put back while the deep flexor is in doubt", () => {
+  it.each(["dorsal", "volar"])(
+    "tip gone %s, flexor weak, finger lying too straight: no weeks in a splint nor motion before the tendon is cleared",
+    (dislocationDirection) => {
+      const found = { activeFlexion: "weak", restingPosition: "too-straight", jointDislocated: "reduced" };
+      for (const fractureSite of ["tuft", "no-fracture-seen"]) {
+        const a = told({ ...ADULT, ...found, fractureSite, dislocationDirection });
+        expect(a.calls).toContain("discuss");
+        expect(a.calls).not.toContain("non-operative");
+        expect(a.assessment.management.map((m) => m.text).join(" ")).not.toMatch(/then motion/);
+      }
+    },
+  );
+});
+
 describe("an open tuft", () => {
   it("that needs a wire after the repair has it out at 3 to 4 weeks", () => {
     const a = told({ ...ADULT, fractureSite: "tuft", openness: "open-skin" });

@@ -63,6 +63,13 @@ describe("antibiotic or none", () => {
     expect(decisions(shaft, handPolicy({ "hand.openShaftAntibiotic": "singleDose" }))).toEqual(["yes"]);
     expect(decisions(CLEAN_OPEN, handPolicy({ "hand.openShaftAntibiotic": "upTo72h" }))).toEqual(["not-routinely"]);
   });
+  it("the site's switch is about open fractures (HS2): a clean open wound over bone that is whole gets none as a routine", () => {
+    const whole = { ...CLEAN_OPEN, isolatedTuft: "no", boneBroken: "no" };
+    for (const openShaftAntibiotic of ["never", "singleDose", "upTo72h"])
+      expect(decisions(whole, handPolicy({ "hand.openShaftAntibiotic": openShaftAntibiotic }))).toEqual([
+        "not-routinely",
+      ]);
+  });
   it.each(["bone-exposed", "amputation-not-replantable", "amputation-replantable"])(
     "%s in a healthy person is never told 'no antibiotic as a routine': the trials had no such wounds",
     (tissueLoss) => {

@@ -84,6 +84,13 @@ describe("injury at work", () => {
       "MOD-W2",
     ]);
   });
+  it.each(["pulp-small", "pulp-large", "bone-exposed"])(
+    "UK: %s, nothing of the finger cut off: told by the days of work that are missed (RIDDOR, regulation 4)",
+    (tissueLoss) =>
+      expect(
+        mods({ ...HEALTHY_CLOSED, workRelated: "yes", tissueLoss }, handPolicy({ "hand.jurisdiction": "UK" })),
+      ).toEqual(["MOD-W1"]),
+  );
   it("US: lost bone is written down and reported within 24 hours", () => {
     expect(mods({ ...HEALTHY_CLOSED, workRelated: "yes" })).toEqual(["MOD-W3", "MOD-W6"]);
     expect(mods({ ...HEALTHY_CLOSED, workRelated: "yes", tissueLoss: "bone-exposed" })).toEqual(["MOD-W4"]);
@@ -111,8 +118,10 @@ describe("safety net", () => {
     expect(sureRules(rules({ ...HEALTHY_CLOSED, ageYears: 18 }))).not.toContain("SN-R7");
   });
   it("wound advice is for wounds, advice on smoking for smokers", () => {
-    expect(sureRules(rules(HEALTHY_CLOSED))).not.toContain("SN-P2");
-    expect(sureRules(rules(CLEAN_OPEN))).toContain("SN-P2");
+    for (const wound of ["SN-P2", "SN-R8"]) {
+      expect(sureRules(rules(HEALTHY_CLOSED))).not.toContain(wound);
+      expect(sureRules(rules(CLEAN_OPEN))).toContain(wound);
+    }
     expect(sureRules(rules({ ...HEALTHY_CLOSED, smoker: "yes" }))).toContain("SN-P12");
   });
   it("a torn flexor tendon is not told to move the joints that its splint holds", () => {

@@ -114,6 +114,10 @@ describe("a gap in the safety file is found", () => {
     ["controls that make it likelier", { before: 1, after: 2 }, /^H99: is called more likely/],
     ["a high risk that is left", { severity: 5, before: 3, after: 2 }, /^H99: a risk of 4 is left$/],
   ])("%s", (_, change, problem) => expect(problems(change)).toContainEqual(expect.stringMatching(problem)));
+  it("a control that no test shows is one gap, told once", () => {
+    const gaps = problems({ controls: [...good.controls, { ...shownBy!, does: "It is hoped for.", shownBy: [] }] });
+    expect(gaps).toEqual(["H99: no test shows that “It is hoped for.”"]);
+  });
   it("a hazard named twice", () =>
     expect(safetyProblems({ ...SAFETY_FILE, hazards: [good, good] })).toEqual(["H99: is named twice"]));
   it("a test that is no longer there", () =>
