@@ -15,6 +15,7 @@ import { measureLaunch } from "./launch-times.ts";
 import { measurePaint } from "./paint.ts";
 import { measureQuestions } from "./questions.ts";
 import { isMissed, lineOf, type Measured } from "./report.ts";
+import { measureScheduling } from "./scheduling.ts";
 import { measureWeight } from "./weight.ts";
 
 /** Round trip to the EHR that each answer is held back for. */
@@ -48,6 +49,7 @@ async function inBrowser(
 const PARTS: readonly (readonly [title: string, measure: () => Promise<Measured[]>])[] = [
   ["rules: evaluation", evaluation],
   ["rules: questions until settled", measureQuestions],
+  ["scheduling: 500 patients, 60 days", measureScheduling],
   [
     "rules: ask, the next question on a slow computer",
     async () => {

@@ -152,7 +152,8 @@ describe("a proposal for a small list, beside every arrangement there is", () =>
       }),
       { numRuns: 300 },
     );
-    console.log(`waiting visits: ${above} of 300 small lists left one over that had a way`);
+    // Where visits wait, the search is no proof: the bound says "at least", and these are the lists in which it missed a way.
+    expect(above).toBeLessThanOrEqual(6);
   });
   it("by clock times is valid, and loses no visit that could be placed where none waits", () => {
     let above = 0;
@@ -170,7 +171,7 @@ describe("a proposal for a small list, beside every arrangement there is", () =>
       }),
       { numRuns: 300 },
     );
-    console.log(`clock times: ${above} of 300 small lists left one over that had a way`);
+    expect(above).toBeLessThanOrEqual(6);
   });
 });
 
@@ -198,7 +199,6 @@ describe("a proposal for 500 patients, beside the optimum that HiGHS proves", ()
     isValid(problem, proposal);
     expect(visits.filter((v) => v.after.length > 0).length).toBeGreaterThan(100);
     expect(proposal.leftOver.length).toBeLessThanOrEqual(proposal.bounds.fewestLeftOver + 2);
-    expect(proposal.trips).toBeGreaterThanOrEqual(1);
   });
   it("is the same every time, tells how far it is, and can be ended with a valid proposal in hand", () => {
     const { visits, seats } = instance({ seed: 3, load: 0.92, patients: 120 });
