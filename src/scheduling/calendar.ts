@@ -30,6 +30,8 @@ export const isDay = (text: string): boolean => /^\d{4}-\d{2}-\d{2}$/.test(text)
 export const dayAfter = (day: Day, days: number): Day => dayOf(addDays(dateOf(day), days));
 /** Calendar days from one day to another; negative if `to` is earlier. */
 export const daysFrom = (from: Day, to: Day): number => differenceInCalendarDays(dateOf(to), dateOf(from));
+/** The later of two days; the first where there is no second. */
+export const laterDay = (a: Day, b: Day | undefined): Day => (b !== undefined && b > a ? b : a);
 export const weekdayOf = (day: Day): Weekday => WEEKDAYS[getISODay(dateOf(day)) - 1]!;
 /** ISO 8601 week, "2026-W53"; its year is the one that holds its Thursday. */
 export const isoWeekOf = (day: Day): string => {

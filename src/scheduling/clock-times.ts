@@ -41,10 +41,9 @@ export function timesFor(
         a - b,
     );
   const lost = order.filter((v) => !seating.seat(v, dayOf[v]!));
-  for (const v of lost) seating.seatAnywhere(v);
+  const still = lost.filter((v) => !seating.seatAnywhere(v, TRIES));
   // A seat that stayed empty because its visit could not take it may do for one that had no day.
-  if (lost.some((v) => seating.seatOf[v] === undefined))
-    for (const v of all) if (seating.seatOf[v] === undefined) seating.seatAnywhere(v);
+  if (still.length > 0) for (const v of all) if (seating.seatOf[v] === undefined) seating.seatAnywhere(v, TRIES / 10);
   seating.dropWaiting();
   return {
     timed: all.flatMap((index) => {
@@ -55,8 +54,17 @@ export function timesFor(
   };
 }
 
+/** Rows of moves tried for one visit at each length, and the longest row. */
+const TRIES = 2000;
+const MOVES = 4;
+const inTurn = (some: readonly number[], { visits }: Problem) =>
+  some.toSorted((a, b) => (visits[b]!.before.includes(a) ? -1 : visits[a]!.before.includes(b) ? 1 : 0));
+
 class Seating {
   readonly seatOf: (number | undefined)[];
+  /** Visit and seat before each change, in order. */
+  private readonly changes: number[] = [];
+  private tries = 0;
   private readonly taken: (number | undefined)[];
   private readonly start: Float64Array;
   private readonly end: Float64Array;
@@ -73,63 +81,88 @@ class Seating {
     const { problem } = this;
     return this.seatsAt.get(`${placeKey(problem.visits[v]!.visit)} ${problem.days[day]}`) ?? [];
   }
-  /** The patient can come, is nowhere else then, and comes after what this waits for. */
-  private suits(v: number, at: number): boolean {
+  /** Visits that stand in the way of one on a seat: who sits there, and the patient's own at that time or in the wrong order; undefined when it cannot be. */
+  private inTheWay(v: number, at: number): number[] | undefined {
     const { visits, patients, seats } = this.problem;
     const { visit, patient, before, behind } = visits[v]!;
     const [start, end] = [this.start[at]!, this.end[at]!];
-    if (visit.unavailable.length > 0 && !seatSuits(visit.unavailable, seats[at]!)) return false;
+    if (visit.unavailable.length > 0 && !seatSuits(visit.unavailable, seats[at]!)) return undefined;
+    const found: number[] = [];
+    const sitting = this.taken[at];
+    if (sitting !== undefined && sitting !== v) found.push(sitting);
     for (const other of patients[patient]!) {
       const taken = this.seatOf[other];
-      const isBefore = before.includes(other);
-      if (other === v) continue;
+      if (other === v || other === sitting) continue;
       if (taken === undefined) {
-        if (isBefore) return false;
+        if (before.includes(other)) return undefined;
         continue;
       }
       const endsFirst = this.end[taken]! <= start;
       const startsLater = this.start[taken]! >= end;
-      if (isBefore ? !endsFirst : behind.includes(other) ? !startsLater : !endsFirst && !startsLater) return false;
+      const right = before.includes(other)
+        ? endsFirst
+        : behind.includes(other)
+          ? startsLater
+          : endsFirst || startsLater;
+      if (!right) found.push(other);
     }
-    return true;
+    return found;
   }
   /** Takes the first free seat of a day that suits. */
   seat(v: number, day: number): boolean {
-    const at = this.seatsOn(v, day).find((s) => this.taken[s] === undefined && this.suits(v, s));
+    const at = this.seatsOn(v, day).find((s) => this.inTheWay(v, s)?.length === 0);
     if (at === undefined) return false;
-    this.take(v, at);
+    this.sit(v, at);
     return true;
   }
-  private take(v: number, at: number): void {
-    this.leave(v);
+  private sit(v: number, at: number | undefined): void {
+    const was = this.seatOf[v];
+    this.changes.push(v, was ?? -1);
+    if (was !== undefined && this.taken[was] === v) this.taken[was] = undefined;
     this.seatOf[v] = at;
-    this.taken[at] = v;
+    if (at !== undefined) this.taken[at] = v;
   }
-  private leave(v: number): void {
-    const at = this.seatOf[v];
-    if (at !== undefined) this.taken[at] = undefined;
-    this.seatOf[v] = undefined;
+  private undoTo(length: number): void {
+    while (this.changes.length > length) {
+      const at = this.changes.pop()!;
+      const v = this.changes.pop()!;
+      const now = this.seatOf[v];
+      if (now !== undefined && this.taken[now] === v) this.taken[now] = undefined;
+      this.seatOf[v] = at < 0 ? undefined : at;
+      if (at >= 0) this.taken[at] = v;
+    }
   }
-  /** Takes any seat of any of its days, others moving on; each seat is asked for once, so that it ends. */
-  seatAnywhere(v: number, asked: Set<number> = new Set()): boolean {
+  /**
+   * Takes any seat of any of its days, up to two others moving on for it, and others for those: first the short rows of moves, then longer ones,
+   * until so many have been tried.
+   */
+  seatAnywhere(v: number, tries: number): boolean {
+    for (let depth = 0; depth <= MOVES; depth++) {
+      this.tries = tries;
+      const mark = this.changes.length;
+      if (this.settle(v, depth, new Set())) return true;
+      this.undoTo(mark);
+    }
+    return false;
+  }
+  private settle(v: number, depth: number, settled: Set<number>): boolean {
     const { days, off } = this.problem.visits[v]!;
     const nearest = days.map((day, j) => ({ day, off: off[j]! })).sort((a, b) => a.off - b.off);
-    const seats = nearest.flatMap(({ day }) => this.seatsOn(v, day));
-    const free = seats.find((s) => this.taken[s] === undefined && this.suits(v, s));
-    if (free !== undefined) {
-      this.take(v, free);
-      return true;
+    const ways = nearest
+      .flatMap(({ day }) => this.seatsOn(v, day))
+      .map((at) => ({ at, others: this.inTheWay(v, at) }))
+      .filter(({ others }) => others !== undefined && others.length <= depth && others.every((o) => !settled.has(o)));
+    settled.add(v);
+    for (const { at, others } of ways.sort((a, b) => a.others!.length - b.others!.length)) {
+      if (this.tries-- <= 0) break;
+      const mark = this.changes.length;
+      for (const other of others!) this.sit(other, undefined);
+      this.sit(v, at);
+      // What a moved visit waits for must be seated before it.
+      if (inTurn(others!, this.problem).every((other) => this.settle(other, depth - 1, settled))) return true;
+      this.undoTo(mark);
     }
-    for (const at of seats) {
-      const other = this.taken[at];
-      if (other === undefined || other === v || asked.has(at) || !this.suits(v, at)) continue;
-      asked.add(at);
-      this.leave(other);
-      this.take(v, at);
-      if (this.seatAnywhere(other, asked)) return true;
-      this.leave(v);
-      this.take(other, at);
-    }
+    settled.delete(v);
     return false;
   }
   /** What waits for a visit that got no seat gets none either. */
@@ -139,7 +172,7 @@ class Seating {
       again = false;
       visits.forEach(({ before }, v) => {
         if (this.seatOf[v] === undefined || before.every((b) => this.seatOf[b] !== undefined)) return;
-        this.leave(v);
+        this.sit(v, undefined);
         again = true;
       });
     }

@@ -1,5 +1,5 @@
 /** After something has happened: what is missed is booked anew or told to the clinician, what no longer fits is flagged, nothing is lost. */
-import { type Day, dayWords, type Instant, timeOf } from "./calendar.ts";
+import { type Day, dayWords, type Instant, laterDay, timeOf } from "./calendar.ts";
 import type { ClosedDays } from "./clinics.ts";
 import { grouped } from "./grouped.ts";
 import { type Place, placeKey } from "./sessions.ts";
@@ -31,10 +31,10 @@ export function afterMissed(window: Window, today: Day): Next {
       kind: "escalate",
       words: `The last day was ${dayWords(latest)}: the clinician decides whether it is still needed and by when.`,
     };
-  const from = earliest < today ? today : earliest;
+  const from = laterDay(earliest, today);
   return {
     kind: "rebook",
-    window: { earliest: from, ideal: ideal < from ? from : ideal, latest },
+    window: { earliest: from, ideal: laterDay(ideal, from), latest },
     words: `To be booked again by ${dayWords(latest)}.`,
   };
 }

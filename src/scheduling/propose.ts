@@ -27,11 +27,13 @@ export function* searchDays(problem: Problem): Generator<Progress, Assignment> {
   const assignment = new Assignment(problem);
   const search = new Search(problem, assignment);
   search.start();
+  const waits = problem.visits.some((v) => v.before.length > 0);
   let last = Number.POSITIVE_INFINITY;
   for (let round = 1; round <= ROUNDS; round++) {
     const cost = assignment.cost();
     yield { round, leftOver: assignment.leftOver(), cost, assignment };
-    const worth = last - cost > cost * WORTH;
+    // While a visit that waits for another is left over, a later round may still make room for the two.
+    const worth = last - cost > cost * WORTH || (waits && assignment.leftOver() > 0);
     last = cost;
     if ((!worth || search.round() === 0) && search.fill() === 0) break;
   }

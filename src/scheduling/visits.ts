@@ -1,6 +1,6 @@
 /** From the visits of signed plans to visits that have to be arranged: what shares a window and a place becomes one. */
 import type { VisitPurpose } from "../pathway/index.ts";
-import { type Day, dayAfter } from "./calendar.ts";
+import { type Day, dayAfter, laterDay } from "./calendar.ts";
 import { grouped } from "./grouped.ts";
 import { type Place, placeKey } from "./sessions.ts";
 
@@ -129,11 +129,10 @@ function waitsForItself(visit: PlannedVisit, before: Predecessors): boolean {
   return false;
 }
 
-const later = (a: Day, b: Day | undefined) => (b !== undefined && b > a ? b : a);
 const sooner = (a: Day, b: Day | undefined) => (b !== undefined && b < a ? b : a);
 const within = (earliest: Day, ideal: Day, latest: Day): Window => ({
   earliest,
-  ideal: later(sooner(ideal, latest), earliest),
+  ideal: laterDay(sooner(ideal, latest), earliest),
   latest,
 });
 function narrowed(
@@ -144,11 +143,11 @@ function narrowed(
 ): Window {
   const { earliest, ideal, latest } = visit.window!;
   const previous = before.get(visit.key);
-  const from = later(later(earliest, previous && taken.get(previous.key)?.day), notBefore);
+  const from = laterDay(laterDay(earliest, previous && taken.get(previous.key)?.day), notBefore);
   return within(from, ideal, sooner(latest, notAfter));
 }
 const both = (a: Window, b: Window): Window =>
-  within(later(a.earliest, b.earliest), sooner(a.ideal, b.ideal), sooner(a.latest, b.latest));
+  within(laterDay(a.earliest, b.earliest), sooner(a.ideal, b.ideal), sooner(a.latest, b.latest));
 
 /** Whether a patient can come at all on a day. */
 export const canCome = (unavailable: readonly Unavailable[], day: Day): boolean =>

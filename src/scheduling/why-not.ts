@@ -1,5 +1,5 @@
 /** Why a visit found no seat, in words, and what would be the least bad way out. */
-import { type Day, daysBetween, daysFrom, dayWords } from "./calendar.ts";
+import { type Day, daysBetween, daysFrom, dayWords, laterDay } from "./calendar.ts";
 import type { ClosedDays } from "./clinics.ts";
 import { seatSuits } from "./problem.ts";
 import { placeKey, type Seat } from "./sessions.ts";
@@ -51,7 +51,7 @@ export function obstacles(visit: VisitToArrange, around: Around): Obstacle[] {
     ];
   if (latest < around.today)
     return [{ reason: "window-over", days: [], words: `The last day was ${dayWords(latest)}.` }];
-  const from = earliest < around.today ? around.today : earliest;
+  const from = laterDay(earliest, around.today);
   const ruled = new Map<string, { reason: Reason; days: Day[]; say: (days: number) => string }>();
   for (const day of daysBetween(from, latest)) {
     const found = obstacleOn(visit, day, around);

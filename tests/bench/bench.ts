@@ -17,6 +17,7 @@ import { measureLaunch } from "./launch-times.ts";
 import { measurePaint } from "./paint.ts";
 import { measureQuestions } from "./questions.ts";
 import { isMissed, lineOf, type Measured } from "./report.ts";
+import { measureScheduling } from "./scheduling.ts";
 import { measureWeight } from "./weight.ts";
 
 /** Round trip to the EHR that each answer is held back for. */
@@ -52,6 +53,7 @@ const PARTS: readonly (readonly [title: string, measure: () => Promise<Measured[
   ["rules: questions until settled", measureQuestions],
   ["coding: 100,000 records exported", measureCoding],
   ["clinic: list of visits", measureClinicList],
+  ["scheduling: 500 patients, 60 days", measureScheduling],
   [
     "rules: ask, the next question on a slow computer",
     async () => {

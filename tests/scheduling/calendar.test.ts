@@ -35,7 +35,7 @@ describe("W7 calendar days, beside luxon", () => {
           ? base.plus({ days: 57 + Math.floor(random() * 4) })
           : base.plus({ days: Math.floor(random() * 366) });
       const count = Math.floor(random() * 800) - 400;
-      const [from, to] = [first.toISODate(), first.plus({ days: count }).toISODate()];
+      const [from, to] = [first.toISODate()!, first.plus({ days: count }).toISODate()!];
       if (from.endsWith("02-29") || to.endsWith("02-29")) leapDays++;
       expect(calendar.dayAfter(from, count)).toBe(to);
       expect(calendar.daysFrom(from, to)).toBe(count);
