@@ -912,7 +912,9 @@ describe("findings there and back", () => {
     const record: CaseRecord = { ...MALLET, digits: [{ ...MALLET.digits[0], sensation: "cannot-tell" }] };
     const response = findingsResponse(inputFor(record));
     const answer = response.item!.at(-1)!.item!.find((item) => item.linkId === "sensation")!.answer![0]!;
-    const question = findingsQuestionnaire(pathway.module).item!.at(-1)!.item!.find((q) => q.linkId === "sensation")!;
+    const question = findingsQuestionnaire(pathway.module)
+      .item!.at(-1)!
+      .item!.find((q) => q.linkId === "sensation")!;
     expect(question.answerOption!.map((option) => option.valueCoding)).toContainEqual(answer.valueCoding);
     const back = findingsBack(response, [pathway.module], "Europe/Berlin");
     expect(back?.digits[0]).toMatchObject({ sensation: "cannot-tell" });
