@@ -58,7 +58,7 @@ const isoOf = (words: string) => {
 };
 
 describe("the plans of the clinics' invented patients", () => {
-  it.each(RECORDS)("%s: is what sign-off writes today (renewed with `vitest run -u`)", async (name, record) => {
+  it.each(RECORDS)("%s: is what sign-off writes today (renewed with -u behind the file name)", async (name, record) => {
     const text = template(record);
     expect(text).not.toMatch(/urn:uuid|Halloway|"p1"/);
     await expect(text).toMatchFileSnapshot(`../../fixtures/clinics/plans/${name}.json`);
