@@ -181,7 +181,7 @@ describe("a chart in FHIR R4 with the findings as a QuestionnaireResponse", () =
     const torn = (operatedOn?: string) =>
       chart(({ QuestionnaireResponse: response }) => {
         const items = response!.item as { linkId: string; item: { linkId: string; answer: object[] }[] }[];
-        const digit = items.find((i) => i.linkId === "injured-digit")!.item;
+        const digit = items.find((i) => i.linkId === "digit")!.item;
         const put = (finding: string, value: string) => {
           const coding = { system: "https://fingerpost.example/fhir/CodeSystem/finding", code: `${finding}.${value}` };
           const at = digit.findIndex((i) => i.linkId === finding);
