@@ -44,7 +44,6 @@ export const EXPLAINED: readonly Explained[] = [
   own("fhir/CodeSystem/plan-topic", "kinds of lines of a plan"),
   own("fhir/CodeSystem/request-kind", "kinds of orders"),
   own("fhir/CodeSystem/visit-purpose", "what a visit is for"),
-  codes("http://snomed.info/sct", "SNOMED CT is licensed and not shipped with R4; its codes are checked in tests/fhir"),
   codes("http://loinc.org", "LOINC is not shipped with R4; 18776-5 is the plan of care note"),
   codes(
     "http://hl7.org/fhir/sid/icd-10-cm",
