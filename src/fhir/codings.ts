@@ -16,6 +16,11 @@ export const FINDING_SYSTEM = `${BASE}/CodeSystem/finding`;
 export const questionnaireUrl = (module: { readonly id: string }): string =>
   `${BASE}/Questionnaire/${module.id}-findings`;
 
+/** Group of answers about one injured digit; not "digit", which is a question in it (R4 que-2: each link id once). */
+export const DIGIT_GROUP = "injured-digit";
+/** Whether a group of stored answers is about one digit, also as it was stored before the group had a name of its own. */
+export const isDigitGroup = (linkId: string): boolean => linkId === DIGIT_GROUP || linkId === "digit";
+
 export const SNOMED = "http://snomed.info/sct";
 export const LOINC = "http://loinc.org";
 export const RXNORM = "http://www.nlm.nih.gov/research/umls/rxnorm";

@@ -1,7 +1,7 @@
 import * as z from "zod/mini";
 import { type Answers, type AskedInjury, isAbsent } from "../pathway/asked.ts";
 import type { Origin, Proposal } from "./chart-resource.ts";
-import { CANNOT_TELL, DATA_ABSENT, FINDING_SYSTEM, questionnaireUrl } from "./codings.ts";
+import { CANNOT_TELL, DATA_ABSENT, FINDING_SYSTEM, isDigitGroup, questionnaireUrl } from "./codings.ts";
 import { isFhirDate, localOf } from "./dates.ts";
 import { codingShape, lookUp, quantityShape } from "./shapes.ts";
 
@@ -67,9 +67,10 @@ export function findingsBack(
     }
     return answers;
   };
-  const groups = (id: string) =>
-    (response.item ?? []).filter((i) => i.linkId === id).map((i) => answersOf(i.item ?? []));
-  const [patient, injury, digits] = [groups("patient")[0] ?? {}, groups("injury")[0] ?? {}, groups("digit")];
+  const groups = (isIt: (linkId: string) => boolean) =>
+    (response.item ?? []).filter((i) => isIt(i.linkId)).map((i) => answersOf(i.item ?? []));
+  const only = (id: string) => groups((linkId) => linkId === id)[0] ?? {};
+  const [patient, injury, digits] = [only("patient"), only("injury"), groups(isDigitGroup)];
   return { ...dates, patient, injury, digits, notUnderstood };
 }
 

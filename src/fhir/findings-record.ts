@@ -11,8 +11,10 @@ import {
   CANNOT_TELL,
   coding,
   DATA_ABSENT,
+  DIGIT_GROUP,
   digitWords,
   FINDING_SYSTEM,
+  isDigitGroup,
   ownExtension,
   planItem,
   questionnaireUrl,
@@ -33,9 +35,9 @@ const ORIGIN = ownExtension("answer-origin");
 const ORIGIN_ENTRY = ownExtension("answer-origin-entry");
 const CHART_SAID = ownExtension("chart-said");
 const SCOPES = [
-  { id: "patient", title: "Patient" },
-  { id: "injury", title: "Injury" },
-  { id: "digit", title: "Injured digit" },
+  { id: "patient", group: "patient", title: "Patient" },
+  { id: "injury", group: "injury", title: "Injury" },
+  { id: "digit", group: DIGIT_GROUP, title: "Injured digit" },
 ] as const;
 const DATE_ITEMS = {
   patient: [
@@ -67,8 +69,8 @@ export function findingsQuestionnaire(module: InjuryModule): Questionnaire {
     title: `${module.title}: confirmed findings`,
     status: "active",
     subjectType: ["Patient"],
-    item: SCOPES.map(({ id, title }) => ({
-      linkId: id,
+    item: SCOPES.map(({ id, group, title }) => ({
+      linkId: group,
       text: title,
       type: "group",
       repeats: id === "digit",
@@ -126,7 +128,7 @@ export function findingsResponse(input: DraftInput): QuestionnaireResponse {
       ];
     });
   const group = (linkId: string, item: QuestionnaireResponseItem[]) =>
-    item.length ? [{ linkId, text: SCOPES.find((s) => s.id === linkId)!.title, item }] : [];
+    item.length ? [{ linkId, text: SCOPES.find((s) => s.group === linkId)!.title, item }] : [];
   return {
     resourceType: "QuestionnaireResponse",
     identifier: planItem(input.planId, "findings"),
@@ -137,7 +139,7 @@ export function findingsResponse(input: DraftInput): QuestionnaireResponse {
     item: [
       ...group("patient", [...dated("patient"), ...answersOf(record.patient, "patient")]),
       ...group("injury", [...dated("injury"), ...answersOf(record.injury, "injury")]),
-      ...record.digits.flatMap((digit, i) => group("digit", answersOf(digit, `digit.${i}`))),
+      ...record.digits.flatMap((digit, i) => group(DIGIT_GROUP, answersOf(digit, `digit.${i}`))),
     ],
   };
 }
@@ -176,9 +178,9 @@ function fingerOf(group: QuestionnaireResponseItem): string {
 export const findingsWriter: Writer<QuestionnaireResponse> = {
   words(response) {
     const groups = response.item ?? [];
-    const several = groups.filter((g) => g.linkId === "digit").length > 1;
+    const several = groups.filter((g) => isDigitGroup(g.linkId)).length > 1;
     return groups.flatMap((group) => {
-      const whose = several && group.linkId === "digit" ? `${fingerOf(group)}: ` : "";
+      const whose = several && isDigitGroup(group.linkId) ? `${fingerOf(group)}: ` : "";
       return (group.item ?? []).map(({ text, linkId, answer }) => {
         const given = answer?.[0];
         const quantity = given?.valueQuantity;

@@ -29,6 +29,12 @@ export function bunches(problem: Problem, own: readonly number[]): number[][] {
 export const inPieces = (bunch: readonly number[]): number[][] =>
   Array.from({ length: Math.ceil(bunch.length / TOGETHER) }, (_, i) => bunch.slice(i * TOGETHER, (i + 1) * TOGETHER));
 
+// Working memory of `cheapestDays`, which is asked thousands of times for one list; nothing is kept in it from one call to the next.
+const BEST = new Float64Array(1 << TOGETHER);
+const SUM = new Float64Array(1 << TOGETHER);
+const COSTS = new Float64Array(TOGETHER);
+const TOOK: Uint16Array[] = [];
+
 /**
  * The cheapest days for some visits of one patient, exactly, by going through the days once and keeping the best way to have had each
  * set of visits so far.
@@ -50,30 +56,32 @@ export function cheapestDays(
   const sets = 1 << own.length;
   const needs = own.map((v) => visits[v]!.before.reduce((set, b) => set | bit(own.indexOf(b)), 0));
   const at = own.map(() => 0);
-  const best = new Float64Array(sets).fill(Number.POSITIVE_INFINITY);
+  const best = BEST;
+  const sum = SUM;
+  best.fill(Number.POSITIVE_INFINITY, 1, sets);
   best[0] = 0;
-  const sum = new Float64Array(sets);
-  const steps: { readonly day: number; readonly took: Uint16Array }[] = [];
+  const steps: number[] = [];
   for (;;) {
     let day = days;
     for (let i = 0; i < own.length; i++) day = Math.min(day, visits[own[i]!]!.days[at[i]!] ?? days);
     if (day === days) break;
     let open = 0;
-    const cost: number[] = [];
     for (let i = 0; i < own.length; i++) {
       const j = at[i]!;
       if (visits[own[i]!]!.days[j] !== day) continue;
       at[i] = j + 1;
-      cost[i] = costOf(own[i]!, j);
-      if (cost[i]! < WITHOUT_DAY * 2) open |= 1 << i;
+      COSTS[i] = costOf(own[i]!, j);
+      if (COSTS[i]! < WITHOUT_DAY * 2) open |= 1 << i;
     }
     if (open === 0) continue;
     for (let set = open & -open; set !== 0; set = (set - open) & open) {
       const low = 31 - Math.clz32(set & -set);
-      sum[set] = sum[set & (set - 1)]! + cost[low]!;
+      sum[set] = sum[set & (set - 1)]! + COSTS[low]!;
     }
     const trip = tripOf(day);
-    const took = new Uint16Array(sets);
+    const took = TOOK[steps.length] ?? new Uint16Array(1 << TOGETHER);
+    TOOK[steps.length] = took;
+    took.fill(0, 0, sets);
     for (let set = sets - 1; set > 0; set--) {
       const may = set & open;
       for (let take = may; take > 0; take = (take - 1) & may) {
@@ -84,7 +92,7 @@ export function cheapestDays(
         }
       }
     }
-    steps.push({ day, took });
+    steps.push(day);
   }
   let end = 0;
   let least = Number.POSITIVE_INFINITY;
@@ -94,9 +102,8 @@ export function cheapestDays(
   }
   chosen.fill(days, 0, own.length);
   for (let i = steps.length - 1; i >= 0; i--) {
-    const { day, took } = steps[i]!;
-    const take = took[end]!;
-    for (let v = 0; v < own.length; v++) if (take & (1 << v)) chosen[v] = day;
+    const take = TOOK[i]![end]!;
+    for (let v = 0; v < own.length; v++) if (take & (1 << v)) chosen[v] = steps[i]!;
     end ^= take;
   }
   return least;

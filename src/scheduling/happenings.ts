@@ -21,11 +21,11 @@ export interface Booking extends Place {
 export type PatientEnd = "died" | "moved-away";
 
 export type Next =
-  | { readonly kind: "rebook"; readonly window: Window; readonly words: string }
+  | { readonly kind: "rebook"; readonly due: Window; readonly words: string }
   | { readonly kind: "escalate"; readonly words: string };
 /** After a visit was missed or cancelled: booked anew inside what is left of its window; if none is left, the clinician decides, not the clerk. */
-export function afterMissed(window: Window, today: Day): Next {
-  const { earliest, ideal, latest } = window;
+export function afterMissed(due: Window, today: Day): Next {
+  const { earliest, ideal, latest } = due;
   if (latest < today)
     return {
       kind: "escalate",
@@ -34,7 +34,7 @@ export function afterMissed(window: Window, today: Day): Next {
   const from = laterDay(earliest, today);
   return {
     kind: "rebook",
-    window: { earliest: from, ideal: laterDay(ideal, from), latest },
+    due: { earliest: from, ideal: laterDay(ideal, from), latest },
     words: `To be booked again by ${dayWords(latest)}.`,
   };
 }
@@ -112,12 +112,12 @@ function unfit(
       ? ["plan-cancelled", "Its plan was cancelled: cancel this visit?"]
       : ["no-longer-needed", "The plan no longer asks for this visit: cancel it?"];
   if (placeKey(visit) !== placeKey(booking)) return ["another-place", `The plan now asks for the ${visit.role}.`];
-  const { window } = visit;
-  if (window === undefined || sameWindow(booking.acceptedFor, window)) return undefined;
-  if (booking.day < window.earliest)
-    return ["before-window", `Booked for ${dayWords(booking.day)}; the first day is now ${dayWords(window.earliest)}.`];
-  if (booking.day > window.latest)
-    return ["after-window", `Booked for ${dayWords(booking.day)}; the last day is now ${dayWords(window.latest)}.`];
+  const { due } = visit;
+  if (due === undefined || sameWindow(booking.acceptedFor, due)) return undefined;
+  if (booking.day < due.earliest)
+    return ["before-window", `Booked for ${dayWords(booking.day)}; the first day is now ${dayWords(due.earliest)}.`];
+  if (booking.day > due.latest)
+    return ["after-window", `Booked for ${dayWords(booking.day)}; the last day is now ${dayWords(due.latest)}.`];
   return undefined;
 }
 const sameWindow = (a: Window | undefined, b: Window) => a?.earliest === b.earliest && a.latest === b.latest;
@@ -150,15 +150,15 @@ export function unarranged(
     const own = booked.get(visit.key) ?? [];
     if (own.some((b) => b.state === "held" || (isOpen(b) && b.day >= today))) return [];
     const last = own.at(-1);
-    const { window } = visit;
-    const overdue = window !== undefined && window.latest < today;
+    const { due } = visit;
+    const overdue = due !== undefined && due.latest < today;
     const found = (because: Missing) => [{ visit, because, overdue, ...(last ? { last } : {}) }];
     // Whatever once was booked and fell through is told even before its window begins.
     if (last?.state === "no-show") return found("missed");
     if (last && isOpen(last)) return found("past-and-not-closed");
     if (last) return found("cancelled");
-    if (window === undefined) return found("no-date");
-    return window.earliest <= by ? found("never-booked") : [];
+    if (due === undefined) return found("no-date");
+    return due.earliest <= by ? found("never-booked") : [];
   });
 }
 /** Bookings of each visit of a plan, the earliest first. */

@@ -56,7 +56,9 @@ export function problemOf(visits: readonly VisitToArrange[], seats: readonly Sea
   const working = days.map(workingDay);
   const placeAt = new Map<string, number>();
   const capacity: Int32Array[] = [];
-  const seatsAt = grouped(ahead, (seat) => `${placeKey(seat)} ${seat.day}`);
+  // Single seats only matter to patients who cannot come at certain hours.
+  const withHours = visits.some((v) => v.unavailable.some((u) => u.hours !== undefined));
+  const seatsAt = grouped(withHours ? ahead : [], (seat) => `${placeKey(seat)} ${seat.day}`);
   for (const seat of ahead) {
     const key = placeKey(seat);
     if (!placeAt.has(key)) {
@@ -81,16 +83,19 @@ export function problemOf(visits: readonly VisitToArrange[], seats: readonly Sea
     }
     const patient = patientAt.get(visit.patient)!;
     patients[patient]!.push(i);
-    const overdue = visit.window.latest < today;
-    const from = overdue || visit.window.earliest < today ? today : visit.window.earliest;
-    const ideal = overdue || visit.window.ideal < today ? today : visit.window.ideal;
+    const overdue = visit.due.latest < today;
+    const from = overdue || visit.due.earliest < today ? today : visit.due.earliest;
+    const ideal = overdue || visit.due.ideal < today ? today : visit.due.ideal;
     const place = placeAt.get(placeKey(visit)) ?? -1;
     const alone = visit.after.some((id) => !visitAt.has(id));
     const open: number[] = [];
     if (place >= 0 && !alone)
       for (let d = firstFrom(days, from); d < days.length; d++) {
-        if (!overdue && days[d]! > visit.window.latest) break;
-        if (capacity[place]![d]! > 0 && mayCome(visit, seatsAt.get(`${placeKey(visit)} ${days[d]}`) ?? [], days[d]!))
+        if (!overdue && days[d]! > visit.due.latest) break;
+        if (
+          capacity[place]![d]! > 0 &&
+          mayCome(visit, () => seatsAt.get(`${placeKey(visit)} ${days[d]}`) ?? [], days[d]!)
+        )
           open.push(d);
       }
     const target = workingDay(ideal);
@@ -116,10 +121,10 @@ function firstFrom(days: readonly Day[], from: Day): number {
   }
   return low;
 }
-const mayCome = ({ unavailable }: VisitToArrange, seats: readonly Seat[], day: Day) =>
+const mayCome = ({ unavailable }: VisitToArrange, seatsThen: () => readonly Seat[], day: Day) =>
   canCome(unavailable, day) &&
   (unavailable.every((u) => u.hours === undefined || day < u.from || u.to < day) ||
-    seats.some((seat) => seatSuits(unavailable, seat)));
+    seatsThen().some((seat) => seatSuits(unavailable, seat)));
 
 /** Whether a patient can come at the time of a seat. */
 export function seatSuits(unavailable: readonly Unavailable[], seat: Seat): boolean {

@@ -54,13 +54,19 @@ export function seatsOfSessions(clinics: readonly Clinic[], closed: ClosedDays, 
 
 function seatsOn(clinic: Clinic, day: Day): Seat[] {
   const weekday = weekdayOf(day);
+  const known = new Map<number, Instant | undefined>();
+  // Sessions side by side share their clock times.
+  const instantAt = (minutes: number) => {
+    if (!known.has(minutes)) known.set(minutes, instantOf(day, clockOf(minutes), clinic.zone));
+    return known.get(minutes);
+  };
   return clinic.sessions
     .filter((s) => s.weekday === weekday)
     .flatMap((s) => {
       const seats: Seat[] = [];
       for (let at = minutesOf(s.from); at + s.slotMinutes <= minutesOf(s.to); at += s.slotMinutes) {
-        const start = instantOf(day, clockOf(at), clinic.zone);
-        const end = instantOf(day, clockOf(at + s.slotMinutes), clinic.zone);
+        const start = instantAt(at);
+        const end = instantAt(at + s.slotMinutes);
         if (start === undefined || end === undefined || timeOf(end) - timeOf(start) !== s.slotMinutes * 60_000)
           continue;
         for (let n = 1; n <= s.capacity; n++)

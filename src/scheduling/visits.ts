@@ -20,7 +20,7 @@ export interface PlannedVisit extends Place {
   /** The purpose in words: "Wound check". */
   readonly words: string;
   /** Absent while the day is not known that it counts from. */
-  readonly window?: Window;
+  readonly due?: Window;
   /** Purpose of the same plan that must have happened before. */
   readonly after?: VisitPurpose;
   /** The visit is needed only then: "if a wire was placed". */
@@ -45,7 +45,7 @@ export interface VisitToArrange extends Place {
   readonly patient: string;
   readonly parts: readonly PlannedVisit[];
   /** Days that suit all its parts and the patient's "not before" and "not after"; `earliest` is after `latest` when none does. */
-  readonly window: Window;
+  readonly due: Window;
   readonly unavailable: readonly Unavailable[];
   /** Ids of visits, still to be arranged, that must not come later than this one. */
   readonly after: readonly string[];
@@ -86,23 +86,21 @@ export function visitsToArrange(
     notYet.push(...waiting);
     const held = new Set(waiting.map((w) => w.visit.key));
     const patient = times.get(own[0]!.patient) ?? { unavailable: [] };
-    const ready = open
-      .filter((v) => !held.has(v.key))
-      .map((v) => ({ ...v, window: narrowed(v, before, taken, patient) }));
+    const ready = open.filter((v) => !held.has(v.key)).map((v) => ({ ...v, due: narrowed(v, before, taken, patient) }));
     visits.push(...combined(ready, before, patient, opens));
   }
   return { visits, notYet };
 }
 
 type Predecessors = ReadonlyMap<string, PlannedVisit | undefined>;
-type Dated = PlannedVisit & { readonly window: Window };
+type Dated = PlannedVisit & { readonly due: Window };
 
 /** The visit of the same plan that must have happened before this one. */
 export function predecessorOf(visit: PlannedVisit, all: readonly PlannedVisit[]): PlannedVisit | undefined {
   if (visit.after === undefined) return undefined;
   const named = all.filter((v) => v.plan === visit.plan && v.purpose === visit.after && v.key !== visit.key);
-  const ideal = (v: PlannedVisit) => v.window?.ideal ?? "";
-  const dated = named.filter((v) => v.window !== undefined).sort((a, b) => ideal(a).localeCompare(ideal(b)));
+  const ideal = (v: PlannedVisit) => v.due?.ideal ?? "";
+  const dated = named.filter((v) => v.due !== undefined).sort((a, b) => ideal(a).localeCompare(ideal(b)));
   return dated.findLast((v) => ideal(v) <= ideal(visit)) ?? dated[0] ?? named[0];
 }
 
@@ -110,7 +108,7 @@ function withoutDay(open: readonly PlannedVisit[], before: Predecessors): NotYet
   const found = new Map<string, NotYet>();
   for (const visit of open)
     if (waitsForItself(visit, before)) found.set(visit.key, { visit, because: "waits-in-a-circle" });
-    else if (visit.window === undefined) found.set(visit.key, { visit, because: "no-day-to-count-from" });
+    else if (visit.due === undefined) found.set(visit.key, { visit, because: "no-day-to-count-from" });
   for (let size = -1; size !== found.size; ) {
     size = found.size;
     for (const visit of open)
@@ -141,7 +139,7 @@ function narrowed(
   taken: ReadonlyMap<string, Taken>,
   { notBefore, notAfter }: PatientTimes,
 ): Window {
-  const { earliest, ideal, latest } = visit.window!;
+  const { earliest, ideal, latest } = visit.due!;
   const previous = before.get(visit.key);
   const from = laterDay(laterDay(earliest, previous && taken.get(previous.key)?.day), notBefore);
   return within(from, ideal, sooner(latest, notAfter));
@@ -155,7 +153,7 @@ export const canCome = (unavailable: readonly Unavailable[], day: Day): boolean 
 
 interface Group {
   parts: Dated[];
-  window: Window;
+  due: Window;
 }
 function combined(
   ready: readonly Dated[],
@@ -171,20 +169,20 @@ function combined(
     return false;
   };
   const inTurn = ready.toSorted(
-    (a, b) => a.window.earliest.localeCompare(b.window.earliest) || a.window.latest.localeCompare(b.window.latest),
+    (a, b) => a.due.earliest.localeCompare(b.due.earliest) || a.due.latest.localeCompare(b.due.latest),
   );
   for (const visit of inTurn) {
     const group = groups.find(
       (g) =>
         placeKey(g.parts[0]!) === placeKey(visit) &&
         g.parts.every((p) => mayShare(p, visit)) &&
-        hasDay(visit, both(g.window, visit.window)) &&
+        hasDay(visit, both(g.due, visit.due)) &&
         !waitInCircle(g, visit, groups, before),
     );
     if (group) {
-      group.window = both(group.window, visit.window);
+      group.due = both(group.due, visit.due);
       group.parts.push(visit);
-    } else groups.push({ parts: [visit], window: visit.window });
+    } else groups.push({ parts: [visit], due: visit.due });
   }
   const idOf = (g: Group) => g.parts.map((p) => p.key).join(" ");
   return groups.map((g): VisitToArrange => {
@@ -200,7 +198,7 @@ function combined(
       clinic,
       role,
       parts: inOrderOfNeed(g.parts, before),
-      window: g.window,
+      due: g.due,
       unavailable: patient.unavailable,
       after: [...new Set(after)],
     };

@@ -40,7 +40,7 @@ const CHOICES = 3;
 
 /** Each day of the window is ruled out by the first of: what it waits for, a closed day, the patient, no session, no free seat. */
 export function obstacles(visit: VisitToArrange, around: Around): Obstacle[] {
-  const { earliest, latest } = visit.window;
+  const { earliest, latest } = visit.due;
   if (latest < earliest)
     return [
       {
@@ -89,7 +89,7 @@ function obstacleOn(visit: VisitToArrange, day: Day, { seats, free, closed, firs
 
 /** The least bad ways out: the same days elsewhere or against the patient's wish, then the nearest free seats outside the window. */
 export function leastBad(visit: VisitToArrange, { today, free, closed, first }: Around): Choice[] {
-  const { earliest, latest } = visit.window;
+  const { earliest, latest } = visit.due;
   const late = latest < today || latest < earliest;
   const after = first.reduce<Day | undefined>(
     (day, f) => (f.day === undefined ? "9999-12-31" : later(day, f.day)),

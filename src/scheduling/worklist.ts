@@ -4,7 +4,7 @@ import { type Day, daysFrom, isoWeekOf } from "./calendar.ts";
 import type { VisitToArrange } from "./visits.ts";
 
 /** Days until the last day of a window; negative once it is over. */
-export const daysLeft = (visit: VisitToArrange, today: Day): number => daysFrom(today, visit.window.latest);
+export const daysLeft = (visit: VisitToArrange, today: Day): number => daysFrom(today, visit.due.latest);
 /** "overdue by 2 days", "last day today", "1 day left". */
 export function daysLeftWords(visit: VisitToArrange, today: Day): string {
   const days = daysLeft(visit, today);
@@ -13,9 +13,7 @@ export function daysLeftWords(visit: VisitToArrange, today: Day): string {
 }
 /** The nearest last day first, which puts the longest overdue at the top; then the best day, then the id, so that the order never flickers. */
 export const byUrgency = (visits: readonly VisitToArrange[]): VisitToArrange[] =>
-  visits.toSorted(
-    (a, b) => order(a.window.latest, b.window.latest) || order(a.window.ideal, b.window.ideal) || order(a.id, b.id),
-  );
+  visits.toSorted((a, b) => order(a.due.latest, b.due.latest) || order(a.due.ideal, b.due.ideal) || order(a.id, b.id));
 const order = (a: string, b: string) => (a < b ? -1 : a > b ? 1 : 0);
 
 /** What a list is narrowed to; what is absent does not narrow. */
@@ -28,15 +26,16 @@ export interface Filter {
   readonly from?: Day;
   readonly to?: Day;
 }
+/** The visits that every part of a filter lets through, in their order. */
 export const filtered = (visits: readonly VisitToArrange[], filter: Filter, today: Day): VisitToArrange[] =>
   visits.filter(
-    ({ clinic, role, parts, window }) =>
+    ({ clinic, role, parts, due }) =>
       (filter.clinic === undefined || clinic === filter.clinic) &&
       (filter.role === undefined || role === filter.role) &&
       (filter.purpose === undefined || parts.some((p) => p.purpose === filter.purpose)) &&
-      (filter.overdue === undefined || window.latest < today === filter.overdue) &&
-      (filter.from === undefined || window.latest >= filter.from) &&
-      (filter.to === undefined || window.earliest <= filter.to),
+      (filter.overdue === undefined || due.latest < today === filter.overdue) &&
+      (filter.from === undefined || due.latest >= filter.from) &&
+      (filter.to === undefined || due.earliest <= filter.to),
   );
 
 /** How many visits have their last (or best) day in each ISO week, in the order of the weeks. */
@@ -45,8 +44,8 @@ export function countsByWeek(
   by: "latest" | "ideal" = "latest",
 ): [week: string, count: number][] {
   const counts = new Map<string, number>();
-  for (const { window } of visits) {
-    const week = isoWeekOf(window[by]);
+  for (const { due } of visits) {
+    const week = isoWeekOf(due[by]);
     counts.set(week, (counts.get(week) ?? 0) + 1);
   }
   return [...counts].sort(([a], [b]) => order(a, b));

@@ -908,6 +908,14 @@ describe("findings there and back", () => {
       expect(given).toEqual(order.filter((question) => given.includes(question)));
     }
   });
+  it("each link id of the Questionnaire stands once (R4 que-2)", () => {
+    const all = findingsQuestionnaire(pathway.module).item!.flatMap(({ linkId, item = [] }) => [
+      linkId,
+      ...item.map((question) => question.linkId),
+    ]);
+    expect(all.length).toBeGreaterThan(40);
+    expect(all).toEqual([...new Set(all)]);
+  });
   it("'cannot tell' is one of the options of its question (R4 Questionnaire.item.answerOption)", () => {
     const record: CaseRecord = { ...MALLET, digits: [{ ...MALLET.digits[0], sensation: "cannot-tell" }] };
     const response = findingsResponse(inputFor(record));
@@ -995,7 +1003,7 @@ describe("findings there and back", () => {
     const response = structuredClone(
       one<QuestionnaireResponse>(bundleOf(draftPlan(inputFor(MALLET)), "sign", CONTEXT), "QuestionnaireResponse"),
     );
-    const digit = response.item!.find((i) => i.linkId === "digit")!;
+    const digit = response.item!.find((i) => i.linkId === "injured-digit")!;
     digit.item!.find((i) => i.linkId === "side")!.answer![0]!.valueCoding!.code = "side.middle";
     const chart = chartFrom(
       { earlier: { state: "found", resources: [{ ...response, id: "q1" }], more: false } },

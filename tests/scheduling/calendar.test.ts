@@ -111,7 +111,7 @@ describe("W7 clock times of a clinic, beside luxon", () => {
 function instantsOf(wall: DateTime, zone: string): number[] {
   const at = wall.startOf("minute").toMillis();
   const offset = new IANAZone(zone);
-  const offsets = new Set([-1, 0, 1].map((days) => offset.offset(wall.plus({ days }).toMillis())));
+  const offsets = new Set([-26, 0, 26].map((hours) => offset.offset(at + hours * 3_600_000)));
   return [...offsets]
     .map((minutes) => at - minutes * 60_000)
     .filter((t) => offsets.has(offset.offset(t)) && t + offset.offset(t) * 60_000 === at);
@@ -124,13 +124,16 @@ function changesOf(zone: string, year: number): DateTime[] {
   if (!known.has(key)) {
     const found: DateTime[] = [];
     const offset = new IANAZone(zone);
-    for (let day = 0, at = DateTime.utc(year, 1, 1); day < 366; day++, at = at.plus({ days: 1 })) {
-      if (offset.offset(at.toMillis()) === offset.offset(at.plus({ days: 1 }).toMillis())) continue;
-      for (let hour = 0; hour < 24; hour++) {
-        const [a, b] = [at.plus({ hours: hour }), at.plus({ hours: hour + 1 })];
-        if (offset.offset(a.toMillis()) !== offset.offset(b.toMillis()))
-          found.push(b.plus({ minutes: offset.offset(a.toMillis()) }));
-      }
+    const hour = 3_600_000;
+    const start = DateTime.utc(year, 1, 1).toMillis();
+    for (let day = 0, before = offset.offset(start); day < 366; day++) {
+      const at = start + day * 24 * hour;
+      const after = offset.offset(at + 24 * hour);
+      if (after !== before)
+        for (let t = at; t < at + 24 * hour; t += hour)
+          if (offset.offset(t) !== offset.offset(t + hour))
+            found.push(DateTime.fromMillis(t + hour + offset.offset(t) * 60_000, { zone: "utc" }));
+      before = after;
     }
     known.set(key, found);
   }

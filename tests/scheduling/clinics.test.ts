@@ -74,7 +74,7 @@ describe("W7 sessions become seats", () => {
   });
 });
 
-describe("W2 free slots of a server become seats", () => {
+describe("free slots of a server become seats", () => {
   const slot = (id: string, start: string, end: string, staff = "Dr Ada Example") => ({
     ...{ id, staff, clinic: "harbour", role: "hand clinic" },
     ...{ start: `2026-03-30T${start}:00+01:00`, end: `2026-03-30T${end}:00+01:00` },

@@ -10,9 +10,9 @@ import {
 
 const TODAY = "2026-03-10";
 const PLACE = { clinic: "harbour", role: "hand clinic" };
-const window = { earliest: "2026-03-09", ideal: "2026-03-11", latest: "2026-03-13" };
+const due = { earliest: "2026-03-09", ideal: "2026-03-11", latest: "2026-03-13" };
 const film: PlannedVisit = {
-  ...{ key: "film", plan: "plan", patient: "kim", purpose: "film", words: "Film", window },
+  ...{ key: "film", plan: "plan", patient: "kim", purpose: "film", words: "Film", due },
   ...PLACE,
 };
 const booking = (more: Partial<Booking> = {}): Booking => ({
@@ -24,16 +24,16 @@ const on = (day: string, more: Partial<Booking> = {}) => booking({ day, start: `
 
 describe("W4 a visit that was missed or cancelled", () => {
   it("is booked again inside what is left of its window", () => {
-    expect(afterMissed(window, "2026-03-12")).toMatchObject({
+    expect(afterMissed(due, "2026-03-12")).toMatchObject({
       kind: "rebook",
-      window: { earliest: "2026-03-12", ideal: "2026-03-12", latest: "2026-03-13" },
+      due: { earliest: "2026-03-12", ideal: "2026-03-12", latest: "2026-03-13" },
       words: "To be booked again by Fri 13 March 2026.",
     });
-    expect(afterMissed(window, "2026-03-13").kind).toBe("rebook");
-    expect(afterMissed(window, "2026-03-02")).toMatchObject({ window });
+    expect(afterMissed(due, "2026-03-13").kind).toBe("rebook");
+    expect(afterMissed(due, "2026-03-02")).toMatchObject({ due });
   });
   it("goes to the clinician once the last day is over: no clerk decides whether it is still needed", () => {
-    expect(afterMissed(window, "2026-03-14")).toEqual({
+    expect(afterMissed(due, "2026-03-14")).toEqual({
       kind: "escalate",
       words: "The last day was Fri 13 March 2026: the clinician decides whether it is still needed and by when.",
     });
@@ -46,7 +46,7 @@ describe("W6 a booked visit that no longer fits is flagged, never moved", () => 
     ...more,
   });
   const reasons = (bookings: Booking[], more: Partial<Now> = {}) => flags(bookings, now(more)).map((f) => f.reason);
-  const movedTo = (earliest: string, latest: string) => [{ ...film, window: { earliest, ideal: earliest, latest } }];
+  const movedTo = (earliest: string, latest: string) => [{ ...film, due: { earliest, ideal: earliest, latest } }];
 
   it("not while all is as it was", () => {
     expect(reasons([booking()])).toEqual([]);
@@ -64,7 +64,7 @@ describe("W6 a booked visit that no longer fits is flagged, never moved", () => 
   });
   it("but not again when it was booked outside this very window for a reason", () => {
     const planned = movedTo("2026-03-09", "2026-03-11");
-    const accepted = booking({ acceptedFor: planned[0]!.window });
+    const accepted = booking({ acceptedFor: planned[0]!.due });
     expect(reasons([accepted], { planned })).toEqual([]);
     expect(reasons([accepted], { planned: movedTo("2026-03-09", "2026-03-10") })).toEqual(["after-window"]);
   });
@@ -101,7 +101,7 @@ describe("W6 a booked visit that no longer fits is flagged, never moved", () => 
 });
 
 describe("W4 nothing is lost: a visit of a plan that nobody has arranged", () => {
-  const { window: _, ...undated } = film;
+  const { due: _, ...undated } = film;
   const found = (planned: PlannedVisit[], bookings: Booking[], today = TODAY, by = TODAY) =>
     unarranged(planned, bookings, today, by).map((u) => [u.visit.key, u.because, u.overdue]);
 

@@ -33,7 +33,7 @@ function small(seed: number, waits: boolean): { visits: VisitToArrange[]; seats:
       clinic: "harbour",
       role: ROLES[upTo(2)]!,
       parts: [],
-      window: { earliest: days[a]!, ideal: days[b]!, latest: days[c]! },
+      due: { earliest: days[a]!, ideal: days[b]!, latest: days[c]! },
       unavailable: random() < 0.3 ? [{ from: days[upTo(4)]!, to: days[upTo(4)]! }] : [],
       after: [],
     };
@@ -109,7 +109,7 @@ function isValid(problem: Problem, { timed, leftOver }: ReturnType<typeof propos
   const at = new Map(timed.map((t) => [t.visit.id, t]));
   for (const { visit, seat } of timed) {
     expect([seat.clinic, seat.role]).toEqual([visit.clinic, visit.role]);
-    expect(seat.day >= visit.window.earliest && seat.day <= visit.window.latest).toBe(true);
+    expect(seat.day >= visit.due.earliest && seat.day <= visit.due.latest).toBe(true);
     for (const id of visit.after) expect(timeOf(at.get(id)!.seat.end)).toBeLessThanOrEqual(timeOf(seat.start));
     for (const u of visit.unavailable) expect(seat.day < u.from || seat.day > u.to).toBe(true);
   }
@@ -217,7 +217,7 @@ describe("a proposal for 500 patients, beside the optimum that HiGHS proves", ()
 describe("what two visits of one patient share", () => {
   const visit = (id: string, role: string, more: Partial<VisitToArrange> = {}): VisitToArrange => ({
     ...{ id, patient: "kim", clinic: "harbour", role, parts: [], unavailable: [], after: [] },
-    window: { earliest: days[0]!, ideal: days[1]!, latest: days[3]! },
+    due: { earliest: days[0]!, ideal: days[1]!, latest: days[3]! },
     ...more,
   });
   const seat = (role: string, day: string, clock = "09:00"): Seat => ({
@@ -260,7 +260,7 @@ describe("what two visits of one patient share", () => {
   });
   it("a visit whose window is over is proposed for the first free day and marked as overdue", () => {
     const late = visit("late", "hand clinic", {
-      window: { earliest: "2026-02-02", ideal: "2026-02-03", latest: "2026-02-04" },
+      due: { earliest: "2026-02-02", ideal: "2026-02-03", latest: "2026-02-04" },
     });
     const problem = problemOf([late], [seat("hand clinic", days[2]!), seat("hand clinic", days[1]!)], days[0]!);
     expect(problem.visits[0]!.overdue).toBe(true);
@@ -299,7 +299,7 @@ function allPlans(problem: Problem, own: readonly number[]): number[] {
       problem.visits[v]!.before.every((b) => !own.includes(b) || chosen[own.indexOf(b)]! <= chosen[k]!),
     );
     const off = own.reduce((sum, v, k) => {
-      const target = problem.visits[v]!.visit.window.ideal;
+      const target = problem.visits[v]!.visit.due.ideal;
       return sum + Math.abs(workingDayOf(problem.days[chosen[k]!]!) - workingDayOf(target));
     }, 0);
     if (ordered) costs.push(off + new Set(chosen.slice(0, own.length)).size * COST.trip);

@@ -74,10 +74,10 @@ export function instance({ seed, load, patients = PATIENTS, days: count = WORKIN
         id,
         patient,
         ...place,
-        window: same ? last.window : fresh,
+        due: same ? last.due : fresh,
         parts: [],
         unavailable: [],
-        after: waits && last.window.earliest <= (same ? last.window : fresh).latest ? [last.id] : [],
+        after: waits && last.due.earliest <= (same ? last.due : fresh).latest ? [last.id] : [],
       });
     }
     visits.push(...own);

@@ -12,7 +12,7 @@ const visit = (
 ): PlannedVisit => ({
   ...{ key: purpose, plan: "plan", patient: "kim", purpose, words: purpose },
   ...CLINIC,
-  window: { earliest: march(earliest), ideal: march(ideal), latest: march(latest) },
+  due: { earliest: march(earliest), ideal: march(ideal), latest: march(latest) },
   ...more,
 });
 const NOTHING = new Map<string, Taken>();
@@ -27,7 +27,7 @@ describe("visits that share a window and a place become one", () => {
   it("stitches out with the wound check, when the family doctor does both", () => {
     const { visits } = arrange([visit("wound-check", [10, 11, 12], GP), visit("stitches-out", [11, 13, 15], GP)]);
     expect(visits).toHaveLength(1);
-    expect(visits[0]!.window).toEqual({ earliest: march(11), ideal: march(11), latest: march(12) });
+    expect(visits[0]!.due).toEqual({ earliest: march(11), ideal: march(11), latest: march(12) });
     expect(visits[0]!.parts.map((p) => p.purpose)).toEqual(["wound-check", "stitches-out"]);
   });
   it("the film with the clinic, and the wire after it in the same visit, in that order", () => {
@@ -77,7 +77,7 @@ describe("a visit that waits for another", () => {
   it("names it while it is to be arranged, and comes on its day or later once it is booked", () => {
     expect(arrange([wire, therapy]).visits[1]!.after).toEqual(["wire-out"]);
     const { visits } = arrange([wire, therapy], { taken: new Map([["wire-out", { day: march(24), had: false }]]) });
-    expect(visits.map((v) => [v.id, v.window.earliest, v.after])).toEqual([["therapy", march(24), []]]);
+    expect(visits.map((v) => [v.id, v.due.earliest, v.after])).toEqual([["therapy", march(24), []]]);
   });
   it("waits for the last look of that purpose that is not meant to come later", () => {
     const films = [
@@ -92,7 +92,7 @@ describe("a visit that waits for another", () => {
     ).toEqual(["second"]);
   });
   it("cannot be arranged while that one has no day to count from, and is told, not dropped", () => {
-    const { window: _, ...undated } = wire;
+    const { due: _, ...undated } = wire;
     const { visits, notYet } = arrange([undated, therapy]);
     expect(visits).toEqual([]);
     expect(notYet.map((n) => [n.visit.key, n.because])).toEqual([
@@ -109,10 +109,10 @@ describe("a visit that waits for another", () => {
 describe("what a patient said", () => {
   it("not before and not after narrow the window, and the best day stays inside", () => {
     const { visits } = arrange([visit("film", [10, 12, 20])], { times: { notBefore: march(14), notAfter: march(18) } });
-    expect(visits[0]!.window).toEqual({ earliest: march(14), ideal: march(14), latest: march(18) });
+    expect(visits[0]!.due).toEqual({ earliest: march(14), ideal: march(14), latest: march(18) });
   });
   it("a visit that no day suits stays in the list, with a window that is empty", () => {
     const { visits } = arrange([visit("film", [10, 12, 14])], { times: { notBefore: march(20) } });
-    expect(visits.map((v) => v.window.earliest > v.window.latest)).toEqual([true]);
+    expect(visits.map((v) => v.due.earliest > v.due.latest)).toEqual([true]);
   });
 });

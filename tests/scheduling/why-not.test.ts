@@ -4,7 +4,7 @@ import { type Around, leastBad, obstacles, type Seat, type VisitToArrange } from
 const march = (day: number) => `2026-03-${String(day).padStart(2, "0")}`;
 const visit = (more: Partial<VisitToArrange> = {}): VisitToArrange => ({
   ...{ id: "film", patient: "kim", clinic: "harbour", role: "x-ray", parts: [], unavailable: [], after: [] },
-  window: { earliest: march(9), ideal: march(10), latest: march(13) },
+  due: { earliest: march(9), ideal: march(10), latest: march(13) },
   ...more,
 });
 const seat = (day: number, more: Partial<Seat> = {}): Seat => ({
@@ -39,7 +39,7 @@ describe("why a visit found no seat", () => {
   });
   it("is that the window is over, that no day suits, or what it waits for", () => {
     expect(words(visit(), around({ today: march(20) }))).toEqual(["The last day was Fri 13 March 2026."]);
-    const empty = visit({ window: { earliest: march(15), ideal: march(15), latest: march(13) } });
+    const empty = visit({ due: { earliest: march(15), ideal: march(15), latest: march(13) } });
     expect(words(empty, around())).toEqual([
       "No day suits: not before Sun 15 March 2026, not after Fri 13 March 2026.",
     ]);
@@ -60,7 +60,7 @@ describe("why a visit found no seat", () => {
   });
 });
 
-describe("W3 the least bad choices", () => {
+describe("the least bad choices", () => {
   it("give up one thing each, the nearest to the window first, and say what", () => {
     const unavailable = [{ from: march(11), to: march(11) }];
     const free = [seat(16), seat(6), seat(20), seat(12, { clinic: "quay" }), seat(11), seat(14, { role: "nurse" })];

@@ -9,7 +9,7 @@ const visit = (
   more: Partial<VisitToArrange> = {},
 ): VisitToArrange => ({
   ...{ id, patient: id, clinic: "harbour", role: "hand clinic", parts: [], unavailable: [], after: [] },
-  window: { earliest, ideal, latest },
+  due: { earliest, ideal, latest },
   ...more,
 });
 const TODAY = "2026-12-28";

@@ -7,8 +7,6 @@ export interface Addresses {
   base: string;
   authorize: string;
   token: string;
-  introspect: string;
-  revoke: string;
 }
 
 /**
@@ -16,7 +14,7 @@ export interface Addresses {
  * @param offered what the practice switches leave of it
  */
 export function capabilityStatement(
-  { base, authorize, token, introspect, revoke }: Addresses,
+  { base, authorize, token }: Addresses,
   startedAt: string,
   offered: Offered = EVERYTHING,
 ): Resource {
@@ -51,12 +49,7 @@ export function capabilityStatement(
           extension: [
             {
               url: "http://fhir-registry.smarthealthit.org/StructureDefinition/oauth-uris",
-              extension: [
-                oauth("authorize", authorize),
-                oauth("token", token),
-                oauth("introspect", introspect),
-                oauth("revoke", revoke),
-              ],
+              extension: [oauth("authorize", authorize), oauth("token", token)],
             },
           ],
         },
