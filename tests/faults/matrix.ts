@@ -236,7 +236,7 @@ async function oneRun(ward: Ward, run: Run, window: Window, tally: Tally, writer
   const falseWords = presses.flatMap((press) => falseWordsOf(press));
   // Who did what is known whenever the plan is, unless it is just that which the fault keeps from being read.
   const record = recordOf(at) ?? "saved";
-  if (finished && record !== "saved" && !step.includes("Provenance"))
+  if (at.last?.report.outcome === "saved" && record !== "saved" && !step.includes("Provenance"))
     falseWords.push(`the plan is saved and the record of who did what ${record}`);
   const misfiled = await strangersIn(ward, at, held);
   // One line for each run, whatever number of things is wrong in it.
@@ -252,7 +252,7 @@ const recordOf = ({ last }: AtTheScreen) => last?.report.provenance?.outcome;
  */
 const isHeld = (held: Held, { earlier }: AtTheScreen, { key, kind, stands }: DraftItem) => {
   const keys = [...held.keys()];
-  if (kind === "provenance") return keys.some((one) => one.includes(`${key}-`));
+  if (kind === "provenance") return keys.some((one) => one.startsWith(`${key}-`));
   return keys.includes(stands ? `old:${earlier}:${key}` : key);
 };
 
