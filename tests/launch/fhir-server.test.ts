@@ -14,7 +14,7 @@ beforeEach(() => {
   behaviour = { ...WELL_BEHAVED };
   ledger = [];
   server = new PracticeServer({
-    addresses: { base: BASE, authorize: `${BASE}/a`, token: `${BASE}/t`, introspect: `${BASE}/i`, revoke: `${BASE}/r` },
+    addresses: { base: BASE, authorize: `${BASE}/a`, token: `${BASE}/t` },
     behaviour,
     onWrite: (entry) => ledger.push(entry),
   });
