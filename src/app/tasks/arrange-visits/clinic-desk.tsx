@@ -1,5 +1,5 @@
 /** The clinic's desk: what is to be arranged, what would be forgotten, what is booked. Opened by clinic staff without a patient. */
-import { useEffect, useRef, useState, useSyncExternalStore } from "react";
+import { useEffect, useMemo, useRef, useState, useSyncExternalStore } from "react";
 import { readSchedules } from "../../../smart/clinic-list.ts";
 import { clinicLosses } from "../../../smart/clinic-scopes.ts";
 import type { Problem } from "../../../smart/problem.ts";
@@ -33,8 +33,13 @@ export default function ClinicDesk({ session }: { session: ClinicSession }) {
   const main = useRef<HTMLElement>(null);
   const [covered, setCovered] = useState<Problem>();
   const [day] = useState(() => dayOf(session));
-  const state = useSyncExternalStore(session.onChange, session.state);
+  const kind = useSyncExternalStore(session.onChange, () => session.state().kind);
   const schedules = useAsked("schedules", () => readSchedules(session));
+  const known = schedules.value;
+  const clinic = useMemo(
+    () => known && { session, day, schedules: known.ok ? known.value : [] },
+    [known, session, day],
+  );
   const warning = useIdle(session.config.coverAfterMinutes ?? LOCK_AFTER_MINUTES, () => {
     session.end();
     setCovered({
@@ -51,8 +56,6 @@ export default function ClinicDesk({ session }: { session: ClinicSession }) {
 
   if (covered) return <ProblemScreen problem={covered} />;
   const losses = clinicLosses(session.granted);
-  const known = schedules.value;
-  const clinic = known && { session, day, schedules: known.ok ? known.value : [] };
   return (
     <>
       <link rel="stylesheet" href={sheet} precedence="default" />
@@ -74,7 +77,7 @@ export default function ClinicDesk({ session }: { session: ClinicSession }) {
         </nav>
       </header>
       <main className="page clinic" id="main" tabIndex={-1} ref={main}>
-        {state.kind !== "open" ? (
+        {kind !== "open" && state.kind !== "open" ? (
           <section className="obstacles stop" role="alert">
             <h1>Stop</h1>
             <p>

@@ -7,7 +7,7 @@ import { PURPOSES, words } from "./words.ts";
 const say = words.filters;
 
 /** What a list is narrowed to; `clinic` is the reference of a schedule. */
-export interface Narrowed extends Omit<ListFilter, "patient"> {
+export interface Narrowed extends Omit<ListFilter, "patient" | "name"> {
   readonly clinic?: string;
 }
 interface FiltersProps {
@@ -50,12 +50,12 @@ export function Filters({ clinic, narrowed, visits, onNarrow }: FiltersProps) {
       </select>
     </div>
   );
-  const input = (name: keyof Narrowed, label: string, type: string) => (
+  const day = (name: "from" | "to", label: string) => (
     <div className="field">
       <label htmlFor={`${id}-${name}`}>{label}</label>
       <input
         id={`${id}-${name}`}
-        type={type}
+        type="date"
         autoComplete="off"
         value={entered[name] ?? ""}
         onChange={(e) => set(name, e.target.value)}
@@ -87,9 +87,8 @@ export function Filters({ clinic, narrowed, visits, onNarrow }: FiltersProps) {
         )}
         {select("requester", say.requester, say.everyDoctor, [...doctors])}
         {select("purpose", say.purpose, say.everyPurpose, PURPOSES)}
-        {input("name", say.name, "text")}
-        {input("from", say.from, "date")}
-        {input("to", say.to, "date")}
+        {day("from", say.from)}
+        {day("to", say.to)}
         <div className="act">
           <button type="submit" className="primary">
             {say.apply}

@@ -35,7 +35,6 @@ export const words = {
     everyDoctor: "Every doctor",
     purpose: "Purpose",
     everyPurpose: "Every purpose",
-    name: "Part of the name",
     from: "Days from",
     to: "Days to",
     apply: "Show",
