@@ -10,6 +10,7 @@ import {
   timeAndPlace,
 } from "../../src/app/tasks/arrange-visits/offers.ts";
 import { answerOf, searchSlowly, wholeProblem } from "../../src/app/tasks/arrange-visits/proposal.ts";
+import { booking } from "../../src/fhir/clinic-act.ts";
 import type { ListedVisit } from "../../src/fhir/listed-visit.ts";
 import type { ClinicTime } from "../../src/fhir/slot.ts";
 import { aBooked, aTime, aVisit, CLINIC, ZONE } from "./clinic-visits.ts";
@@ -101,6 +102,21 @@ describe("a time that was agreed where the record system offers none", () => {
     expect(agreedTime("2026-03-30", "9:15", 20, around)).toBeUndefined();
     for (const minutes of [0, 4, 481, 12.5, Number.NaN])
       expect(agreedTime("2026-03-30", "09:15", minutes, around)).toBeUndefined();
+  });
+  it("W2 takes no slot, since it is nobody's: the visit alone is written, with who booked it", () => {
+    const time = agreedTime("2026-03-17", "09:15", 20, around)!;
+    const staff = { signer: { reference: "Practitioner/tobias" }, at: "2026-03-12T08:00:00Z", appVersion: "1" };
+    const place = { time, schedule: scheduleOf(time, [CLINIC], aVisit({})) };
+    const base = aVisit({});
+    const entry = {
+      ...base.entry,
+      resource: { ...base.entry.resource, status: "proposed", slot: [{ reference: "Slot/old" }], participant: [] },
+    };
+    const answer = booking([{ ...base, entry }], place, staff);
+    if (!answer.ok) throw new Error(answer.problem);
+    expect(answer.act.steps.map(({ what }) => what)).toEqual(["visit", "record"]);
+    expect(answer.act.steps[0]!.resource).toMatchObject({ status: "booked", start: "2026-03-17T09:15:00Z" });
+    expect(answer.act.steps[0]!.resource).not.toHaveProperty("slot");
   });
   it("is booked with nobody's schedule", () => {
     const time = agreedTime("2026-03-30", "09:15", 20, around)!;

@@ -54,6 +54,7 @@ describe("a line of the list of visits to arrange", () => {
     expect(dependsWords("wound-check")).toBe("after the wound check");
     expect(dependsWords(undefined)).toBeUndefined();
     expect(bringWords("splint-review")).toContain("splint");
+    expect(bringWords("splint-review", "family doctor, by phone")).toBeUndefined();
     expect(bringWords("discharge-check")).toBeUndefined();
   });
   it("shows a name without the hidden characters that would make it look like another", () => {

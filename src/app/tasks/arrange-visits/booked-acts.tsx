@@ -46,6 +46,8 @@ export function BookedActs({ clinic, visit, acting, onActing, onDone }: ActsProp
   const opener = useRef<HTMLButtonElement>(null);
   const whose = <span className="said">{say.fileOf(nameOf(visit))}</span>;
   const begun = Date.parse(visit.start) <= session.clock.now().getTime();
+  // What its plan or its patient no longer needs is called off, not moved.
+  const ended = visit.recheck?.why === "plan-ended" || visit.recheck?.why === "patient";
   const mayChange = session.can("Appointment", "u") && ["booked", "pending", "waitlist"].includes(visit.status);
 
   const end = () => {
@@ -104,7 +106,7 @@ export function BookedActs({ clinic, visit, acting, onActing, onDone }: ActsProp
         <SaidList said={said} />
       </div>
       <div className="act">
-        {mayChange && begin("move", say.move)}
+        {mayChange && !ended && begin("move", say.move)}
         {mayChange && begin("cancel", say.cancel)}
         {mayChange && begun && begin("missed", say.missed)}
         <button type="button" onClick={() => void saveCalendar([visit], nameOf(visit), session)}>

@@ -100,6 +100,8 @@ export function BookedView({ clinic }: { clinic: Clinic }) {
 }
 
 interface LineProps {
+  /** Also the day, where the line does not stand below it. */
+  readonly withDay?: boolean;
   readonly clinic: Clinic;
   readonly visit: BookedVisit;
   readonly acting: boolean;
@@ -107,11 +109,14 @@ interface LineProps {
   readonly onDone: () => void;
 }
 /** One booked visit in a line, and what can be done with it. */
-export function BookedLine({ clinic, visit, acting, onActing, onDone }: LineProps) {
+export function BookedLine({ withDay, clinic, visit, acting, onActing, onDone }: LineProps) {
   const row = rowOf(visit, clinic.day.today);
   return (
     <div className="visit-row booked-row">
-      <p className="left">{timeWords(visit)}</p>
+      <p className="left">
+        {withDay && `${dayWords(visit.at.slice(0, 10))}, `}
+        {timeWords(visit)}
+      </p>
       <p className="whose">
         <b>
           <bdi>{row.name}</bdi>

@@ -109,6 +109,7 @@ export function LostView({ clinic }: { clinic: Clinic }) {
               {flagged.map((visit) => (
                 <li key={visit.entry.reference}>
                   <BookedLine
+                    withDay
                     {...{ clinic, visit }}
                     acting={acting?.entry.reference === visit.entry.reference}
                     onActing={setActing}

@@ -58,7 +58,8 @@ const BRING: { readonly [P in VisitPurpose]?: string } = {
   "splint-review": IN_SPLINT,
   therapy: IN_SPLINT,
 };
-export const bringWords = (purpose: VisitPurpose | undefined): string | undefined => purpose && BRING[purpose];
+export const bringWords = (purpose: VisitPurpose | undefined, who = ""): string | undefined =>
+  purpose && !/\bby phone\b/.test(who) ? BRING[purpose] : undefined;
 
 /** R4 request-priority in words; routine is not said. */
 const PRIORITY: Readonly<Record<string, string>> = {
@@ -112,7 +113,7 @@ export function rowOf(visit: AnyVisit, today: Day): Row {
     left: timeLeft(visit.days, today),
     depends: dependsWords(visit.after),
     urgency: PRIORITY[order?.priority ?? ""],
-    bring: bringWords(visit.purpose),
+    bring: bringWords(visit.purpose, visit.who),
     check: visit.check && plainText(visit.check, 300),
     contact: patient.contact.map((one) => plainText(one)).join(", ") || "No phone number or address recorded",
     history: history && history.charAt(0).toUpperCase() + history.slice(1),

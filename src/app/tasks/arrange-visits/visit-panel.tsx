@@ -171,9 +171,9 @@ export function VisitPanel({ clinic, visit, at, onBooked, onNext, onClose }: Pan
 
   return (
     <section className="panel" aria-label={say.heading(nameOf(visit))}>
-      <h3 ref={heading} tabIndex={-1}>
+      <h2 ref={heading} tabIndex={-1}>
         {say.heading(nameOf(visit))}
-      </h3>
+      </h2>
       <div ref={message} tabIndex={-1} role="status" className="outcomes">
         {busy ? <p>{say.booking}</p> : <SaidList said={said} />}
         {!busy && said.some(({ done }) => done) && (
@@ -201,10 +201,10 @@ export function VisitPanel({ clinic, visit, at, onBooked, onNext, onClose }: Pan
             const names = parts.map((part) => part.words).join(" and ");
             return (
               <div className="one-visit" key={id}>
-                <h4>
+                <h3>
                   {names}
                   {parts[0]!.who && `, ${parts[0]!.who}`}
-                </h4>
+                </h3>
                 {parts.map((part) => (
                   <p key={part.key}>
                     {parts.length > 1 && `${part.words}: `}
@@ -212,24 +212,32 @@ export function VisitPanel({ clinic, visit, at, onBooked, onNext, onClose }: Pan
                   </p>
                 ))}
                 {parts.length > 1 && <p className="hint">{say.together}.</p>}
-                <TimeChoice
-                  {...{ clinic, arranging, schedules }}
-                  offer={offerIn(read, arranging)}
-                  legend={`${say.choose}: ${names}`}
-                  chosen={chosen.get(id)}
-                  reason={reasons.get(id) ?? ""}
-                  error={errors.get(id)}
-                  until={read.until}
-                  onChoose={(time) => setChosen(new Map(chosen).set(id, time))}
-                  onReason={(text) => setReasons(new Map(reasons).set(id, text))}
-                  onLater={() => void load(dayAfter(laterOf(arranged.window.latest, read.until), BEYOND))}
-                />
+                {arranged.window.latest > read.until ? (
+                  // Of days that were not read nothing is said, least of all that they hold no time.
+                  <button type="button" onClick={() => void load(dayAfter(arranged.window.latest, BEYOND))}>
+                    {say.readItsDays}
+                    <span className="said">, {names}</span>
+                  </button>
+                ) : (
+                  <TimeChoice
+                    {...{ clinic, arranging, schedules }}
+                    offer={offerIn(read, arranging)}
+                    legend={`${say.choose}: ${names}`}
+                    chosen={chosen.get(id)}
+                    reason={reasons.get(id) ?? ""}
+                    error={errors.get(id)}
+                    until={read.until}
+                    onChoose={(time) => setChosen(new Map(chosen).set(id, time))}
+                    onReason={(text) => setReasons(new Map(reasons).set(id, text))}
+                    onLater={() => void load(dayAfter(laterOf(arranged.window.latest, read.until), BEYOND))}
+                  />
+                )}
               </div>
             );
           })}
           {notYet.length > 0 && (
             <>
-              <h4>{say.notYet}</h4>
+              <h3>{say.notYet}</h3>
               <ul>
                 {notYet.map(({ visit: { key, words: name }, because }) => (
                   <li key={key}>
@@ -241,7 +249,7 @@ export function VisitPanel({ clinic, visit, at, onBooked, onNext, onClose }: Pan
           )}
           {read.booked.some(({ status }) => status !== "fulfilled") && (
             <>
-              <h4>{say.alreadyBooked}</h4>
+              <h3>{say.alreadyBooked}</h3>
               <ul>
                 {read.booked
                   .filter(({ status }) => status !== "fulfilled")

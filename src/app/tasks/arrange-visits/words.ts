@@ -65,6 +65,7 @@ export const words = {
     chooseDay: "Choose a day",
     time: "Times of that day",
     laterDays: "Read later days",
+    readItsDays: "Read the times of these days",
     readUntil: (day: string) => `Times are read until ${day}.`,
     free: "Enter a date and time instead",
     freeHint: "For a clinic that keeps its times elsewhere. No time of a schedule is taken by it.",
