@@ -56,6 +56,7 @@ export default function ClinicDesk({ session }: { session: ClinicSession }) {
 
   if (covered) return <ProblemScreen problem={covered} />;
   const losses = clinicLosses(session.granted);
+  const state = session.state();
   return (
     <>
       <link rel="stylesheet" href={sheet} precedence="default" />
