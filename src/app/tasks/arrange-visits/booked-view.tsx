@@ -129,7 +129,7 @@ export function BookedLine({ withDay, clinic, visit, acting, onActing, onDone }:
       </p>
       <p className="hint">
         {words.row.window}: {row.window}. {words.row.contact}: <bdi>{row.contact}</bdi>
-        {row.bring && ` ${words.row.bring}: ${row.bring}.`}
+        {row.bring && `. ${words.row.bring}: ${row.bring}.`}
       </p>
       {visit.outsideBecause && (
         <p>
