@@ -225,7 +225,7 @@ function Move({ clinic, visit, busy, onDo, onLeave }: MoveProps) {
   const [reason, setReason] = useState("");
   const [error, setError] = useState("");
   const planned = plannedOf(visit);
-  const window = planned.window ?? { earliest: day.today, ideal: day.today, latest: dayAfter(day.today, BEYOND) };
+  const due = planned.due ?? { earliest: day.today, ideal: day.today, latest: dayAfter(day.today, BEYOND) };
   const read = async (to: Day) => {
     const places = placesFor(visit, schedules).map(({ reference }) => reference);
     const answer = await readTimes(session, day, { schedules: places, from: day.today, to, status: "any" });
@@ -233,12 +233,12 @@ function Move({ clinic, visit, busy, onDo, onLeave }: MoveProps) {
     setTimes(answer.ok ? answer.value.times : []);
     setError(answer.ok ? "" : answer.problem.title);
   };
-  const first = dayAfter(laterOf(window.latest, day.today), BEYOND);
+  const first = dayAfter(laterOf(due.latest, day.today), BEYOND);
   // biome-ignore lint/correctness/useExhaustiveDependencies: read once when it opens
   useEffect(() => void read(first), []);
   if (!times || !until) return <p role="status">{words.panel.reading}</p>;
   const arranging: Arranging = {
-    visit: { ...planned, id: visit.key, parts: [], window, unavailable: [], after: [] },
+    visit: { ...planned, id: visit.key, parts: [], due, unavailable: [], after: [] },
     parts: [{ ...visit, state: "asked", before: 0 }],
     first: [],
   };

@@ -59,12 +59,12 @@ export function LostView({ clinic }: { clinic: Clinic }) {
       <ol className="worklist">
         {own.map((visit) => {
           const row = rowOf(visit, day.today);
-          const { window } = plannedOf(visit);
+          const { due: days } = plannedOf(visit);
           const isOpen = open?.key === visit.key;
           return (
             <li key={visit.key}>
               <VisitRow row={row}>
-                {visit.state !== "asked" && window && <p>{afterMissed(window, day.today).words}</p>}
+                {visit.state !== "asked" && days && <p>{afterMissed(days, day.today).words}</p>}
                 <button type="button" aria-expanded={isOpen} onClick={() => setOpen(isOpen ? undefined : visit)}>
                   {isOpen ? words.row.close : words.row.open(row.name)}
                   <span className="said">, {row.purpose}</span>

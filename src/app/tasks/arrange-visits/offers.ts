@@ -50,7 +50,7 @@ export function plannedOf(visit: Omit<ListedVisit, "state" | "before">): Planned
   const { earliest, ideal, latest } = visit.days;
   const first = earliest ?? ideal ?? latest;
   const last = latest ?? ideal ?? earliest;
-  const window = first && last ? { earliest: first, ideal: ideal ?? first, latest: last } : undefined;
+  const due = first && last ? { earliest: first, ideal: ideal ?? first, latest: last } : undefined;
   return {
     key: visit.key,
     plan: visit.planId,
@@ -60,7 +60,7 @@ export function plannedOf(visit: Omit<ListedVisit, "state" | "before">): Planned
     // A purpose of other programs is only ever compared.
     purpose: visit.purpose ?? (visit.words as VisitPurpose),
     words: visit.words,
-    ...(window ? { window } : {}),
+    ...(due ? { due } : {}),
     ...(visit.after ? { after: visit.after } : {}),
   };
 }
@@ -115,7 +115,7 @@ export function seriesOf(
     };
   });
   return {
-    series: series.sort((a, b) => a.visit.window.earliest.localeCompare(b.visit.window.earliest)),
+    series: series.sort((a, b) => a.visit.due.earliest.localeCompare(b.visit.due.earliest)),
     notYet,
   };
 }
@@ -155,19 +155,19 @@ export function offerFor(
     closed: new Map(),
     first,
   };
-  const { window } = visit;
-  const after = first.reduce((day, f) => laterOf(day, f.day ?? "9999-12-31"), window.earliest);
+  const { due } = visit;
+  const after = first.reduce((day, f) => laterOf(day, f.day ?? "9999-12-31"), due.earliest);
   const within = free.filter(
-    (time) => time.day >= laterOf(after, today) && time.day <= window.latest && canCome(visit.unavailable, time.day),
+    (time) => time.day >= laterOf(after, today) && time.day <= due.latest && canCome(visit.unavailable, time.day),
   );
-  const suggested = nearest(within, window.ideal < today ? today : window.ideal);
+  const suggested = nearest(within, due.ideal < today ? today : due.ideal);
   const byReference = new Map(times.map((time) => [time.reference, time]));
   const obstacleWords = within.length > 0 ? [] : obstacles(visit, around).map(({ words }) => words);
   const choices = within.length > 0 ? [] : leastBad(visit, around);
   return {
     suggested,
     free,
-    bounds: within.length > 0 ? boundsOf(visit.window, within, around, visit) : [],
+    bounds: within.length > 0 ? boundsOf(visit.due, within, around, visit) : [],
     obstacles: obstacleWords,
     leastBad: choices.flatMap(({ seat, words }: Choice) => {
       const time = byReference.get(seat.slots[0]!);
@@ -190,22 +190,22 @@ function nearest(times: readonly ClinicTime[], best: Day): ClinicTime[] {
   return [...firsts, ...others].slice(0, SUGGESTED);
 }
 
-function boundsOf(window: Window, within: readonly ClinicTime[], around: Around, visit: VisitToArrange): string[] {
+function boundsOf(due: Window, within: readonly ClinicTime[], around: Around, visit: VisitToArrange): string[] {
   const opens = within[0]!.day;
   const closes = within.at(-1)!.day;
-  const from = laterOf(window.earliest, around.today);
+  const from = laterOf(due.earliest, around.today);
   const stretch = (earliest: Day, latest: Day) =>
-    obstacles({ ...visit, window: { earliest, ideal: earliest, latest } }, around).map(({ words }) => words);
+    obstacles({ ...visit, due: { earliest, ideal: earliest, latest } }, around).map(({ words }) => words);
   const earlier =
     opens > from
       ? `Not before ${dayWords(opens)}: ${stretch(from, dayAfter(opens, -1)).join(" ")}`
-      : window.earliest > around.today
-        ? `Not before ${dayWords(window.earliest)}: the plan's first day.`
+      : due.earliest > around.today
+        ? `Not before ${dayWords(due.earliest)}: the plan's first day.`
         : undefined;
   const later =
-    closes < window.latest
-      ? `Not after ${dayWords(closes)}: ${stretch(dayAfter(closes, 1), window.latest).join(" ")}`
-      : `Not after ${dayWords(window.latest)}: the plan's last day.`;
+    closes < due.latest
+      ? `Not after ${dayWords(closes)}: ${stretch(dayAfter(closes, 1), due.latest).join(" ")}`
+      : `Not after ${dayWords(due.latest)}: the plan's last day.`;
   return [...(earlier ? [earlier] : []), later];
 }
 

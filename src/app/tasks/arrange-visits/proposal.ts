@@ -82,7 +82,7 @@ export function answerOf(
   const given = new Set<string>();
   const lost = new Set<string>();
   const proposed = [...numbers.timed]
-    .sort((a, b) => a.visit.window.latest.localeCompare(b.visit.window.latest))
+    .sort((a, b) => a.visit.due.latest.localeCompare(b.visit.due.latest))
     .flatMap(({ visit, seat }): Proposed[] => {
       const reference = seat.slots[0]!;
       if (given.has(reference)) {

@@ -9,7 +9,7 @@ const say = words.panel;
 
 interface TimeChoiceProps {
   readonly clinic: Clinic;
-  readonly arranging: Pick<Arranging, "parts"> & { readonly visit: { readonly window: { readonly ideal: Day } } };
+  readonly arranging: Pick<Arranging, "parts"> & { readonly visit: { readonly due: { readonly ideal: Day } } };
   readonly offer: Offer;
   readonly schedules: readonly ClinicSchedule[];
   /** What the group of times is for, said to those who do not see it. */

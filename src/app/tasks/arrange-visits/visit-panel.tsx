@@ -212,9 +212,9 @@ export function VisitPanel({ clinic, visit, at, onBooked, onNext, onClose }: Pan
                   </p>
                 ))}
                 {parts.length > 1 && <p className="hint">{say.together}.</p>}
-                {arranged.window.latest > read.until ? (
+                {arranged.due.latest > read.until ? (
                   // Of days that were not read nothing is said, least of all that they hold no time.
-                  <button type="button" onClick={() => void load(dayAfter(arranged.window.latest, BEYOND))}>
+                  <button type="button" onClick={() => void load(dayAfter(arranged.due.latest, BEYOND))}>
                     {say.readItsDays}
                     <span className="said">, {names}</span>
                   </button>
@@ -229,7 +229,7 @@ export function VisitPanel({ clinic, visit, at, onBooked, onNext, onClose }: Pan
                     until={read.until}
                     onChoose={(time) => setChosen(new Map(chosen).set(id, time))}
                     onReason={(text) => setReasons(new Map(reasons).set(id, text))}
-                    onLater={() => void load(dayAfter(laterOf(arranged.window.latest, read.until), BEYOND))}
+                    onLater={() => void load(dayAfter(laterOf(arranged.due.latest, read.until), BEYOND))}
                   />
                 )}
               </div>

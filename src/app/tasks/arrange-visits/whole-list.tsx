@@ -97,7 +97,7 @@ export function WholeList({ clinic, visits, at, onBooked, onClose }: WholeListPr
     const fresh = await readTimes(session, day, {
       schedules: places,
       from: day.today,
-      to: visit.window.latest < day.today ? dayAfter(day.today, AHEAD) : visit.window.latest,
+      to: visit.due.latest < day.today ? dayAfter(day.today, AHEAD) : visit.due.latest,
       status: "any",
     });
     if (!fresh.ok) return;
