@@ -149,6 +149,8 @@ export default defineConfig(({ mode }) => ({
     reportCompressedSize: false,
     rolldownOptions: {
       input: `${import.meta.dirname}/src/app/${mode === "launch" ? "launch" : "index"}.html`,
+      // Scheduling only defines things: what no screen asks for, such as the reader of a clinics file, stays out with all it needs.
+      treeshake: { moduleSideEffects: (id: string) => !id.includes("/src/scheduling/") },
       ...(mode === "launch" ? {} : { output: { codeSplitting: { groups: FILES } } }),
     },
   },

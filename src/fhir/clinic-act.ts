@@ -59,7 +59,7 @@ export type ActAnswer =
   | { readonly ok: false; readonly problem: string };
 const no = (problem: string): ActAnswer => ({ ok: false, problem });
 
-/** Where a visit goes: a time, and the schedule it belongs to. */
+/** Where a visit goes: a time, and the schedule it belongs to. A time without a reference was agreed outside any schedule: no slot is taken. */
 export interface Place {
   readonly time: ClinicTime;
   readonly schedule: ClinicSchedule;
@@ -79,7 +79,7 @@ export function booking(visits: readonly ListedVisit[], place: Place, staff: Act
   });
   const steps = visits.map((visit, i) => visitStep(visit.entry, entries[i]!, visit.state === "asked"));
   const references = steps.map(targetOf);
-  return finished("book", visits, [...steps, taken(place.time, references)], staff, { outside, reason, place });
+  return finished("book", visits, [...steps, ...taken(place.time, references)], staff, { outside, reason, place });
 }
 
 /** A booked visit to another time: the old one is free again. */
@@ -98,11 +98,17 @@ export function moving(
     timed(kept(visit.entry), place, staff, outside.length ? reason : undefined),
     true,
   );
-  return finished("move", [visit], [step, taken(place.time, [targetOf(step)]), ...(from ? [freed(from)] : [])], staff, {
-    outside,
-    reason,
-    place,
-  });
+  return finished(
+    "move",
+    [visit],
+    [step, ...taken(place.time, [targetOf(step)]), ...(from ? [freed(from)] : [])],
+    staff,
+    {
+      outside,
+      reason,
+      place,
+    },
+  );
 }
 
 export const CALLED_OFF_BY = ["patient", "clinic"] as const;
@@ -200,7 +206,8 @@ function timed(
   visit.start = time.start;
   visit.end = time.end;
   if (time.minutes >= 1) visit.minutesDuration = Math.round(time.minutes);
-  visit.slot = [{ reference: time.reference }];
+  if (time.reference) visit.slot = [{ reference: time.reference }];
+  else delete visit.slot;
   const extension = [
     ...without(visit.extension, OUTSIDE_DAYS),
     ...(outside ? [{ url: OUTSIDE_DAYS, valueString: outside.trim() }] : []),
@@ -288,14 +295,15 @@ const created = (what: "visit" | "need", resource: Appointment, undo: Appointmen
 const targetOf = ({ method, url, urn }: ActStep): string => (method === "PUT" ? url : urn!);
 
 /** The slot of a time, taken for these visits; held before it is busy where one resource is written at a time. */
-function taken(time: ClinicTime, visits: readonly string[]): ActStep {
+function taken(time: ClinicTime, visits: readonly string[]): ActStep[] {
+  if (!time.reference) return [];
   const slot = kept<Slot>(time);
   slot.status = "busy";
   slot.extension = [
     ...without(slot.extension, HELD_FOR),
     ...visits.map((reference) => ({ url: HELD_FOR, valueReference: { reference } })),
   ];
-  return {
+  const step: ActStep = {
     what: "time",
     method: "PUT",
     url: time.reference,
@@ -309,6 +317,7 @@ function taken(time: ClinicTime, visits: readonly string[]): ActStep {
     undo: kept<Slot>(time),
     before: false,
   };
+  return [step];
 }
 /** The slot of a time, free again. */
 export function freed(time: ClinicTime): ActStep {

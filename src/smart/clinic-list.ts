@@ -18,6 +18,8 @@ export interface ClinicDay {
   readonly zone: string;
 }
 export interface ListFilter {
+  /** "Patient/12": the visits of one person. */
+  readonly patient?: string;
   /** Trade words of who sees the patient: "hand clinic". */
   readonly who?: string;
   /** "Practitioner/12": who ordered. */
@@ -60,7 +62,8 @@ const query = (type: string, parameters: readonly (readonly [string, string | un
 /** R4 search.html#escaping: a comma would be "or". */
 const escaped = (text: string | undefined) => text?.trim().replace(/[\\,|$]/g, "\\$&") || undefined;
 
-const filters = ({ who, requester, purpose, name, from, to }: ListFilter): [string, string | undefined][] => [
+const filters = ({ patient, who, requester, purpose, name, from, to }: ListFilter): [string, string | undefined][] => [
+  ["subject", patient],
   ["performer-type:text", escaped(who)],
   ["requester", requester],
   ["_has:Appointment:based-on:service-type", purpose && `${VISIT_PURPOSE}|${purpose}`],
@@ -162,8 +165,9 @@ const looseVisits = (session: Asking, signal: AbortSignal | undefined) =>
 
 /** What a server may have ignored, once more. */
 const matching =
-  ({ who, purpose, name, from, to, requester }: ListFilter) =>
+  ({ patient, who, purpose, name, from, to, requester }: ListFilter) =>
   (visit: ListedVisit): boolean =>
+    (!patient || visit.patient.reference === patient) &&
     (!who || visit.who.toLowerCase().includes(who.trim().toLowerCase())) &&
     (!purpose || visit.purpose === purpose) &&
     (!requester || visit.order?.requester?.reference?.endsWith(requester) === true) &&
@@ -290,6 +294,15 @@ export const readBooked = (session: Asking, day: ClinicDay, from: string, to: st
       ["status", `${BOOKED},fulfilled`],
       ["date", `ge${midnight(from, day.zone)}`],
       ["date", `lt${midnight(dayAfter(to), day.zone)}`],
+    ],
+  ]);
+
+/** Visits of one person that are booked or took place, in order of their time. `patient`: "Patient/12". */
+export const readBookedOf = (session: Asking, day: ClinicDay, patient: string): Promise<Answer<BookedList>> =>
+  booked(session, day, [
+    [
+      ["status", `${BOOKED},fulfilled`],
+      ["patient", patient],
     ],
   ]);
 
