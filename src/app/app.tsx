@@ -1,9 +1,12 @@
-import { Component, type ReactNode, StrictMode } from "react";
+import { Component, lazy, type ReactNode, StrictMode, Suspense } from "react";
 import { createRoot } from "react-dom/client";
 import type { SessionAnswer } from "../smart/session.ts";
 import { Desk } from "./desk.tsx";
 import { ProblemScreen } from "./parts/problem-screen.tsx";
 import type { ChartReading } from "./reading.ts";
+import { words } from "./words.ts";
+
+const CoderDesk = lazy(() => import("./tasks/code-cases/coder-desk.tsx"));
 
 interface AppProps {
   readonly answer: SessionAnswer;
@@ -23,6 +26,14 @@ export function draw(root: HTMLElement, props: AppProps): void {
 }
 
 export function App({ answer, reading, policy }: AppProps) {
+  if (!answer.ok && answer.coder)
+    return (
+      <Safety>
+        <Suspense fallback={<p role="status">{words.opening}</p>}>
+          <CoderDesk session={answer.coder} policy={policy} />
+        </Suspense>
+      </Safety>
+    );
   if (!answer.ok) return <ProblemScreen problem={answer.problem} />;
   return (
     <Safety>

@@ -221,7 +221,7 @@ export function codingCases(
     const signedBy = data.author?.display ?? data.author?.reference ?? "not stated";
     const proposed = kindOf(plan);
     const kind = signings[0]?.kind ?? proposed.kind;
-    const { digits, injury } = found;
+    const { digits } = found;
     return [
       {
         planId,
