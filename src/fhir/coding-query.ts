@@ -1,7 +1,7 @@
 import type { Reference, Task } from "fhir/r4";
 import type { EncounterToCode } from "../coding/code-encounter.ts";
 import type { Gap } from "../coding/gaps.ts";
-import { BASE, coding } from "./codings.ts";
+import { BASE, coding, digitWords } from "./codings.ts";
 
 /** Identifier of a query: "<encounter>:<gap>". Makes asking idempotent. */
 export const QUERY = `${BASE}/NamingSystem/coding-query`;
@@ -79,8 +79,13 @@ export interface QueryTo {
 /** The question as the coder sends it: `focus` finds it from the record, `owner` is who signed. */
 export function sentQuery(gap: Gap, encounter: EncounterToCode, to: QueryTo): Task {
   const { encounter: pointed, ...task } = queryTask(gap, encounter, to.at);
+  const { digits } = encounter.record;
+  // "This digit" must be told apart where several are hurt.
+  const of = digits.length > 1 && gap.digit !== undefined ? digits[gap.digit] : undefined;
+  const where = of && digitWords(of.digit, of.side);
   return {
     ...task,
+    ...(where ? { description: `${where.charAt(0).toUpperCase()}${where.slice(1)}: ${gap.text}` } : {}),
     status: "requested",
     ...(to.hasEncounter ? { encounter: pointed! } : {}),
     for: { reference: to.patient },

@@ -3,6 +3,7 @@ import { ENCOUNTER_KINDS, type EncounterKind } from "../../../coding/code-encoun
 import type { Gap } from "../../../coding/gaps.ts";
 import type { CodingCase, SentQuery } from "../../../fhir/coding-case.ts";
 import { diagnosisDifferences, differenceWords, isChanged } from "../../../fhir/coding-signing.ts";
+import { digitWords } from "../../../fhir/codings.ts";
 import { ask, type OpenedCase, openCase, type SendReport, signCodes, takeBack } from "../../../smart/coding-list.ts";
 import type { Problem } from "../../../smart/problem.ts";
 import { plainText } from "../../plain-text.ts";
@@ -132,6 +133,8 @@ export function CaseScreen({ desk, of: listed, onBack, onChanged, onNext }: Case
       setSigned(report.outcome === "done");
     });
   const { coded: result, table, toRead } = coded;
+  const { digits } = of.encounter.record;
+  const digitNames = digits.length > 1 ? digits.map((d) => digitWords(d.digit, d.side)) : [];
   return (
     <>
       {head}
@@ -189,6 +192,7 @@ export function CaseScreen({ desk, of: listed, onBack, onChanged, onNext }: Case
             </details>
           )}
           <Gaps
+            digits={digitNames}
             gaps={result.gaps}
             queries={of.queries}
             toRead={toRead}

@@ -36,7 +36,9 @@ export default function CoderDesk({ session, policy }: { session: ClinicSession;
   const [opened, setOpened] = useState<CodingCase>();
   const [covered, setCovered] = useState<Problem>();
   const main = useRef<HTMLElement>(null);
-  const state = useSyncExternalStore(session.onChange, session.state);
+  // The kind is a stable value; the state is a new object each time it is asked for.
+  const standing = useSyncExternalStore(session.onChange, () => session.state().kind);
+  const state = session.state();
   const cases = useCases(session, day, filter);
   const warning = useIdle(session.config.coverAfterMinutes ?? LOCK_AFTER_MINUTES, () => {
     session.end();
@@ -95,7 +97,7 @@ export default function CoderDesk({ session, policy }: { session: ClinicSession;
         </nav>
       </header>
       <main className="page coder" id="main" tabIndex={-1} ref={main}>
-        {state.kind !== "open" && (
+        {standing !== "open" && (
           <section className="obstacles" role="alert">
             <p>
               {"problem" in state

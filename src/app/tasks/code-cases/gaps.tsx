@@ -5,6 +5,8 @@ import { sayDay } from "../../say-date.ts";
 import { words } from "./words.ts";
 
 interface GapsProps {
+  /** What each digit is called; empty when there is only one. */
+  readonly digits: readonly string[];
   readonly gaps: readonly Gap[];
   readonly queries: readonly SentQuery[];
   readonly toRead: readonly SentQuery[];
@@ -15,7 +17,7 @@ interface GapsProps {
   readonly onTakeBack: (query: SentQuery) => void;
 }
 /** What is missing for a more specific code: a neutral question in one press, followed until it is answered. */
-export function Gaps({ gaps, queries, toRead, clinician, busy, maySend, onAsk, onTakeBack }: GapsProps) {
+export function Gaps({ digits, gaps, queries, toRead, clinician, busy, maySend, onAsk, onTakeBack }: GapsProps) {
   const asked = gaps.filter((gap) => gap.channel === "query");
   const intake = gaps.filter((gap) => gap.channel === "intake");
   const openOf = (gap: Gap) => queries.find((q) => q.gap === gap.key && q.state === "open");
@@ -27,9 +29,11 @@ export function Gaps({ gaps, queries, toRead, clinician, busy, maySend, onAsk, o
         <ul>
           {asked.map((gap) => {
             const open = openOf(gap);
+            const where = gap.digit === undefined ? undefined : digits[gap.digit];
+            const title = where ? `${gap.title}, ${where}` : gap.title;
             return (
               <li key={gap.key}>
-                <b>{gap.title}</b>: <bdi>{plainText(gap.text, 600)}</bdi>
+                <b>{title}</b>: <bdi>{plainText(gap.text, 600)}</bdi>
                 <span className="hint">{gap.meanwhile}</span>
                 {open ? (
                   <p>
@@ -46,7 +50,7 @@ export function Gaps({ gaps, queries, toRead, clinician, busy, maySend, onAsk, o
                       <button
                         type="button"
                         disabled={busy}
-                        aria-label={`${words.ask(plainText(clinician))}: ${gap.title}`}
+                        aria-label={`${words.ask(plainText(clinician))}: ${title}`}
                         onClick={() => onAsk(gap)}
                       >
                         {words.ask(plainText(clinician))}
