@@ -17,6 +17,11 @@ import { readPatient } from "./patient.ts";
 import { isPlainJson } from "./plain-json.ts";
 import { conceptShape, conceptWords, identifierShape, referenceShape } from "./shapes.ts";
 
+/** What the carrier of these records hands on without reading it. */
+export type { CodedEncounter, EncounterToCode } from "../coding/code-encounter.ts";
+export type { Gap } from "../coding/gaps.ts";
+export type { AskedInjury } from "../pathway/index.ts";
+
 export const CASE_STATES = ["to-code", "asked", "answered", "coded", "changed"] as const;
 /** "asked": a question is open; "answered": answered since it was last coded; "changed": the record was changed after it was coded. */
 export type CaseState = (typeof CASE_STATES)[number];

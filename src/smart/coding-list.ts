@@ -3,15 +3,21 @@
  * taken back and answered; codes written on sign-off over the versions that were read.
  */
 import type { Reference } from "fhir/r4";
-import type { CodedEncounter, EncounterToCode } from "../coding/code-encounter.ts";
-import type { Gap } from "../coding/gaps.ts";
 import { CODE_LINE } from "../fhir/coded-encounter.ts";
-import { type CodingCase, codingCases, readQuery, type SentQuery } from "../fhir/coding-case.ts";
+import {
+  type AskedInjury,
+  type CodedEncounter,
+  type CodingCase,
+  codingCases,
+  type EncounterToCode,
+  type Gap,
+  readQuery,
+  type SentQuery,
+} from "../fhir/coding-case.ts";
 import { answeredQuery, OPEN_QUERY, QUERY, sentQuery, withdrawnQuery } from "../fhir/coding-query.ts";
 import { type ActingCoder, type KeptLine, signing } from "../fhir/coding-signing.ts";
 import { PLAN_ITEM } from "../fhir/codings.ts";
 import type { Held } from "../fhir/listed-visit.ts";
-import type { AskedInjury } from "../pathway/index.ts";
 import { type ActReport, written } from "./booking.ts";
 import { verdictOf } from "./one-transaction.ts";
 import type { Problem } from "./problem.ts";
