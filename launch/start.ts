@@ -86,7 +86,13 @@ export async function startPractice(options: PracticeOptions = {}): Promise<Prac
   const hosting = { issuers: [practice.fhirBase], frameAncestors: [ehrUrl] };
   const config = {
     issuers: [
-      { iss: practice.fhirBase, clientId: "fingerpost", clinicClientId: "fingerpost-clinic", label: "Practice EHR" },
+      {
+        iss: practice.fhirBase,
+        clientId: "fingerpost",
+        clinicClientId: "fingerpost-clinic",
+        coderClientId: "fingerpost-coder",
+        label: "Practice EHR",
+      },
     ],
     frameAncestors: hosting.frameAncestors,
     sitePolicy: "site-policy.json",

@@ -91,6 +91,12 @@ export class PracticeEhr {
       redirectUris: [`${pluginUrl}/`, `${pluginUrl}/index.html`],
       launchUrl: `${pluginUrl}/launch.html?for=clinic`,
     });
+    this.clients.register({
+      clientId: "fingerpost-coder",
+      name: "Fingerpost for coders",
+      redirectUris: [`${pluginUrl}/`, `${pluginUrl}/index.html`],
+      launchUrl: `${pluginUrl}/launch.html?for=coder`,
+    });
     this.addresses = {
       fhirBase: this.fhirBase,
       issuer: `${ehrUrl}/auth`,
@@ -205,6 +211,7 @@ export class PracticeEhr {
       launchUrl: client?.launchUrl ?? `${this.options.pluginUrl}/launch.html`,
       clinicTag: this.clinicVisits === undefined ? undefined : CLINIC_TAG,
       clinicLaunchUrl: this.clients.find("fingerpost-clinic")?.launchUrl,
+      coderLaunchUrl: this.clients.find("fingerpost-coder")?.launchUrl,
       since: this.since,
     };
   }

@@ -7,6 +7,7 @@ import type { ChartReading } from "./reading.ts";
 import { words } from "./words.ts";
 
 const ClinicDesk = lazy(() => import("./tasks/arrange-visits/clinic-desk.tsx"));
+const CoderDesk = lazy(() => import("./tasks/code-cases/coder-desk.tsx"));
 
 interface AppProps {
   readonly answer: SessionAnswer;
@@ -26,11 +27,12 @@ export function draw(root: HTMLElement, props: AppProps): void {
 }
 
 export function App({ answer, reading, policy }: AppProps) {
-  if (!answer.ok && answer.clinic)
+  if (!answer.ok && (answer.clinic || answer.coder))
     return (
       <Safety>
         <Suspense fallback={<p role="status">{words.opening}</p>}>
-          <ClinicDesk session={answer.clinic} />
+          {answer.clinic && <ClinicDesk session={answer.clinic} />}
+          {answer.coder && <CoderDesk session={answer.coder} policy={policy} />}
         </Suspense>
       </Safety>
     );

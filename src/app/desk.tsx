@@ -193,6 +193,7 @@ export function Desk({ session, reading, policy, module: asked = FIRST_ASKED[0]!
                           dispatch({ act: "continue", planId: crypto.randomUUID(), digits: state.digits.length });
                         }}
                       />
+                      <chartRoom.CodersAsk session={session} />
                       <chartRoom.EarlierPlans chart={chart} continued={continued} onSee={() => go("record")} />
                     </>
                   )}

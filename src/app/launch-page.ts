@@ -1,6 +1,6 @@
 /** The page an EHR opens: asks for access and goes on, or says why not. Small and without React, to be quick. */
 import { loadConfig, type PluginConfig } from "../smart/config.ts";
-import { beginLaunch, beginStandaloneLaunch, isForClinic, type LaunchStart } from "../smart/launch.ts";
+import { beginLaunch, beginStandaloneLaunch, type LaunchStart, staffIn } from "../smart/launch.ts";
 import type { Problem } from "../smart/problem.ts";
 
 const part = (selector: string) => document.querySelector<HTMLElement>(selector)!;
@@ -49,7 +49,7 @@ function offer(config: PluginConfig): void {
 async function run(): Promise<void> {
   const answer = await loadConfig();
   if (!answer.ok) show(answer.problem);
-  else if (address.search === "" || (isForClinic(address) && address.searchParams.size === 1)) offer(answer.config);
+  else if (address.search === "" || (staffIn(address) && address.searchParams.size === 1)) offer(answer.config);
   else await follow(beginLaunch(address, answer.config));
 }
 

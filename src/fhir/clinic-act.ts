@@ -3,7 +3,7 @@
  * order in which a half-done act never loses a visit and never gives one time to two. Pure. States: HL7 FHIR R4 (4.0.1) Appointment,
  * appointmentstatus, Slot, slotstatus; the steps of booking: Argonaut Scheduling (proposed, then booked; the slot busy, free again on cancel).
  */
-import type { Appointment, Bundle, Communication, Extension, Provenance, Reference, Slot } from "fhir/r4";
+import type { Appointment, Bundle, Communication, Condition, Extension, Provenance, Reference, Slot } from "fhir/r4";
 import { coding, hl7, KNOWLEDGE_TAG, ownExtension, PLAN_ITEM } from "./codings.ts";
 import { dateWords } from "./dates.ts";
 import { checkText, fingerprint, narrative } from "./draft-item.ts";
@@ -23,7 +23,9 @@ import { type ClinicSchedule, type ClinicTime, placeInDays } from "./slot.ts";
 /** On a slot that this program took: the visit it is for. What holds a slot without its visit is found by it. */
 export const HELD_FOR = ownExtension("held-for");
 
-type ActName = "book" | "move" | "call-off" | "missed";
+type ClinicActName = "book" | "move" | "call-off" | "missed";
+/** "code": a coder signs (coding-signing). */
+type ActName = ClinicActName | "code";
 /** Who does it, when (instant with offset, frozen when the act begins), with which program. */
 export interface ActingStaff {
   readonly signer: { readonly reference: string; readonly display?: string | undefined };
@@ -31,11 +33,11 @@ export interface ActingStaff {
   readonly appVersion: string;
 }
 export interface ActStep {
-  readonly what: "visit" | "need" | "time" | "record" | "message";
+  readonly what: "visit" | "need" | "time" | "record" | "message" | "diagnosis";
   readonly method: "PUT" | "POST";
   /** "Appointment/12", or a type to create in. */
   readonly url: string;
-  readonly resource: Appointment | Slot | Provenance | Communication;
+  readonly resource: Appointment | Slot | Provenance | Communication | Condition;
   /** Version over which it is written. */
   readonly version?: string | undefined;
   readonly ifNoneExist?: string;
@@ -43,7 +45,7 @@ export interface ActStep {
   /** Written first where the record system takes one resource at a time: nobody else can take the time meanwhile. */
   readonly hold?: Slot;
   /** As it was, or as it is ended: written when a later step of `before: true` is refused. */
-  readonly undo?: Appointment | Slot;
+  readonly undo?: Appointment | Slot | Condition;
   /** The act has no effect before all of these are written; what comes after can be made good later. */
   readonly before: boolean;
 }
@@ -329,7 +331,7 @@ export function freed(time: ClinicTime): ActStep {
   return { what: "time", method: "PUT", url: time.reference, version: time.version, resource: slot, before: false };
 }
 
-const DONE: { readonly [A in ActName]: string } = {
+const DONE: { readonly [A in ClinicActName]: string } = {
   book: "Booked",
   move: "Moved",
   "call-off": "Called off",
@@ -342,7 +344,7 @@ interface About {
   readonly place?: Place;
 }
 function finished(
-  name: ActName,
+  name: ClinicActName,
   visits: readonly Omit<ListedVisit, "state" | "before">[],
   steps: readonly ActStep[],
   staff: ActingStaff,

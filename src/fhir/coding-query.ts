@@ -1,11 +1,13 @@
-import type { Task } from "fhir/r4";
+import type { Reference, Task } from "fhir/r4";
 import type { EncounterToCode } from "../coding/code-encounter.ts";
 import type { Gap } from "../coding/gaps.ts";
-import { BASE, coding } from "./codings.ts";
+import { BASE, coding, digitWords } from "./codings.ts";
 
 /** Identifier of a query: "<encounter>:<gap>". Makes asking idempotent. */
 export const QUERY = `${BASE}/NamingSystem/coding-query`;
 const KIND = `${BASE}/CodeSystem/coding-query`;
+/** States of a Task in which its question waits for an answer (R4 task-status). */
+export const OPEN_QUERY: readonly string[] = ["requested", "received", "accepted", "in-progress"];
 const R4_ID = /^[A-Za-z0-9\-.]{1,64}$/;
 const PRIORITY = { block: "urgent", high: "urgent", medium: "routine", low: "routine" } as const;
 
@@ -61,3 +63,62 @@ export function readAnswer(task: Task): Answered | undefined {
   const chosen = task.input?.find((i) => i.valueString === said)?.type.coding?.[0]?.code;
   return { encounter: id.slice(0, at), gap: id.slice(at + 1), value: chosen ?? said };
 }
+
+export interface QueryTo {
+  /** "QuestionnaireResponse/12": the signed findings it is about. */
+  readonly record: string;
+  /** False: the record is known by its plan alone, and no encounter is pointed to. */
+  readonly hasEncounter: boolean;
+  readonly patient: string;
+  /** Who signed the findings; undefined: anybody who treats the patient. */
+  readonly clinician?: Reference | undefined;
+  readonly coder: Reference;
+  /** Instant with offset. */
+  readonly at: string;
+}
+/** The question as the coder sends it: `focus` finds it from the record, `owner` is who signed. */
+export function sentQuery(gap: Gap, encounter: EncounterToCode, to: QueryTo): Task {
+  const { encounter: pointed, ...task } = queryTask(gap, encounter, to.at);
+  const { digits } = encounter.record;
+  // "This digit" must be told apart where several are hurt.
+  const of = digits.length > 1 && gap.digit !== undefined ? digits[gap.digit] : undefined;
+  const where = of && digitWords(of.digit, of.side);
+  return {
+    ...task,
+    ...(where ? { description: `${where.charAt(0).toUpperCase()}${where.slice(1)}: ${gap.text}` } : {}),
+    status: "requested",
+    ...(to.hasEncounter ? { encounter: pointed! } : {}),
+    for: { reference: to.patient },
+    focus: { reference: to.record },
+    lastModified: to.at,
+    requester: to.coder,
+    ...(to.clinician ? { owner: to.clinician } : {}),
+  };
+}
+const copyOf = (stored: Readonly<Record<string, unknown>>): Task => {
+  const copy = structuredClone(stored) as unknown as Task;
+  const { versionId: _version, lastUpdated: _updated, ...meta } = copy.meta ?? {};
+  if (Object.keys(meta).length > 0) copy.meta = meta;
+  else delete copy.meta;
+  return copy;
+};
+/** The stored question with the clinician's answer: the words of an option, or words of their own. */
+export function answeredQuery(
+  stored: Readonly<Record<string, unknown>>,
+  words: string,
+  { clinician, at }: { readonly clinician: Reference; readonly at: string },
+): Task {
+  return {
+    ...copyOf(stored),
+    status: "completed",
+    lastModified: at,
+    owner: clinician,
+    output: [{ type: { coding: [coding(KIND, "answer", "Answer")], text: "answer" }, valueString: words.trim() }],
+  };
+}
+/** The stored question taken back: nobody has to answer it any more. */
+export const withdrawnQuery = (stored: Readonly<Record<string, unknown>>, at: string): Task => ({
+  ...copyOf(stored),
+  status: "cancelled",
+  lastModified: at,
+});

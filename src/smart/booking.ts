@@ -118,8 +118,16 @@ export async function carryOut(
   if (!made.ok) return not(problem("This cannot be done.", `${made.problem} ${NOTHING}`, "Change it and try again."));
   const stands = await standsAsRead(session, visits, made.act.name);
   if (stands) return stands;
+  return written(session, made.act, wait);
+}
+/** Writes an act as one transaction where the record system takes one, else one resource after the other. */
+export async function written(
+  session: Acting,
+  act: ClinicAct,
+  wait: (ms: number) => Promise<void> = pause,
+): Promise<ActReport> {
   const { transaction } = await capabilitiesOf(session);
-  return transaction ? inOne(session, made.act, wait) : oneByOne(session, made.act, wait);
+  return transaction ? inOne(session, act, wait) : oneByOne(session, act, wait);
 }
 
 /** A plan that ended or a patient who died since the list was read stops a booking; calling off is what then remains to be done. */
@@ -209,11 +217,13 @@ async function lookAgain(
   { fhir }: Acting,
   { steps }: ClinicAct,
 ): Promise<"stored" | "as-before" | "changed" | "unclear"> {
-  const written = steps.filter(({ method, what }) => method === "PUT" && what !== "record");
-  const answers = await Promise.all(written.map(({ url }) => fhir.read(url)));
+  const over = steps.filter(({ method, what }) => method === "PUT" && what !== "record");
+  // Nothing was written over: there is nothing to tell by.
+  if (over.length === 0) return "unclear";
+  const answers = await Promise.all(over.map(({ url }) => fhir.read(url)));
   const states = answers.map((answer, i) => {
     if (!answer.ok) return "unclear";
-    const { resource, version } = written[i]!;
+    const { resource, version } = over[i]!;
     // References to what is created in the same act are the server's to choose.
     const same = signedDifferences({ ...resource, extension: undefined }, answer.value).filter(
       (path) => path !== "extension",
@@ -228,7 +238,7 @@ const versionIn = (resource: FhirResource) => (resource.meta as { versionId?: st
 
 /** Whether it was the time or the visit that somebody else changed. */
 async function whatChanged({ fhir }: Acting, { steps, name }: ClinicAct): Promise<ActReport> {
-  const visits = steps.filter(({ what, method }) => what === "visit" && method === "PUT");
+  const visits = steps.filter(({ what, method }) => (what === "visit" || what === "diagnosis") && method === "PUT");
   for (const { url, version } of visits) {
     const answer = await fhir.read(url);
     if (answer.ok && versionIn(answer.value) !== version) return { outcome: "visit-changed", problem: CHANGED };
@@ -352,6 +362,7 @@ const LEFT: Record<ActStep["what"], string> = {
   time: "The time is held and not yet marked as it should be.",
   record: "It was not filed who did it.",
   message: "The doctor was not told.",
+  diagnosis: "The code was not written.",
 };
 
 /** A time that this program holds or gave, and that no longer fits its visit. */

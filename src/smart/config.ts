@@ -18,6 +18,8 @@ const issuer = z.strictObject(
     clientId: text,
     /** The client id of the clinic's own launch, which works on many patients; the one above unless given. */
     clinicClientId: z.optional(text),
+    /** The client id of the coders' launch, likewise. */
+    coderClientId: z.optional(text),
     /** Name of the record system, shown to the clinician. */
     label: text,
     /** Scope syntax; "auto" goes by what the server says of itself. */

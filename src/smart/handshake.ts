@@ -47,6 +47,8 @@ const launchRecord = z.object({
   launchId: z.string(),
   /** A launch of clinic staff, on no patient in particular. */
   clinic: z.optional(z.literal(true)),
+  /** A launch of a coder, likewise. */
+  coder: z.optional(z.literal(true)),
   nonce: z.optional(z.string()),
   /** Milliseconds since 1970. */
   startedAt: z.number(),

@@ -2,6 +2,7 @@
 import { authorize } from "fhirclient/lib/smart.js";
 import { base64url } from "jose";
 import { clinicScopes } from "./clinic-scopes.ts";
+import { coderScopes } from "./coder-scopes.ts";
 import type { Issuer, PluginConfig } from "./config.ts";
 import { issuerFor } from "./config.ts";
 import { fhirBase, hostIn } from "./fhir-address.ts";
@@ -48,7 +49,7 @@ function notHere(): LaunchStart | undefined {
 
 /**
  * EHR launch: `launch.html?iss=…&launch=…`. The server is one of the configured ones or none. Clinic staff are launched at
- * `launch.html?for=clinic` (the record system adds iss and launch): they work on many patients, under scopes of their own.
+ * `launch.html?for=clinic`, coders at `?for=coder` (the record system adds iss and launch): they work on many patients, under scopes of their own.
  * @returns the address to go to with `location.replace`, or what is wrong.
  */
 export async function beginLaunch(url: URL, config: PluginConfig): Promise<LaunchStart> {
@@ -80,8 +81,7 @@ export async function beginLaunch(url: URL, config: PluginConfig): Promise<Launc
       { host: hostIn(iss) },
     );
   }
-  const role = asked.getAll("for");
-  if (role.some((one) => one !== "clinic") || role.length > 1) {
+  if (asked.getAll("for").length > 1 || (asked.has("for") && !staffIn(url))) {
     return failed(
       "bad-launch-link",
       "This launch link is not accepted.",
@@ -91,8 +91,14 @@ export async function beginLaunch(url: URL, config: PluginConfig): Promise<Launc
   return notHere() ?? signIn(url, issuer, launch);
 }
 
-/** True for a link that launches clinic staff, who get no patient but scopes over those of their lists. */
-export const isForClinic = (url: URL): boolean => url.searchParams.get("for") === "clinic";
+/** Who gets no patient but scopes over those of their lists. */
+export type Staff = "clinic" | "coder";
+const SCOPES_OF = { clinic: clinicScopes, coder: coderScopes } as const;
+/** For whom of the staff a link is (`?for=clinic`, `?for=coder`); undefined: for a clinician with one patient, or for nobody known. */
+export function staffIn(url: URL): Staff | undefined {
+  const named = url.searchParams.get("for");
+  return named === "clinic" || named === "coder" ? named : undefined;
+}
 
 /** Standalone launch at one configured record system; its sign-in page lets the clinician choose the patient. */
 export async function beginStandaloneLaunch(url: URL, issuer: Issuer): Promise<LaunchStart> {
@@ -135,7 +141,8 @@ async function signIn(url: URL, issuer: Issuer, launch: string | undefined): Pro
   const syntax = issuer.scopes === "v1" || issuer.scopes === "v2" ? issuer.scopes : undefined;
   const state = crypto.randomUUID();
   const nonce = issuer.nonce === false ? undefined : crypto.randomUUID();
-  const clinic = isForClinic(url);
+  const staff = staffIn(url);
+  const ownClient = staff && { clinic: issuer.clinicClientId, coder: issuer.coderClientId }[staff];
   const page = new URL("./", url);
   const address = new URL(page);
   address.searchParams.set("iss", base);
@@ -145,9 +152,9 @@ async function signIn(url: URL, issuer: Issuer, launch: string | undefined): Pro
     const answer = await authorize(browserAt(address, { generatePKCEChallenge }), [
       {
         issMatch: base,
-        clientId: (clinic && issuer.clinicClientId) || issuer.clientId,
+        clientId: ownClient ?? issuer.clientId,
         redirectUri: page.href,
-        scope: (clinic ? clinicScopes : scopesFor)({
+        scope: (staff ? SCOPES_OF[staff] : scopesFor)({
           launch: launch ? "ehr" : "standalone",
           syntax: syntax ?? (can("permission-v1") && !can("permission-v2") ? "v1" : "v2"),
           onlineAccess: issuer.onlineAccess !== false,
@@ -168,7 +175,7 @@ async function signIn(url: URL, issuer: Issuer, launch: string | undefined): Pro
       state,
       launchId: crypto.randomUUID(),
       startedAt: Date.now(),
-      ...(clinic ? { clinic } : {}),
+      ...(staff ? { [staff]: true } : {}),
       ...(nonce ? { nonce } : {}),
     });
     return { ok: true, goTo: nonce ? `${goTo.href}&nonce=${nonce}` : goTo.href };

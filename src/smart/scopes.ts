@@ -68,6 +68,12 @@ const NEEDS: readonly Need[] = [
     without: "Who signed earlier plans is not shown.",
     unwritten: "It cannot be filed who signed.",
   },
+  {
+    resource: "Task",
+    letters: "rus",
+    without: "Questions of coders are not shown.",
+    unwritten: "Questions of coders cannot be answered here.",
+  },
 ];
 
 function version1(need: Need): string {

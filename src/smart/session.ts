@@ -31,7 +31,7 @@ export interface PatientContext {
   readonly launchId: string;
 }
 
-/** What a launch of clinic staff opens: no patient in context, scopes over those of their lists. */
+/** What a launch of clinic staff or of a coder opens: no patient in context, scopes over those of their lists. */
 export interface ClinicSession extends Omit<Session, "context" | "needPatientBanner" | "opened"> {
   readonly context: { readonly base: string; readonly launchId: string };
 }
@@ -63,8 +63,13 @@ export interface Session {
 
 export type SessionAnswer =
   | { readonly ok: true; readonly session: Session }
-  /** `clinic`: no chart was opened because clinic staff came in; `problem` is for a page that has nothing for them. */
-  | { readonly ok: false; readonly problem: LaunchProblem; readonly clinic?: ClinicSession };
+  /** `clinic`, `coder`: no chart was opened because they came in; `problem` is for a page that has nothing for them. */
+  | {
+      readonly ok: false;
+      readonly problem: LaunchProblem;
+      readonly clinic?: ClinicSession;
+      readonly coder?: ClinicSession;
+    };
 
 let opening: Promise<SessionAnswer> | undefined;
 
@@ -290,8 +295,8 @@ function start(
 ): SessionAnswer {
   const answer = tokenResponse.safeParse(launch.tokenResponse);
   const patientId = answer.success ? answer.data.patient : undefined;
-  const forClinic = remembered.clinic === true;
-  if (!answer.success || (patientId === undefined && !forClinic)) {
+  const staff = remembered.clinic ? "clinic" : remembered.coder ? "coder" : undefined;
+  if (!answer.success || (patientId === undefined && !staff)) {
     forgetLaunch(remembered.state);
     const saidNoPatient = launch.tokenResponse.patient === undefined;
     return saidNoPatient
@@ -323,7 +328,7 @@ function start(
   const context = Object.freeze({
     base,
     launchId: record.launchId,
-    ...(forClinic ? {} : { patientId, ...(token.encounter ? { encounterId: token.encounter } : {}) }),
+    ...(staff ? {} : { patientId, ...(token.encounter ? { encounterId: token.encounter } : {}) }),
   }) as PatientContext;
   const keeper = keepToken({
     token,
@@ -374,15 +379,15 @@ function start(
     clock,
     end: () => keeper.end(),
   };
-  if (!forClinic) return { ok: true, session };
+  if (!staff) return { ok: true, session };
   return {
     ...failed(
       "no-patient",
-      "This was opened for clinic staff.",
+      staff === "clinic" ? "This was opened for clinic staff." : "This was opened for coders.",
       "No chart was opened, and nothing was read or written.",
       "Open Fingerpost from the patient's chart instead.",
     ),
-    clinic: session,
+    [staff]: session,
   };
 }
 

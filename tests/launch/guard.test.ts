@@ -44,12 +44,12 @@ describe("scopes as written (SMART App Launch 2.2, scopes for requesting FHIR re
     "patient/Observation.read?x=y",
     "Observation.rs",
   ])("%s is not a scope of this server", (scope) => expect(readScope(scope)).toBeUndefined());
-  it("an emergency doctor is granted what was asked; clinic and coder get reading only, the clinic also its visits", () => {
+  it("an emergency doctor is granted what was asked; clinic and coder get reading, the clinic also its visits, the coder diagnoses", () => {
     const asked = ["launch", "patient/Condition.crus", "patient/Appointment.crus", "patient/CarePlan.write"];
     const granted = (id: string) => grantScopes(asked, personById(id) as never, [], true);
     expect(granted("emergency")).toEqual(asked);
     expect(granted("clinic")).toEqual(["launch", "patient/Condition.rs", "patient/Appointment.crus"]);
-    expect(granted("coder")).toEqual(["launch", "patient/Condition.rs", "patient/Appointment.rs"]);
+    expect(granted("coder")).toEqual(["launch", "patient/Condition.crus", "patient/Appointment.rs"]);
   });
   it("a wildcard becomes what the person may do, type by type", () => {
     expect(grantScopes(["patient/*.cruds"], personById("clinic") as never, [], true)).toEqual([
@@ -310,12 +310,13 @@ describe("S6 batches and transactions (SMART 2.2: each entry needs its own scope
 });
 
 describe("roles and practice switches", () => {
-  it("clinic and coder get a read-only view, and the clinic may change visits and say who did and told what", async () => {
+  it("clinic and coder get a read-only view; the clinic may change visits, the coder diagnoses, and both say who did it", async () => {
     for (const as of ["clinic", "coder"]) {
       const { token, response } = await signIn(practice, { as });
-      expect(response.scope).not.toMatch(/(CarePlan|Condition|ServiceRequest)\.[crs]*[cud]/);
-      expect(response.scope).toMatch(as === "clinic" ? /Provenance\.crs/ : /Provenance\.rs/);
-      expect((await call(practice, token, "Condition", post(condition()))).status).toBe(403);
+      expect(response.scope).not.toMatch(/(CarePlan|ServiceRequest|QuestionnaireResponse)\.[crs]*[cud]/);
+      expect(response.scope).toMatch(as === "clinic" ? /Condition\.rs/ : /Condition\.crus/);
+      expect(response.scope).toMatch(/Provenance\.crs/);
+      expect((await call(practice, token, "Condition", post(condition()))).status).toBe(as === "clinic" ? 403 : 201);
       expect((await call(practice, token, "Condition?patient=odalys-fennimore")).status).toBe(200);
       const visit = {
         resourceType: "Appointment",

@@ -1,8 +1,10 @@
 import { HttpResponse } from "msw";
 import { afterEach, beforeEach, describe, expect, it } from "vitest";
+import { QUERY } from "../../src/fhir/coding-query.ts";
 import { draftPlan } from "../../src/fhir/drafts.ts";
 import { chartSearches } from "../../src/fhir/searches.ts";
 import { UNKNOWN } from "../../src/smart/capabilities.ts";
+import { answerQuery, openQueries } from "../../src/smart/coding-list.ts";
 import { filingOf } from "../../src/smart/filing.ts";
 import { readChart } from "../../src/smart/read-chart.ts";
 import { covers, lostFunctions, type ScopeLetter, scopesFor } from "../../src/smart/scopes.ts";
@@ -57,16 +59,52 @@ async function reading(granted: readonly string[]) {
 const searches = chartSearches("p1", { encounterId: "e1", today: "2026-06-01" });
 const needs = (query: string): ScopeLetter => (query.includes("?") ? "s" : "r");
 
+/** Types that a clinician's answer to a coder's question searches and writes. */
+async function answering(): Promise<Set<string>> {
+  const used = new Set<string>();
+  const task = {
+    resourceType: "Task",
+    id: "t1",
+    status: "requested",
+    for: { reference: "Patient/p1" },
+    identifier: [{ system: QUERY, value: "e1:Q-DISP@0" }],
+  };
+  const fhir = {
+    search: async (query: string) => {
+      used.add(query.split("?")[0]!);
+      return { ok: true, value: { matches: [task] } };
+    },
+    write: async (path: string) => {
+      used.add(path.split("/")[0]!);
+      return { ok: true };
+    },
+  };
+  const session = {
+    fhir,
+    lastsFor: async () => true,
+    signer: async () => ({ ok: true, reference: "Practitioner/d1" }),
+  };
+  const open = await openQueries(session as never, "p1");
+  if (!open.ok) throw new Error(open.problem.title);
+  expect((await answerQuery(session as never, open.value[0]!, "displaced", "2026-06-01T10:00:00Z")).outcome).toBe(
+    "done",
+  );
+  return used;
+}
+
 describe("the least scopes", () => {
-  it("SEC-11 S1 each letter that is asked for is used: to read the chart, to write, or to read back what was written", () => {
+  it("SEC-11 S1 each letter that is asked for is used: to read the chart, to write, to read back what was written, or to answer a coder", async () => {
     expect(WITHHELD.length).toBeGreaterThan(40);
     expect(WITHHELD.filter(({ letter }) => letter === "d")).toEqual([]);
     expect(ASKED.filter((scope) => scope.includes("*"))).toEqual([]);
     // Where the record system takes no plan, its document is written instead.
     const written = new Set(["DocumentReference", ...PLAN.map((item) => item.resource.resourceType as string)]);
+    const coders = await answering();
     const unused = WITHHELD.filter(
       ({ resource, letter }) =>
-        !searches.some((search) => search.type === resource && "rs".includes(letter)) && !written.has(resource),
+        !searches.some((search) => search.type === resource && "rs".includes(letter)) &&
+        !written.has(resource) &&
+        !coders.has(resource),
     );
     expect(unused.map(({ name }) => name)).toEqual([]);
   });

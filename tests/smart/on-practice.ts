@@ -42,6 +42,13 @@ export async function clinicLaunched(practice: Practice): Promise<ClinicSession>
   return opened.clinic;
 }
 
+/** Launches a coder as the desk does, without a patient. */
+export async function coderLaunched(practice: Practice): Promise<ClinicSession> {
+  const opened = await open(practice, "as=coder", new Map());
+  if (opened.ok || !opened.coder) throw new Error("no session for the coder");
+  return opened.coder;
+}
+
 async function open(practice: Practice, who: string, storage: Map<string, string>): Promise<SessionAnswer> {
   const link = await follow(`${practice.ehrUrl}/desk/launch?${who}&view=tab`);
   const tab = openTab(link.href, { storage });

@@ -33,6 +33,8 @@ export interface DeskSettings extends pages.PageSettings {
   readonly launchUrl: string;
   /** Address at which it wants to be launched by clinic staff, without a patient. */
   readonly clinicLaunchUrl: string | undefined;
+  /** The same for coders. */
+  readonly coderLaunchUrl: string | undefined;
   /** "system|code" of the tag on patients who are seen in the clinics only; undefined when there are none. */
   readonly clinicTag: string | undefined;
   /** ISO instant */
@@ -149,8 +151,10 @@ export class Desk {
   private async launch(params: URLSearchParams): Promise<WebAnswer> {
     const settings = this.settings();
     const person = personById(params.get("as") ?? "");
-    if (person?.id === "clinic" && !params.has("patient") && settings.clinicLaunchUrl)
-      return this.goToApp(params, settings.clinicLaunchUrl, "All patients of the clinics", {
+    const ofStaff = { clinic: settings.clinicLaunchUrl, coder: settings.coderLaunchUrl } as const;
+    const listUrl = person?.id === "clinic" || person?.id === "coder" ? ofStaff[person.id] : undefined;
+    if (person && listUrl && !params.has("patient"))
+      return this.goToApp(params, listUrl, person.id === "clinic" ? "All patients of the clinics" : "Records to code", {
         person,
         patient: undefined,
         encounter: undefined,

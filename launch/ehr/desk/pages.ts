@@ -81,7 +81,7 @@ ${clinicDesk(clinics)}`,
 /** Clinic staff open the app for all their patients at once; each chart can be looked at all the same. */
 function clinicDesk({ people, total }: { readonly people: readonly PatientInWords[]; readonly total: number }): Html {
   return html`<section aria-labelledby="clinics">
-  <h2 id="clinics">The clinics</h2>
+  <h2 id="clinics">The clinics and the coders</h2>
   <p>For clinic staff: the app without a patient, with all visits that are to be arranged.</p>
   <form class="launch" method="get" action="/desk/launch" rel="noopener">
     <input type="hidden" name="as" value="clinic">
@@ -89,6 +89,14 @@ function clinicDesk({ people, total }: { readonly people: readonly PatientInWord
       <button class="main" name="view" value="tab" aria-label="Launch for the clinics">Launch</button>
       <button name="view" value="frame" aria-label="Open in a frame for the clinics">Open in a frame</button>
       <button name="view" value="window" formtarget="_blank" aria-label="Open in its own window for the clinics">Open in its own window</button>
+    </div>
+  </form>
+  <p>For coders: the app without a patient, with all signed records.</p>
+  <form class="launch" method="get" action="/desk/launch" rel="noopener">
+    <input type="hidden" name="as" value="coder">
+    <div class="buttons">
+      <button class="main" name="view" value="tab" aria-label="Launch for coding">Launch</button>
+      <button name="view" value="window" formtarget="_blank" aria-label="Open in its own window for coding">Open in its own window</button>
     </div>
   </form>
   ${

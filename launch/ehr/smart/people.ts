@@ -35,6 +35,9 @@ const BOOKING: Readonly<Record<string, Letters>> = {
   Slot: "rus",
 };
 
+/** What a coder writes: codes of diagnoses, questions to clinicians, and who decided. */
+const CODING: Readonly<Record<string, Letters>> = { Condition: "crus", Provenance: "crs", Task: "crus" };
+
 export const PEOPLE: readonly Person[] = [
   {
     id: "emergency",
@@ -62,7 +65,7 @@ export const PEOPLE: readonly Person[] = [
     role: "Clinical coder",
     name: "Solveig Marchbanks",
     practitionerId: "solveig-marchbanks",
-    may: () => "rs",
+    may: (type) => CODING[type] ?? "rs",
   },
 ];
 export const personById = (id: string): Person | undefined => PEOPLE.find((person) => person.id === id);
