@@ -80,7 +80,15 @@ describe("files", () => {
   });
   it("config.json names this EHR and where the site policy is", async () => {
     expect(await (await fetch(`${practice.pluginUrl}/config.json`)).json()).toEqual({
-      issuers: [{ iss: practice.fhirBase, clientId: "fingerpost", label: "Practice EHR" }],
+      issuers: [
+        {
+          iss: practice.fhirBase,
+          clientId: "fingerpost",
+          clinicClientId: "fingerpost-clinic",
+          coderClientId: "fingerpost-coder",
+          label: "Practice EHR",
+        },
+      ],
       frameAncestors: [practice.ehrUrl],
       sitePolicy: "site-policy.json",
     });
