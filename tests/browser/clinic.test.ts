@@ -41,6 +41,8 @@ const slotOf = (visit: Appointment) =>
 
 async function openClinic(options: Parameters<typeof openVisit>[1] = {}) {
   const visit = await openVisit(stage, options);
+  // A busy machine takes its time to start the first page; nothing here is about speed.
+  visit.page.setDefaultTimeout(90_000);
   await visit.page.goto(`${stage.practice.ehrUrl}/desk`);
   await visit.page.getByRole("button", { name: "Launch for the clinics" }).click();
   await visit.page.getByRole("heading", { level: 1, name: "Visits to arrange" }).waitFor();
