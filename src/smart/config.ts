@@ -55,7 +55,7 @@ const pluginConfig = z.strictObject(
         .check(z.refine((minutes) => minutes >= 3 && minutes <= 60, "must be from 3 to 60 (minutes)")),
     ),
     /** What the title of a visit in a calendar file may say: that there is one, also where, or also what for. Default "plain". */
-    calendarTitles: z.optional(z.enum(["plain", "place", "purpose"], 'must be "plain", "place" or "purpose"')),
+    calendarTitles: z.optional(z.enum(["plain", "place", "purpose"], "must be plain, place or purpose")),
     /** Where the site policy lies, relative to the plugin's page. */
     sitePolicy: z.optional(
       text.check(

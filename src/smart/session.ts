@@ -383,7 +383,7 @@ function start(
   return {
     ...failed(
       "no-patient",
-      staff === "clinic" ? "This was opened for clinic staff." : "This was opened for coders.",
+      "This was opened without a chart.",
       "No chart was opened, and nothing was read or written.",
       "Open Fingerpost from the patient's chart instead.",
     ),
