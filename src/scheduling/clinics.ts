@@ -4,9 +4,17 @@ import { type InputProblem, inputProblems } from "../pathway/input-problem.ts";
 import { type Day, isClock, isDay, isZone, minutesOf, WEEKDAYS } from "./calendar.ts";
 
 const text = z.string().check(z.minLength(1));
-const said = (allowed: string) => ({ error: "has the wrong form", params: { allowed } });
-const day = z.string().check(z.refine(isDay, said("a day that exists, yyyy-MM-dd")));
-const clock = z.string().check(z.refine(isClock, said("a time of day, 00:00 to 23:59")));
+/** What is allowed in a field, in words, wherever it stands. */
+const ALLOWED: Readonly<Record<string, string>> = {
+  day: "a day that exists, yyyy-MM-dd",
+  from: "a time of day, 00:00 to 23:59",
+  to: "a time of day, 00:00 to 23:59",
+  zone: 'a time zone such as "Europe/London"',
+  country: "two capital letters, as GB",
+};
+const WRONG = { error: "has the wrong form" };
+const day = z.string().check(z.refine(isDay, WRONG));
+const clock = z.string().check(z.refine(isClock, WRONG));
 const closedDay = z.strictObject({ day, why: text });
 const session = z.strictObject({
   weekday: z.enum(WEEKDAYS),
@@ -22,9 +30,9 @@ const session = z.strictObject({
 const clinic = z.strictObject({
   id: text,
   name: text,
-  zone: z.string().check(z.refine(isZone, said('a time zone such as "Europe/London"'))),
+  zone: z.string().check(z.refine(isZone, WRONG)),
   /** For public holidays: ISO 3166-1 country and the part of it, as "GB" and "ENG". */
-  country: z.optional(z.string().check(z.refine((code) => /^[A-Z]{2}$/.test(code), said("two capital letters")))),
+  country: z.optional(z.string().check(z.refine((code) => /^[A-Z]{2}$/.test(code), WRONG))),
   region: z.optional(text),
   sessions: z.array(session).check(z.minLength(1)),
   closedDays: z.array(closedDay),
@@ -43,7 +51,7 @@ export type ClinicsReading =
 /** Checks a description of clinics: a list of { id, name, zone, country?, region?, sessions, closedDays }. One fault and none is taken over. */
 export function readClinics(json: unknown): ClinicsReading {
   const read = clinics.safeParse(json, { reportInput: true });
-  if (!read.success) return { ok: false, problems: inputProblems(read.error, () => undefined) };
+  if (!read.success) return { ok: false, problems: inputProblems(read.error, (path) => ALLOWED[String(path.at(-1))]) };
   const problems = [...sameIds(read.data), ...read.data.flatMap(oddParts)];
   return problems.length > 0 ? { ok: false, problems } : { ok: true, clinics: read.data };
 }
