@@ -6,8 +6,7 @@ import { ProblemScreen } from "./parts/problem-screen.tsx";
 import type { ChartReading } from "./reading.ts";
 import { words } from "./words.ts";
 
-const ClinicDesk = lazy(() => import("./tasks/arrange-visits/clinic-desk.tsx"));
-const CoderDesk = lazy(() => import("./tasks/code-cases/coder-desk.tsx"));
+const StaffDesk = lazy(() => import("./staff-desk.tsx"));
 
 interface AppProps {
   readonly answer: SessionAnswer;
@@ -31,8 +30,7 @@ export function App({ answer, reading, policy }: AppProps) {
     return (
       <Safety>
         <Suspense fallback={<p role="status">{words.opening}</p>}>
-          {answer.clinic && <ClinicDesk session={answer.clinic} />}
-          {answer.coder && <CoderDesk session={answer.coder} policy={policy} />}
+          <StaffDesk answer={answer} policy={policy} />
         </Suspense>
       </Safety>
     );
