@@ -81,6 +81,7 @@ describe("EHR launch", () => {
       "patient/QuestionnaireResponse.crus",
       "patient/DocumentReference.crs",
       "patient/Provenance.crs",
+      "patient/Task.rus",
     ]);
   });
 
