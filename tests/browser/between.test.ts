@@ -1,5 +1,6 @@
 /** Between reading the chart and signing: what changes meanwhile in the chart, on the clock, in other windows, at the desk. */
 
+import { parseISO } from "date-fns";
 import type { BrowserContext, Page } from "playwright-core";
 import { afterAll, afterEach, beforeAll, describe, expect, it } from "vitest";
 import { seeded } from "../bench/seeded.ts";
@@ -17,13 +18,17 @@ const PATIENT = "odalys-fennimore";
 const SIGN = /^Sign and write \d+ items to the chart$/;
 type Stored = { id: string; meta: { versionId: string } } & Record<string, unknown>;
 const stored = (type: string) => stage.practice.stored(type) as unknown as Stored[];
-/** The birth date in the record, which keeps the invented people's ages and so moves with the day. */
-const bornOn = (how: Intl.DateTimeFormatOptions) =>
-  new Intl.DateTimeFormat("en-GB", { ...how, timeZone: "UTC" })
-    .format(Date.parse(`${stored("Patient").find(({ id }) => id === PATIENT)!.birthDate}T00:00:00Z`))
-    .replaceAll(",", "");
 const plansOf = (patient: string) =>
   stored("CarePlan").filter((plan) => JSON.stringify(plan).includes(`Patient/${patient}`));
+/** The patient's day of birth in words, with its weekday or short: the chart is made anew for each day. */
+async function bornOn(how: "whole" | "short"): Promise<string> {
+  const patient = (await stage.stored("Patient")).find(({ id }) => id === PATIENT);
+  const day = parseISO(patient!.birthDate as string);
+  const parts = { day: "numeric", year: "numeric" } as const;
+  return how === "whole"
+    ? day.toLocaleDateString("en-GB", { weekday: "long", month: "long", ...parts }).replace(",", "")
+    : day.toLocaleDateString("en-GB", { month: "short", ...parts });
+}
 /** Requests that could have changed something in the record. */
 const writes = async () =>
   (await ehrRequests(stage)).filter(
@@ -172,9 +177,8 @@ describe("another launch", () => {
     await control(stage, { tokenSeconds: 30 });
     await toSign(page);
     const sentence = await page.getByRole("region", { name: "Sign this plan?" }).innerText();
-    const born = bornOn({ weekday: "long", day: "numeric", month: "long", year: "numeric" });
-    expect(sentence.replaceAll(",", ""), "whom it is for stands where one signs").toMatch(
-      new RegExp(`You sign for Odalys Fennimore born ${born} female .*PX-20417: right ring finger`),
+    expect(sentence.replace("day, ", "day "), "whom it is for stands where one signs").toMatch(
+      new RegExp(`You sign for Odalys Fennimore, born ${await bornOn("whole")}, female, .*PX-20417: right ring finger`),
     );
     await control(stage, { clearLogs: true, patientOnRefresh: "maren-tollgrave" });
     await press(page, SIGN);
@@ -305,8 +309,8 @@ describe("who the patient is", () => {
   it("SAF-03 L8 stands on every screen at every width, although the record system shows it itself", async () => {
     await control(stage, { needPatientBanner: false });
     const { page, context } = await openVisit(stage);
+    const born = await bornOn("short");
     await toSign(page);
-    const born = bornOn({ day: "numeric", month: "short", year: "numeric" });
     for (const route of ROUTES) {
       await page.evaluate((to) => {
         location.hash = to;

@@ -68,15 +68,18 @@ export async function startStockServer(): Promise<StockServer> {
     child.kill("SIGTERM");
     return ended;
   };
-  const late = AbortSignal.timeout(READY_WITHIN_MS);
   const url = await new Promise<string>((done, fail) => {
-    createInterface(child.stdout!).on("line", (line) => line.startsWith("ready ") && done(line.slice(6)));
-    child.once("exit", (code) => fail(new Error(`The stock server ended with ${code}:\n${said()}`)));
-    child.once("error", fail);
-    late.addEventListener("abort", () => {
+    const late = setTimeout(() => {
       child.kill("SIGKILL");
       fail(new Error(`The stock server was not ready in time:\n${said()}`));
+    }, READY_WITHIN_MS);
+    createInterface(child.stdout!).on("line", (line) => {
+      if (!line.startsWith("ready ")) return;
+      clearTimeout(late);
+      done(line.slice("ready ".length));
     });
+    child.once("error", fail);
+    child.once("exit", (code) => fail(new Error(`The stock server ended with ${code}:\n${said()}`)));
   });
   return { url, stop };
 }

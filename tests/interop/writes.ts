@@ -12,14 +12,17 @@ const OURS = "https://fingerpost.example/";
 
 const UUID = /[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}/g;
 const MOMENT = /\d{4}-\d{2}-\d{2}(T[\d:.]+(Z|[+-]\d{2}:\d{2})?)?/g;
-/** Equal for two writings that differ only in when they were made, under which names, and what number the server gave. */
+/**
+ * Equal for two writings that differ only in when they were made, for whom, under which names, and in numbers: where one is right, so is the
+ * other. The narrative repeats in words what the elements say.
+ */
 const shapeOf = (json: string) =>
   json
-    .replace(/"(id|versionId|lastUpdated|source)":"[^"]*"/g, "")
-    .replace(/"data":"[^"]*"/g, "")
+    .replace(/"(id|versionId|lastUpdated|source|data|div)":"(?:[^"\\]|\\.)*"/g, "")
+    .replace(/"reference":"([A-Za-z]+)\/[^"]*"/g, "$1")
     .replace(UUID, "u")
     .replace(MOMENT, "t")
-    .replace(/\/[0-9]+\b/g, "/n");
+    .replace(/[0-9]+/g, "n");
 
 /** Keeps each resource of ours in a file, once of those that have the same shape. */
 export function keeper(folder: string, name: string): (resource: object) => void {
