@@ -126,10 +126,11 @@ export function slowReading(
   };
 }
 
-/** A session that sends nothing: enough for screens. */
+/** A session on a record system that holds nothing: enough for screens. */
 export const sessionFor = (changes: Partial<Session> = {}): Session =>
   ({
     context: { base: "https://ehr.example/fhir", patientId: "p1", launchId: "l1" },
+    fhir: EMPTY_RECORD,
     issuer: { label: "Example", host: "ehr.example" },
     config: { issuers: [], frameAncestors: [] },
     needPatientBanner: true,
@@ -170,3 +171,6 @@ export const recordOf = (reading: ChartReading): Transport => {
     write: async () => ({ ok: false, problem: fhirProblem("offline") }),
   };
 };
+
+/** What a session has when a test gives it no record system. */
+export const EMPTY_RECORD = recordOf(slowReading());

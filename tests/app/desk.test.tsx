@@ -9,6 +9,7 @@ import {
   conditionOf,
   conditionsOf,
   EMPTY_PARTS,
+  EMPTY_RECORD,
   earlierPlan,
   PATIENT,
   recordOf,
@@ -43,7 +44,7 @@ interface Opened {
 // Rooms are loaded when they are first needed, on whatever machine.
 configure({ asyncUtilTimeout: 20_000 });
 async function open({ reading = slowReading(EMPTY_PARTS), session: given = sessionFor() }: Opened = {}) {
-  const session = { ...given, fhir: given.fhir ?? recordOf(reading) };
+  const session = { ...given, fhir: given.fhir === EMPTY_RECORD ? recordOf(reading) : given.fhir };
   const user = userEvent.setup();
   await act(async () => {
     render(<Desk session={session} reading={reading} policy={Promise.resolve(undefined)} module={practiceBone} />);
