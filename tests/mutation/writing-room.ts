@@ -79,6 +79,7 @@ export async function plant(asked: Options): Promise<boolean> {
   const isSlow = (file: string) => SLOW.findIndex((name) => file.includes(name));
   const tests = [...testsIn("tests/fhir"), ...testsIn("tests/smart")]
     .filter((file) => ![...OTHER_ROOMS, ...(asked.without ?? [])].some((name) => file.includes(name)))
+    .filter((file) => asked.with?.some((name) => file.includes(name)) ?? true)
     .sort((a, b) => isSlow(a) - isSlow(b));
   const begun = performance.now();
   const seconds = () => ((performance.now() - begun) / 1000).toFixed(0);
@@ -136,7 +137,7 @@ export async function plant(asked: Options): Promise<boolean> {
   console.log(`\n${table}\n`);
   for (const fault of survivors) console.log(`survived  ${nameOf(fault)}`);
   console.log(`\nslowest: ${slowest(results, nameOf)}\n${seconds()} s`);
-  if (!asked.file && !asked.without) {
+  if (!asked.file && !asked.without && !asked.with) {
     const listed = listOf(survivors, (f) => reasonIn(WRITING_REASONS, nameOf(f)), nameOf);
     writeFileSync(
       REPORT,
