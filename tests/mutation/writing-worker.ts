@@ -1,5 +1,5 @@
 /** One process that looks for its share of the faults: test file after test file, the quick ones first, until each fault is noticed. */
-import { existsSync, readFileSync, rmSync } from "node:fs";
+import { existsSync, readFileSync } from "node:fs";
 import { createVitest, type Vitest } from "vitest/node";
 import { sleepingFaults } from "./program-text.ts";
 import type { Outcome } from "./worker.ts";
@@ -64,12 +64,14 @@ async function look(work: WritingWork, tell: (news: News) => void): Promise<void
     left.delete(fault);
     tell({ fault, outcome });
   };
+  let read = 0;
   const linesOf = (): Told[] => {
     if (!existsSync(work.log)) return [];
     const text = readFileSync(work.log, "utf8");
-    rmSync(work.log);
     // The last line of a process that was ended may be half a line.
-    const lines = text.slice(0, text.lastIndexOf("\n") + 1).split("\n");
+    const end = text.lastIndexOf("\n") + 1;
+    const lines = text.slice(read, end).split("\n");
+    read = end;
     return lines.filter(Boolean).map((line) => JSON.parse(line) as Told);
   };
   const runs = new Map<number, Vitest>();
@@ -87,22 +89,29 @@ async function look(work: WritingWork, tell: (news: News) => void): Promise<void
       const project = vitest.getRootProject();
       const most = isSlow ? { most: TESTS_OF_A_SLOW_FILE } : {};
       project.provide("planting", { faults: [...left], log: work.log, ...most });
+      let open: string | undefined;
+      const hear = (): void => {
+        for (const line of linesOf()) {
+          if (line.tell === "fails without a fault") throw new Error(`${file} > ${line.test}: ${line.why}`);
+          if (line.tell === "cannot be repeated" && line.faults.length > 0)
+            tell({
+              remark: `${file} > ${line.test} fails for good after a fault: ${line.faults.length} are left open`,
+            });
+          if (line.tell === "begins") {
+            open = line.fault;
+            ran.set(line.fault, (ran.get(line.fault) ?? 0) + 1);
+          }
+          if (line.tell !== "noticed") continue;
+          const { fault, late, by, ms } = line;
+          settle(fault, { end: late ? "timed out" : "killed", by: `${file} > ${by}`, ms, ran: ran.get(fault) ?? 0 });
+        }
+      };
+      const telling = setInterval(hear, 2000);
       const { unhandledErrors } = await vitest.runTestSpecifications([
         project.createSpecification(`${work.root}/${file}`),
       ]);
-      let open: string | undefined;
-      for (const line of linesOf()) {
-        if (line.tell === "fails without a fault") throw new Error(`${file} > ${line.test}: ${line.why}`);
-        if (line.tell === "cannot be repeated" && line.faults.length > 0)
-          tell({ remark: `${file} > ${line.test} fails for good after a fault: ${line.faults.length} are left open` });
-        if (line.tell === "begins") {
-          open = line.fault;
-          ran.set(line.fault, (ran.get(line.fault) ?? 0) + 1);
-        }
-        if (line.tell !== "noticed") continue;
-        const { fault, late, by, ms } = line;
-        settle(fault, { end: late ? "timed out" : "killed", by: `${file} > ${by}`, ms, ran: ran.get(fault) ?? 0 });
-      }
+      clearInterval(telling);
+      hear();
       const ended = unhandledErrors.map((e) => (e as Error).message).find((m) => /exited|terminated|SIGKILL/i.test(m));
       if (!ended) continue;
       if (open === undefined || !left.has(open))
