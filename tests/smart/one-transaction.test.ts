@@ -95,6 +95,7 @@ describe("what an answer to a transaction means", () => {
     ["taken, with nothing to say", yes(undefined), "committed"],
     ["each part taken", inside("201 Created", "200 OK"), "committed"],
     ["parts of which nothing is said", inside(undefined, "200"), "committed"],
+    ["a part that is nothing", yes({ resourceType: "Bundle", entry: [null] }), "committed"],
     ["one part not taken", inside("201 Created", "422 Unprocessable"), "unknown"],
     ["a part with a senseless status", inside("x200"), "unknown"],
     ["the sign-in has ended before it went out", no("ended"), "refused"],
@@ -221,6 +222,12 @@ describe("one sending and its fate", () => {
     ]);
     expect(waits).toEqual([]);
     expect(steps).toEqual(["sending", "confirming"]);
+  });
+
+  it("needs nobody who listens to its steps", async () => {
+    answering((nth) => (nth === 1 ? no("offline") : inStore()));
+    const { onStep: _nobody, ...context } = job().context;
+    expect(await send({ ...job(), context }, bundle())).toMatchObject({ outcome: "saved" });
   });
 
   it.each([
@@ -409,7 +416,7 @@ describe("what is told of each item", () => {
       what: `1 of 2 items are confirmed as sent. ${KEPT}`,
       next: "Check again in a moment.",
     });
-    expect(unsure([item("unknown", ["status"])], undefined)).toMatchObject({
+    expect(unsure([item("saved"), item("unknown", ["status"])], undefined)).toMatchObject({
       title: "The record system changed the plan.",
       next: "Compare the stored plan with what you meant before anyone acts on it.",
     });

@@ -113,6 +113,15 @@ describe("SEC-11 one request", () => {
     expect(sent).toEqual([]);
   });
 
+  it("ends with the page's own signal, or with its own time, whichever comes first", async () => {
+    const stop = new AbortController();
+    await transport().read("Patient/p1", { signal: stop.signal });
+    const { signal } = sent[0]!.init;
+    expect(signal?.aborted).toBe(false);
+    stop.abort();
+    expect(signal?.aborted).toBe(true);
+  });
+
   it("hears the date of each answer, and whether it may be an old one", async () => {
     const heard: unknown[] = [];
     const clock = { hear: (...all: unknown[]) => void heard.push(all) };
@@ -210,6 +219,16 @@ describe("REL-12 reading again", () => {
     await transport().read("Patient/p1");
     expect(sent).toHaveLength(1);
   });
+  it.each([undefined, new AbortController().signal])(
+    "after a cut connection, which is no stop (%s)",
+    async (signal) => {
+      answering(() => {
+        throw new TypeError("cut");
+      });
+      expect(await transport().read("Patient/p1", { signal })).toEqual({ ok: false, problem: fhirProblem("offline") });
+      expect(sent).toHaveLength(3);
+    },
+  );
   it("not after the page stopped it", async () => {
     const stop = new AbortController();
     answering(() => {
@@ -307,6 +326,8 @@ describe("REL-16 what is made of an answer", () => {
     [499, "invalid"],
     [500, "server"],
     [599, "server"],
+    [409, "conflict"],
+    [412, "conflict"],
     [402, "invalid"],
   ])("HTTP %i is '%s'", async (status, kind) => {
     answering(() => json("", status));
@@ -432,7 +453,11 @@ describe("REL-14 lists", () => {
   });
 
   it("count what cannot be read as sent, so that the rest is not called missing", async () => {
-    const entry = [{ resource: condition("a") }, { resource: 1 }, { resource: condition("b"), search: { mode: 5 } }];
+    const entry = [
+      { resource: condition("a") },
+      { resource: { resourceType: "Condition2" } },
+      { resource: condition("b"), search: { mode: 5 } },
+    ];
     answering(() => json({ resourceType: "Bundle", total: 3, entry }));
     expect(await search()).toMatchObject({
       value: { unreadable: 1, more: false, matches: [{ id: "a" }, { id: "b" }] },

@@ -1,7 +1,7 @@
 /** A plan that goes into the record one thing at a time, each step looked at by itself. */
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
 import type { Act } from "../../src/fhir/codings.ts";
-import { bundleOf, type DraftItem, itemsOf } from "../../src/fhir/drafts.ts";
+import { bundleOf, type DraftItem, draftPlan, itemsOf } from "../../src/fhir/drafts.ts";
 import type { StoredChange } from "../../src/fhir/stored-change.ts";
 import { type Capabilities, capabilitiesOf, type TypeOffer } from "../../src/smart/capabilities.ts";
 import { contentOf, filingOf } from "../../src/smart/filing.ts";
@@ -11,6 +11,7 @@ import { learnFrom, type SingleJob, writeOne, writeSingly } from "../../src/smar
 import { lookAll, whatIsThere } from "../../src/smart/stored-look.ts";
 import { type FhirResource, fhirProblem } from "../../src/smart/transport.ts";
 import type { WriteContext } from "../../src/smart/write-report.ts";
+import { inputFor, MALLET } from "../fhir/cases.ts";
 import { no, RecordInMemory, storageOver, yes } from "./record-in-memory.ts";
 import { BASE } from "./record-system.ts";
 import { drafts, PLAN_ID } from "./stored-plan.ts";
@@ -73,6 +74,20 @@ async function write(one: SingleJob = job()) {
   return writeSingly(one, there, looks);
 }
 const only = (...kinds: DraftItem["kind"][]) => drafts().filter(({ kind }) => kinds.includes(kind));
+/** An item of an earlier plan, put into the record, and its end. */
+function endOf(type: string, id: string): StoredChange {
+  const key = `11111111-0000-4000-8000-000000000001:${id}`;
+  const meta = {
+    tag: [
+      { system: "https://fingerpost.example/plan-item", code: key },
+      { system: "https://fingerpost.example/fhir/CodeSystem/plan-life", code: "supersede" },
+    ],
+  };
+  const before = { resourceType: type, id, status: "active", subject: { reference: "Patient/p1" }, meta };
+  record.put({ ...before, meta: {} }, id);
+  const resource = { ...before, status: "revoked" } as FhirResource;
+  return { key: `old:${key}`, title: id, words: [], reference: `${type}/${id}`, version: "1", resource };
+}
 const told = (report: Awaited<ReturnType<typeof write>>) =>
   Object.fromEntries(report.items.map(({ key, outcome }) => [key, outcome]));
 const sent = (nth: number) => record.calls.filter(({ how }) => how === "write")[nth]!;
@@ -135,6 +150,36 @@ describe("P4 a plan written one thing at a time", () => {
     expect(record.writes).toEqual(["POST Condition", "POST ServiceRequest", "POST CarePlan", "POST Provenance"]);
     expect(told(report)).toEqual({ condition: "saved", request: "saved", plan: "saved" });
     expect(report.outcome).toBe("saved");
+    expect(steps).toEqual(["sending", "sending", "sending", "sending", "confirming"]);
+  });
+
+  it("INV-1 comes into effect kind by kind: what was found, the diagnosis, the plan, and last what somebody acts on", async () => {
+    const whole = draftPlan(inputFor(MALLET));
+    expect((await write(job(whole))).outcome).toBe("saved");
+    const kinds = record.writes.filter((one) => !one.startsWith("POST ") || one.endsWith("Provenance"));
+    expect([...new Set(kinds.map((one) => one.split(/[ /]/)[1]))]).toEqual([
+      ...["QuestionnaireResponse", "Condition", "CarePlan", "ServiceRequest", "Appointment", "Provenance"],
+    ]);
+    const orders = kinds.filter((one) => one.includes("ServiceRequest"));
+    expect(kinds.slice(3, 3 + orders.length), "orders stand together").toEqual(orders);
+  });
+
+  it("needs nobody who listens to its steps", async () => {
+    const { onStep: _nobody, ...context } = job().context;
+    let nth = 0;
+    record.bend = ({ how }, go) => (how === "write" && ++nth === 1 ? no("offline") : go());
+    expect((await write({ ...job(), context })).outcome).toBe("saved");
+  });
+
+  it("REL-37 signed, but still shown in its old form, is looked for again, and saved once it shows", async () => {
+    let old: FhirResource | undefined;
+    let looks = 0;
+    record.bend = ({ how, at }, go) => {
+      if (how === "write" && at === "CarePlan/n3") old = record.held.get(at);
+      return how === "read" && at === "CarePlan/n3" && old && ++looks <= 2 ? yes(old) : go();
+    };
+    expect((await write()).outcome).toBe("saved");
+    expect(waits).toEqual([500, 1000]);
   });
 
   it("of one thing alone needs no draft first: it is whole as soon as it is there", async () => {
@@ -174,20 +219,7 @@ describe("P4 a plan written one thing at a time", () => {
   });
 
   it("X2 ends the earlier plan only once the new one is in effect, its orders before the plan itself", async () => {
-    const change = (type: string, id: string): StoredChange => {
-      const key = `11111111-0000-4000-8000-000000000001:${id}`;
-      const meta = {
-        tag: [
-          { system: "https://fingerpost.example/plan-item", code: key },
-          { system: "https://fingerpost.example/fhir/CodeSystem/plan-life", code: "supersede" },
-        ],
-      };
-      const before = { resourceType: type, id, status: "active", subject: { reference: "Patient/p1" }, meta };
-      record.put({ ...before, meta: {} }, id);
-      const resource = { ...before, status: "revoked" } as FhirResource;
-      return { key: `old:${key}`, title: id, words: [], reference: `${type}/${id}`, version: "1", resource };
-    };
-    const changes = [change("CarePlan", "oldplan"), change("ServiceRequest", "oldorder")];
+    const changes = [endOf("CarePlan", "oldplan"), endOf("ServiceRequest", "oldorder")];
     const life = itemsOf(bundleOf(drafts(), "sign", { signer: SIGNER, at: AT, changes })).filter(({ key }) =>
       key.startsWith("old:"),
     );
@@ -315,6 +347,23 @@ describe("INV-6 a plan of which a part is refused", () => {
     expect(report.outcome).toBe("part");
     expect(report.problem?.what).toMatch(/^Of 3 items: 1 saved, 2 stored as a draft without effect\./);
     expect((await capabilitiesOf(one.session)).refusals).toMatchObject([{ what: "update", type: "CarePlan" }]);
+  });
+
+  it("X2 an earlier plan's item that may not be changed stands as it stood, and says nothing of the new ones", async () => {
+    const changes = [endOf("ServiceRequest", "oldorder"), endOf("CarePlan", "oldplan")];
+    refusing("ServiceRequest/oldorder", no("refused", { status: 403 }));
+    const one = job(drafts(), "sign", { changes });
+    const report = await write(one);
+    expect(report.outcome).toBe("part");
+    expect(report.otherwise).toBeUndefined();
+    expect(
+      report.items.filter(({ key }) => key.startsWith("old:")).map(({ outcome, reason }) => [outcome, reason]),
+    ).toEqual([
+      ["not-saved", "It was not changed."],
+      ["not-saved", "It was not changed."],
+    ]);
+    expect(report.problem?.what).toMatch(/^Of 5 items: 3 saved, 2 not stored\./);
+    expect((await capabilitiesOf(one.session)).refusals).toEqual([]);
   });
 
   it("D9 INV-5 in its record of who did what only: the plan is saved, and the refusal is told", async () => {

@@ -185,11 +185,9 @@ describe("what may be written over", () => {
     looksOf(entries, (entry) => (entry.key === key ? seen : { state: "absent" }));
 
   it("of an empty record: everything is new", () => {
-    expect(whatIsThere(job(), entriesOf(), looksOf(entriesOf()))).toEqual({
-      allSaved: false,
-      existing: {},
-      done: new Map(),
-    });
+    const NOTHING = { allSaved: false, existing: {}, done: new Map() };
+    expect(whatIsThere(job(), entriesOf(), looksOf(entriesOf()))).toEqual(NOTHING);
+    expect(whatIsThere(job(), entriesOf(), new Map()), "not looked for").toEqual(NOTHING);
   });
 
   it("of a plan that is there as it is meant: nothing is left to write", () => {

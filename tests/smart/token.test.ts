@@ -128,6 +128,23 @@ describe("REL-11 the access token", () => {
     expect(ends, "it ends once").toBe(1);
   });
 
+  it("of which the server says no end is used until it is refused", async () => {
+    const keeper = keep({ secondsLeft: undefined });
+    expect(keeper.state()).toEqual({ kind: "open" });
+    expect(await keeper.lastsFor(1e9)).toBe(true);
+    expect(await keeper.current()).toBe("a1");
+    expect(sent).toEqual([]);
+  });
+
+  it.each<[string, object, number]>([
+    ["refused for good", { error: "invalid_grant" }, 400],
+    ["of another patient", { access_token: "a2", patient: "p2" }, 200],
+    ["out of reach", {}, 500],
+  ])("that cannot be renewed (%s) leaves nothing to try again with", async (_why, answer, status) => {
+    answering(() => json(answer, status));
+    expect(await keep().renewAfter("a1")).toBe(false);
+  });
+
   it("that ran out is noticed by whoever asks how it stands", () => {
     const keeper = keep({ token: only, secondsLeft: 0 });
     expect(keeper.state()).toMatchObject({ kind: "ended" });
