@@ -70,6 +70,10 @@ export default class PlantingRunner extends TestRunner {
   private turns: string[] = [];
   private found: Found[] = [];
   private readonly tried: Counts = new Map();
+  /** Tests that are done with, and faults that left something behind in them: those are planted again by loading all modules anew. */
+  private readonly done = new Set<string>();
+  private readonly doubted = new Set<string>();
+  private spoiled = false;
   private readonly sinceBegun = new Int32Array(new SharedArrayBuffer(4));
 
   constructor(config: ConstructorParameters<typeof TestRunner>[0]) {
@@ -115,7 +119,8 @@ export default class PlantingRunner extends TestRunner {
     if (this.phase === "in tests") {
       const counts = this.inside.get(test.id) ?? new Map<string, number>();
       const { most = Number.POSITIVE_INFINITY } = this.planting;
-      this.turns = [...counts.keys()].filter((id) => this.wanted.has(id) && (this.tried.get(id) ?? 0) < most);
+      const open = (id: string) => this.wanted.has(id) && !this.doubted.has(id) && (this.tried.get(id) ?? 0) < most;
+      this.turns = this.spoiled || this.done.has(test.id) ? [] : [...counts.keys()].filter(open);
       this.found = [];
       // Once for each fault, and once without.
       if (this.turns.length > 0) Object.assign(test, { repeats: this.turns.length, retry });
@@ -155,7 +160,12 @@ export default class PlantingRunner extends TestRunner {
     if (fault !== undefined) {
       if (failed) this.found.push(this.foundBy(fault, nameOf(test), isLate(says)));
       this.wake(undefined, 0);
-    } else this.keep(failed, nameOf(test));
+      return;
+    }
+    this.keep(failed, nameOf(test));
+    if (!failed || this.found.length === 0) this.done.add(test.id);
+    for (const one of failed ? this.found : []) this.doubted.add(one.fault);
+    this.spoiled = failed;
   }
   /** @param broken whether the test now fails without a fault too: then what it found does not count */
   private keep(broken: boolean, test: string): void {
@@ -172,11 +182,15 @@ export default class PlantingRunner extends TestRunner {
     if (this.phase !== "learning" || !files?.[0]) return;
     const { filepath } = files[0];
     this.phase = "in tests";
-    await this.again(filepath);
+    do {
+      this.spoiled = false;
+      await this.again(filepath);
+    } while (this.spoiled);
     this.phase = "while loading";
     if (this.planting.most !== undefined) return;
     const found: Found[] = [];
-    for (const [fault, usual] of this.outside) {
+    const once = new Map([...[...this.doubted].map((id) => [id, 0] as const), ...this.outside]);
+    for (const [fault, usual] of once) {
       if (!this.wanted.has(fault)) continue;
       this.wake(fault, usual);
       this.found = [];
