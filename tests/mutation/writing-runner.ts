@@ -41,8 +41,12 @@ interface Switches {
   faultIsAwake: (id: string) => boolean;
   faultWasReached: (...ids: string[]) => void;
 }
-/** How often a fault may be passed in one try, beside a hundred times as often as without it: counted, not timed. */
-const SPARE_PASSES = 20_000;
+/** Places that one try may pass by, beside twenty times as many as without a fault: counted, not timed, so that a busy machine notices nothing. */
+const SPARE_PASSES = 500_000;
+/** Milliseconds after which a test that waits for what never comes is ended; and how many times as long as the slowest without a fault. */
+const LONGEST_WAIT_MS = 15_000;
+const LEARNING_WAIT_MS = 1_200_000;
+const TIMES_AS_LONG = 10;
 const TOO_LONG = "The fault makes the test run without end";
 /** Seconds of processor time after which a loop that never lets go is ended from another thread. */
 const LONGEST_SECONDS = 60;
@@ -74,15 +78,18 @@ export default class PlantingRunner extends TestRunner {
   private readonly done = new Set<string>();
   private readonly doubted = new Set<string>();
   private spoiled = false;
+  /** By test: how many places it passes by without a fault. */
+  private readonly usual = new Map<string, number>();
+  private longest = 0;
   private readonly sinceBegun = new Int32Array(new SharedArrayBuffer(4));
 
   constructor(config: ConstructorParameters<typeof TestRunner>[0]) {
     super(config);
+    Object.assign(config, { testTimeout: LEARNING_WAIT_MS, hookTimeout: LEARNING_WAIT_MS });
     const switches = globalThis as unknown as Switches;
     switches.faultIsAwake = (id) => {
-      if (id !== this.awake) return false;
-      if (++this.passed > this.allowed) throw new Error(TOO_LONG);
-      return true;
+      if (++this.passed > this.allowed && this.awake !== undefined) throw new Error(TOO_LONG);
+      return id === this.awake;
     };
     switches.faultWasReached = (...ids) => {
       if (this.phase === "learning") for (const id of ids) this.reached.set(id, (this.reached.get(id) ?? 0) + 1);
@@ -99,7 +106,7 @@ export default class PlantingRunner extends TestRunner {
   private wake(fault: string | undefined, usual: number): void {
     this.awake = fault;
     this.passed = 0;
-    this.allowed = 100 * usual + SPARE_PASSES;
+    this.allowed = TIMES_AS_LONG * 2 * usual + SPARE_PASSES;
     this.begun = performance.now();
     this.sinceBegun[0] = fault === undefined ? 0 : Math.ceil(process.cpuUsage().user / 1e6);
     if (fault !== undefined) this.tell({ tell: "begins", fault });
@@ -135,12 +142,16 @@ export default class PlantingRunner extends TestRunner {
     { retry, repeats }: { retry: number; repeats: number } = { retry: 0, repeats: 0 },
   ) {
     super.onBeforeTryTask(test);
-    if (this.phase === "learning") this.reached = new Map();
+    if (this.phase === "learning") {
+      this.reached = new Map();
+      this.passed = 0;
+      this.begun = performance.now();
+    }
     if (this.phase !== "in tests" || retry > 0) return;
     Object.assign(test.result!, { state: "run", errors: undefined });
     const fault = this.turns[repeats];
     if (fault !== undefined) this.tried.set(fault, (this.tried.get(fault) ?? 0) + 1);
-    this.wake(fault, (fault && this.inside.get(test.id)?.get(fault)) || 0);
+    this.wake(fault, this.usual.get(test.id) ?? 0);
   }
   onAfterRetryTask(test: Test, { retry, repeats }: { retry: number; repeats: number }): void {
     const failed = test.result?.state === "fail";
@@ -148,6 +159,8 @@ export default class PlantingRunner extends TestRunner {
     if (this.phase === "learning") {
       this.inside.set(test.id, this.reached);
       this.reached = this.outside;
+      this.usual.set(test.id, this.passed);
+      this.longest = Math.max(this.longest, performance.now() - this.begun);
       if (failed) this.tell({ tell: "fails without a fault", test: nameOf(test), why: says });
       return;
     }
@@ -181,6 +194,8 @@ export default class PlantingRunner extends TestRunner {
     super.onAfterRunFiles();
     if (this.phase !== "learning" || !files?.[0]) return;
     const { filepath } = files[0];
+    const wait = Math.max(LONGEST_WAIT_MS, TIMES_AS_LONG * this.longest);
+    Object.assign(this.config, { testTimeout: wait, hookTimeout: wait });
     this.phase = "in tests";
     do {
       this.spoiled = false;
@@ -189,10 +204,10 @@ export default class PlantingRunner extends TestRunner {
     this.phase = "while loading";
     if (this.planting.most !== undefined) return;
     const found: Found[] = [];
-    const once = new Map([...[...this.doubted].map((id) => [id, 0] as const), ...this.outside]);
-    for (const [fault, usual] of once) {
+    const whole = [...this.usual.values()].reduce((a, b) => a + b, 0);
+    for (const fault of new Set([...this.doubted, ...this.outside.keys()])) {
       if (!this.wanted.has(fault)) continue;
-      this.wake(fault, usual);
+      this.wake(fault, whole);
       this.found = [];
       const file = await this.again(filepath);
       const lost = failureOf(file);

@@ -28,20 +28,8 @@ export interface News {
 }
 /** In so many of its tests a slow file tries one fault; more can only notice more. */
 const TESTS_OF_A_SLOW_FILE = 8;
-/** A test that waits for what never comes is ended after this: long beside any test that passes. */
-const LONGEST_TEST_MS = 20_000;
-const LONGEST_SLOW_TEST_MS = 120_000;
 
-class AsGiven {
-  sort<T>(files: T[]): T[] {
-    return files;
-  }
-  shard<T>(files: T[]): T[] {
-    return files;
-  }
-}
-
-async function runnerOf(work: WritingWork, testTimeout: number): Promise<Vitest> {
+async function runnerOf(work: WritingWork): Promise<Vitest> {
   // As the command line of the test runner has it: the handshake library remembers less under test.
   process.env.NODE_ENV = "test";
   return createVitest(
@@ -50,7 +38,6 @@ async function runnerOf(work: WritingWork, testTimeout: number): Promise<Vitest>
       ...{ root: work.root, config: false, watch: false, include: [...work.tests], environment: "node" },
       ...{ setupFiles: ["tests/fixed-seed.ts"], runner: "./tests/mutation/writing-runner.ts" },
       ...{ pool: "forks", maxWorkers: 1, reporters: [{}], silent: true, dangerouslyIgnoreUnhandledErrors: true },
-      ...{ sequence: { sequencer: AsGiven }, testTimeout, hookTimeout: testTimeout },
     },
     { plugins: [sleepingFaults(new Map(work.text))] },
   );
@@ -74,19 +61,13 @@ async function look(work: WritingWork, tell: (news: News) => void): Promise<void
     read = end;
     return lines.filter(Boolean).map((line) => JSON.parse(line) as Told);
   };
-  const runs = new Map<number, Vitest>();
-  const runWith = async (ms: number) => {
-    const made = runs.get(ms) ?? (await runnerOf(work, ms));
-    runs.set(ms, made);
-    return made;
-  };
+  const vitest = await runnerOf(work);
+  const project = vitest.getRootProject();
   for (const file of work.tests) {
     const isSlow = work.slow.includes(file);
     // Again when the process was ended over a fault that never lets go: without that fault.
     for (let again = true; again && left.size > 0; ) {
       again = false;
-      const vitest = await runWith(isSlow ? LONGEST_SLOW_TEST_MS : LONGEST_TEST_MS);
-      const project = vitest.getRootProject();
       const most = isSlow ? { most: TESTS_OF_A_SLOW_FILE } : {};
       project.provide("planting", { faults: [...left], log: work.log, ...most });
       let open: string | undefined;
