@@ -24,11 +24,11 @@ async function look(page: Page, name: string): Promise<void> {
   expect(await sidewaysScroll(page), `${name}: sideways scroll`).toBe(0);
 }
 
-const stored = <T>(type: string) => stage.practice.stored(type) as unknown as T[];
-const appointment = (id: string) => stored<Appointment>("Appointment").find((one) => one.id === id)!;
+const stored = async <T>(type: string) => (await stage.stored(type)) as unknown as T[];
+const appointment = async (id: string) => (await stored<Appointment>("Appointment")).find((one) => one.id === id)!;
 /** The visit that a signed plan asks for, of the patient with this id. */
-function asked(patient: string, words: string): Appointment {
-  const found = stored<Appointment>("Appointment").filter(
+async function asked(patient: string, words: string): Promise<Appointment> {
+  const found = (await stored<Appointment>("Appointment")).filter(
     (one) =>
       one.status === "proposed" &&
       one.serviceType?.[0]?.text?.startsWith(words) &&
@@ -36,8 +36,8 @@ function asked(patient: string, words: string): Appointment {
   );
   return found.sort((a, b) => a.requestedPeriod![0]!.start!.localeCompare(b.requestedPeriod![0]!.start!))[0]!;
 }
-const slotOf = (visit: Appointment) =>
-  stored<Slot>("Slot").find(({ id }) => visit.slot?.[0]?.reference === `Slot/${id}`)!;
+const slotOf = async (visit: Appointment) =>
+  (await stored<Slot>("Slot")).find(({ id }) => visit.slot?.[0]?.reference === `Slot/${id}`)!;
 
 async function openClinic(options: Parameters<typeof openVisit>[1] = {}) {
   const visit = await openVisit(stage, options);
@@ -66,8 +66,8 @@ async function chooseFirst(page: Page): Promise<string> {
 describe("clinic staff arrange visits", () => {
   it("W1 W2 W5 W7 a visit is arranged in three presses, inside its days, and the time is nobody else's any more", async () => {
     const { page, trail, context } = await openClinic();
-    const { id } = asked(ANSGAR.id, "Splint review");
-    const { start, end } = appointment(id!).requestedPeriod![0]!;
+    const { id } = await asked(ANSGAR.id, "Splint review");
+    const { start, end } = (await appointment(id!)).requestedPeriod![0]!;
     await look(page, "clinic-list-1280-light");
     const before = trail.clicks;
     const time = await chooseFirst(page);
@@ -75,11 +75,13 @@ describe("clinic staff arrange visits", () => {
     await press(page, "Book");
     await page.getByText(`Splint review is booked: ${time}`, { exact: false }).waitFor();
     expect(trail.clicks - before).toBe(3);
-    const visit = appointment(id!);
+    const visit = await appointment(id!);
     expect(visit.status).toBe("booked");
     expect(visit.start!.slice(0, 10) >= start! && visit.start!.slice(0, 10) <= end!).toBe(true);
-    expect(slotOf(visit).status).toBe("busy");
-    const told = stored<{ target: { reference: string }[]; agent: { who: { display?: string } }[] }>("Provenance");
+    expect((await slotOf(visit)).status).toBe("busy");
+    const told = await stored<{ target: { reference: string }[]; agent: { who: { display?: string } }[] }>(
+      "Provenance",
+    );
     expect(told.some(({ target }) => target.some(({ reference }) => reference.includes(`Appointment/${id}`)))).toBe(
       true,
     );
@@ -95,26 +97,26 @@ describe("clinic staff arrange visits", () => {
 
   it("W2 a time that somebody else took meanwhile is told, and the next best is offered and booked", async () => {
     const { page, context } = await openClinic();
-    const { id } = asked(ANSGAR.id, "Splint review");
+    const { id } = await asked(ANSGAR.id, "Splint review");
     await chooseFirst(page);
     const checked = page.getByRole("group", { name: "Choose a time: Splint review" }).locator("input:checked");
     const describedBy = await checked.evaluate((input) => input.getAttribute("aria-describedby") ?? "");
-    const slot = stored<Slot>("Slot").find((one) => describedBy.endsWith(`Slot/${one.id}`))!;
+    const slot = (await stored<Slot>("Slot")).find((one) => describedBy.endsWith(`Slot/${one.id}`))!;
     await control(stage, { enter: [{ ...slot, status: "busy" }] });
     await press(page, "Book");
     await page.getByText("This time was taken a moment ago.").waitFor();
     await page.getByText("The next best free time is", { exact: false }).waitFor();
-    expect(appointment(id!).status).toBe("proposed");
+    expect((await appointment(id!)).status).toBe("proposed");
     await look(page, "clinic-clash-1280-light");
     await press(page, "Book");
     await page.getByText("Splint review is booked", { exact: false }).waitFor();
-    expect(appointment(id!).slot![0]!.reference).not.toBe(`Slot/${slot.id}`);
+    expect((await appointment(id!)).slot![0]!.reference).not.toBe(`Slot/${slot.id}`);
     await context.close();
   });
 
   it("W3 outside the days of the plan a reason is asked for, kept with the visit, and the doctor is told", async () => {
     const { page, context } = await openClinic();
-    const { id } = asked(ANSGAR.id, "Splint review");
+    const { id } = await asked(ANSGAR.id, "Splint review");
     await press(page, ANSGAR.opens);
     const visit = page.locator(".one-visit", { has: page.getByRole("heading", { name: /^Splint review/ }) }).first();
     await visit.getByText("More days and times").click();
@@ -124,20 +126,20 @@ describe("clinic staff arrange visits", () => {
     await visit.getByRole("group", { name: "Times of that day" }).getByRole("radio").first().check();
     await press(page, "Book");
     await visit.getByText("Say why it lies outside the days of the plan.").waitFor();
-    expect(appointment(id!).status).toBe("proposed");
+    expect((await appointment(id!)).status).toBe("proposed");
     await visit.getByLabel("Why outside the days of the plan?").fill("Away until then");
     await look(page, "clinic-outside-1280-light");
     await press(page, "Book");
     await page.getByText("The doctor who asked for it was told.", { exact: false }).waitFor();
-    expect(JSON.stringify(appointment(id!).extension)).toContain("Away until then");
-    const messages = stored<Communication>("Communication");
+    expect(JSON.stringify((await appointment(id!)).extension)).toContain("Away until then");
+    const messages = await stored<Communication>("Communication");
     expect(messages.some(({ about }) => about?.[0]?.reference === `Appointment/${id}`)).toBe(true);
     await context.close();
   });
 
   it("W2 where the clinic's times are kept elsewhere, a date and time that were agreed are booked", async () => {
     const { page, context } = await openClinic();
-    const visit = asked(ANSGAR.id, "Splint review");
+    const visit = await asked(ANSGAR.id, "Splint review");
     await press(page, ANSGAR.opens);
     const part = page.locator(".one-visit", { has: page.getByRole("heading", { name: /^Splint review/ }) }).first();
     await part.getByText("More days and times").click();
@@ -146,7 +148,7 @@ describe("clinic staff arrange visits", () => {
     await part.getByRole("button", { name: "Use this time" }).click();
     await press(page, "Book");
     await page.getByText("Splint review is booked", { exact: false }).waitFor();
-    const booked = appointment(visit.id!);
+    const booked = await appointment(visit.id!);
     expect([booked.status, booked.slot]).toEqual(["booked", undefined]);
     expect(booked.start!.slice(0, 16)).toBe(`${visit.requestedPeriod![0]!.end}T23:15`);
     await context.close();
@@ -156,12 +158,12 @@ describe("clinic staff arrange visits", () => {
 describe("a whole list at once", () => {
   it("W2 times are proposed for everyone shown with the provable limits beside them; only what is ticked is booked", async () => {
     const { page, context } = await openClinic();
-    const before = stored<Appointment>("Appointment").filter(({ status }) => status === "booked").length;
+    const before = (await stored<Appointment>("Appointment")).filter(({ status }) => status === "booked").length;
     await press(page, "Propose times for everyone shown");
     const list = page.getByRole("region", { name: "Proposal for everyone shown" });
     await list.getByRole("checkbox").first().waitFor();
     await list.getByText(/no proposal can have fewer than/).waitFor();
-    expect(stored<Appointment>("Appointment").filter(({ status }) => status === "booked").length).toBe(before);
+    expect((await stored<Appointment>("Appointment")).filter(({ status }) => status === "booked").length).toBe(before);
     await look(page, "clinic-whole-1280-light");
     const free = list.locator("input[type=checkbox]:enabled");
     await free.nth(0).check();
@@ -169,7 +171,7 @@ describe("a whole list at once", () => {
     await press(page, "Book the 2 ticked visits");
     await list.getByText("2 visits booked.").waitFor();
     expect(
-      stored<Appointment>("Appointment").filter(({ status }) => status === "booked").length,
+      (await stored<Appointment>("Appointment")).filter(({ status }) => status === "booked").length,
     ).toBeGreaterThanOrEqual(before + 2);
     await context.close();
   });
@@ -188,17 +190,18 @@ describe("booked visits", () => {
     await line.getByText("Say why it is called off.").waitFor();
     await line.getByLabel("Why is it called off?").fill("The plan ended");
     expect(await line.getByRole("checkbox").isChecked()).toBe(false);
-    const booked = stored<Appointment>("Appointment").filter(({ status }) => status === "booked");
+    const booked = (await stored<Appointment>("Appointment")).filter(({ status }) => status === "booked");
     await line.getByRole("button", { name: "Call this visit off" }).click();
     await page.getByText("is called off. Nobody has to arrange it again.", { exact: false }).waitFor();
-    const gone = booked.find(({ id }) => appointment(id!).status === "cancelled")!;
-    expect(appointment(gone.id!).cancelationReason?.text).toBe("The plan ended");
-    expect(slotOf(gone).status).toBe("free");
+    const calledOff = (await stored<Appointment>("Appointment")).filter(({ status }) => status === "cancelled");
+    const gone = booked.find(({ id }) => calledOff.some((one) => one.id === id))!;
+    expect((await appointment(gone.id!)).cancelationReason?.text).toBe("The plan ended");
+    expect((await slotOf(gone)).status).toBe("free");
     await context.close();
   });
 
   it("W4 a patient who did not come is noted, and the visit is on the list again", async () => {
-    const [visit] = stored<Appointment>("Appointment").filter(
+    const [visit] = (await stored<Appointment>("Appointment")).filter(
       (one) => one.status === "booked" && one.requestedPeriod && one.slot,
     );
     const hoursAgo = (n: number) => new Date(Date.now() - n * 3_600_000).toISOString();
@@ -209,10 +212,10 @@ describe("booked visits", () => {
     await line.getByRole("button", { name: /^Did not come/ }).click();
     await line.getByRole("button", { name: "Note that the patient did not come" }).click();
     await page.getByText("noted that the patient did not come", { exact: false }).waitFor();
-    expect(appointment(visit!.id!).status).toBe("noshow");
+    expect((await appointment(visit!.id!)).status).toBe("noshow");
     const item = visit!.identifier!.find(({ system }) => system?.endsWith("plan-item"))!.value!;
     expect(
-      stored<Appointment>("Appointment").some(
+      (await stored<Appointment>("Appointment")).some(
         (one) => one.status === "proposed" && one.identifier?.some(({ value }) => value?.startsWith(`${item}-again`)),
       ),
     ).toBe(true);

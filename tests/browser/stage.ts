@@ -121,6 +121,8 @@ export const sidewaysScroll = (page: Page): Promise<number> =>
 
 /** Sets how the practice EHR behaves: faults, withheld scopes, refused types. `{ reset: true }` makes it good again. */
 export async function control(stage: Stage, message: object): Promise<void> {
+  // Charts of another server are put back where they were filled in.
+  if (FOREIGN && "reseed" in message) await (await import("../interop/charts.ts")).putBack(FOREIGN);
   const answer = await fetch(`${stage.practice.ehrUrl}/practice/control`, {
     method: "POST",
     headers: { "content-type": "application/json" },
