@@ -9,7 +9,7 @@ import type { Answers, AskedInjury, CaseRecord, UsedFinding } from "../pathway/i
 import { Reading, typeOf } from "./chart-resource.ts";
 import { OPEN_QUERY, QUERY } from "./coding-query.ts";
 import { readSigning, type Signing } from "./coding-signing.ts";
-import { digitWords, PLAN_ITEM } from "./codings.ts";
+import { digitWords, isDigitGroup, PLAN_ITEM } from "./codings.ts";
 import { localOf } from "./dates.ts";
 import { findingsBack, responseShape } from "./findings-back.ts";
 import type { Held } from "./listed-visit.ts";
@@ -324,8 +324,9 @@ function sourcesOf(raw: unknown): Map<string, Source> {
   const sources = new Map<string, Source>();
   let digit = -1;
   for (const group of read.success ? (read.data.item ?? []) : []) {
-    if (group.linkId === "digit") digit++;
-    const path = group.linkId === "digit" ? `digit.${digit}` : group.linkId;
+    const ofDigit = isDigitGroup(group.linkId);
+    if (ofDigit) digit++;
+    const path = ofDigit ? `digit.${digit}` : group.linkId;
     for (const { linkId, answer: [given] = [] } of group.item ?? []) {
       const of = (part: string) => given?.extension?.find((e) => e.url.endsWith(`/${part}`));
       const entry = of("answer-origin-entry")?.valueReference;
