@@ -215,6 +215,7 @@ function timed(
     ...(outside ? [{ url: OUTSIDE_DAYS, valueString: outside.trim() }] : []),
   ];
   if (extension.length > 0) visit.extension = extension;
+  else delete visit.extension;
   visit.participant = [
     ...persons(visit).map((one) => ({ ...one, status: "accepted" as const })),
     ...schedule.actors.map(({ reference, display }) => ({

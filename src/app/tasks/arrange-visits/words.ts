@@ -103,6 +103,7 @@ export const words = {
         : `${what} is called off. Nobody has to arrange it again.`,
     missed: (what: string) => `${what}: noted that the patient did not come. It is on the list again.`,
     told: "The doctor who asked for it was told.",
+    theySay: (text: string) => `The record system said: ${text}`,
     next: "Go on with the next visit",
   },
   whole: {
