@@ -70,8 +70,8 @@ export async function openVisit(
     reducedMotion: "reduce",
     ...options,
   });
-  // A stock server on a busy machine takes its time; no journey is about how long.
-  if (FOREIGN) context.setDefaultTimeout(150_000);
+  // A busy machine takes its time; no journey is about how long.
+  context.setDefaultTimeout(150_000);
   const trail: Trail = { violations: [], console: [], requests: [], errors: [], clicks: 0 };
   await context.exposeBinding("__report", (_source, kind: string, detail: string) => {
     if (kind === "click") trail.clicks++;
