@@ -108,12 +108,8 @@ describe("what belongs to a drooping tip", () => {
         .assessment.visits.filter((v) => v.purpose === "surgeon-review")
         .map((v) => v.check);
     expect(why(mallet)).toEqual([]);
-    expect(why({ ...mallet, displacement: "seen", fragmentGapMm: 3 })).toEqual([
-      "Gap at the fragment: splint or pin?",
-    ]);
-    expect(why({ ...mallet, cannotKeepSplint: "yes" })).toEqual([
-      "Splint cannot be kept on: wire, or a carer's help?",
-    ]);
+    expect(why({ ...mallet, displacement: "seen", fragmentGapMm: 3 })).toEqual(["Gap at the fragment: splint or pin?"]);
+    expect(why({ ...mallet, cannotKeepSplint: "yes" })).toEqual(["Splint cannot be kept on: wire, or a carer's help?"]);
   });
 });
 
