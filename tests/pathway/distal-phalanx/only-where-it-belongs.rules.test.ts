@@ -19,7 +19,7 @@ describe("what belongs to a torn flexor", () => {
   it("a tuft, a mallet or a bruise seen on day 12 is not told that the day of the tendon has passed; a tendon drawn back to the palm is, with or without its flake", () => {
     const passed = (facts: Facts) =>
       told({ ...ADULT, hoursSinceInjury: 12 * HOURS_A_DAY, ...facts }).assessment.tasks.filter((t) =>
-        /Day 10 has passed/.test(t.text),
+        /Day 10 has passed: ask the hand surgeon now whether/.test(t.text),
       ).length;
     expect(passed({})).toBe(0);
     for (const fractureSite of ["tuft", "shaft", "base-dorsal"]) expect(passed({ fractureSite })).toBe(0);
@@ -27,6 +27,7 @@ describe("what belongs to a torn flexor", () => {
     expect(passed(torn)).toBe(1);
     for (const volarFragmentAt of ["none", "pip", "palm"])
       expect(passed({ ...torn, fractureSite: "base-volar", volarFragmentAt }), volarFragmentAt).toBe(1);
+    expect(passed({ ...torn, fractureSite: "base-volar", volarFragmentAt: "dip-or-a4" })).toBe(0);
   });
   it("its own bone pulled off is proof enough: operated, and no ultrasound asks whether it is torn", () => {
     for (const cause of [{ restingPosition: "too-straight" }, { mechanism: "forced-extension" }]) {
@@ -109,6 +110,11 @@ describe("what belongs to a drooping tip", () => {
         .map((v) => v.check);
     expect(why(mallet)).toEqual([]);
     expect(why({ ...mallet, displacement: "seen", fragmentGapMm: 3 })).toEqual(["Gap at the fragment: splint or pin?"]);
+    // RADREF-M: over 2 mm
+    expect(why({ ...mallet, displacement: "seen", fragmentGapMm: 2 })).toEqual([]);
+    expect(why({ ...mallet, displacement: "none-seen", fragmentGapMm: 3 })).toEqual([]);
+    const tendon = { ...ADULT, fractureSite: "tuft", activeExtension: "lag" };
+    expect(why({ ...tendon, displacement: "seen", fragmentGapMm: 3 })).toEqual([]);
     expect(why({ ...mallet, cannotKeepSplint: "yes" })).toEqual(["Splint cannot be kept on: wire, or a carer's help?"]);
   });
 });
@@ -201,7 +207,10 @@ describe("what belongs to blood under the nail", () => {
   it("over a displaced shaft: not only drained while the nail sits; torn out at the fold it is lifted, and nothing more is said of draining", () => {
     const shaft = { ...ADULT, fractureSite: "shaft", displacement: "seen", translationMm: 3, haematoma: "over-half" };
     const said = (facts: Facts) => todo(facts).filter((t) => /only drain/.test(t));
-    expect(said(shaft)).toEqual([expect.stringMatching(/^Displaced fracture under the nail/)]);
+    for (const nailPlate of ["intact-seated", "loose-distally"])
+      expect(said({ ...shaft, nailPlate }), nailPlate).toEqual([
+        expect.stringMatching(/^Displaced fracture under the nail/),
+      ]);
     for (const nailPlate of ["avulsed-at-fold", "over-fold", "missing", "split"])
       expect(said({ ...shaft, nailPlate }), nailPlate).toEqual([expect.stringMatching(/^Nail torn, lifted or split/)]);
   });
@@ -217,7 +226,7 @@ describe("what belongs to blood under the nail", () => {
 
 describe("what belongs to a broken bone", () => {
   const heads = (facts: Facts) => later(facts).map((l) => l.split(/[:,]/)[0]);
-  it("a bruise, and a bruise seen weeks later, is told of nothing to come: no tilt, no hooked nail, no lucency", () => {
+  it("a bruise is told of nothing to come, in a child and over a tender plate too: no tilt, no hooked nail, no lucency", () => {
     for (const facts of [ADULT, CHILD, { ...CHILD, physisTender: "yes", mechanism: "fall" }])
       expect(later(facts)).toEqual([]);
   });
