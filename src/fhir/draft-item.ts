@@ -74,6 +74,10 @@ export interface DraftInput {
   readonly patientName?: string;
   readonly encounterId?: string;
   readonly appVersion: string;
+  /** What came into the chart meanwhile and the clinician said to have seen, with the entries in the version that was seen. */
+  readonly seenNews?: readonly { readonly words: string; readonly references: readonly string[] }[];
+  /** A newer program was installed, and the clinician chose to sign with this one. */
+  readonly olderProgram?: boolean;
   /** IANA time zone of the clinic; default: the machine's. */
   readonly zone?: string;
   /** False leaves SNOMED CT out, for sites without a licence. */

@@ -116,6 +116,7 @@ export default function SignScreen(props: SignScreenProps) {
     capabilitiesOf(session).then(setCapabilities);
   }, [session]);
 
+  const watch = useChartWatch(session, props.reading);
   const stored = chart.earlierPlans.find((p) => p.planId === state.planId);
   const drafted = useMemo(
     () =>
@@ -135,6 +136,7 @@ export default function SignScreen(props: SignScreenProps) {
         ...(chart.patient ? { patientName: chart.patient.name } : {}),
         ...(session.context.encounterId ? { encounterId: session.context.encounterId } : {}),
         appVersion: APP_VERSION,
+        ...watch.acknowledged,
         ...draftedBy(stored),
       }),
     [
@@ -151,6 +153,7 @@ export default function SignScreen(props: SignScreenProps) {
       state.planId,
       session,
       stored,
+      watch.acknowledged,
     ],
   );
   const done = report?.outcome === "saved" && report.act === "sign";
@@ -175,7 +178,6 @@ export default function SignScreen(props: SignScreenProps) {
     [items, capabilities, session, known, report, life],
   );
   const takesNothing = filing?.way === "nothing";
-  const watch = useChartWatch(session, props.reading);
   const obstacles = [...watch.obstacles, ...whyNotSign(props, signer, kept.length), ...life.obstacles];
   // Until it is signed, only what stands beside the button that signs may be shown as signed; nothing of it can be taken away.
   const shownAs: Act = obstacles.length === 0 ? "sign" : "draft";

@@ -32,6 +32,7 @@ export const words = {
   lookFirst: "Look at what the newer clinical knowledge says differently, and say that you have.",
   chartHolds: "The chart already holds this injury",
   refine: (text: string, day: string) => `Refine the chart's entry "${text}"${day ? `, ${day}` : ""}`,
+  entryConfirmed: "You confirmed this entry together with finger and side.",
   refineHint: "Its other content and codes stay. A draft leaves it as it is.",
   fileNew: "File a new diagnosis beside it",
   otherSide: (text: string) => `The chart also holds "${text}", which names the other hand. It is left as it is.`,
