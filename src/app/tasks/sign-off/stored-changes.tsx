@@ -47,6 +47,29 @@ const said = (state: CaseState, item: string, field: string): string | undefined
 const carePlanOf = (plan: EarlierPlan) => plan.items.find((i) => i.type === "CarePlan")?.reference;
 const nothing: Changes = { changes: [], left: [] };
 
+/** The signed plan whose place this one is to take, by the clinician's word or that of the stored draft. */
+function revisedIn(state: CaseState, plans: readonly EarlierPlan[]): EarlierPlan | undefined {
+  return plans.find((p) => p.signed && p.planId !== state.planId && choiceIn(state, plans, p) === "revise");
+}
+function choiceIn(state: CaseState, plans: readonly EarlierPlan[], plan: EarlierPlan): string | undefined {
+  const stored = plans.find((p) => p.planId === state.planId && !p.signed);
+  return (
+    said(state, "plan", EARLIER + plan.planId) ??
+    (stored?.revises !== undefined && stored.revises === carePlanOf(plan) ? "revise" : undefined)
+  );
+}
+/**
+ * The chart as it was before anything was written, and the plan that is revised in it. What was just written would otherwise be taken for an
+ * earlier plan of this injury, and be written a second time.
+ *
+ * @param isWritten signed, or written in a way that is not known yet
+ */
+export function useBeforeWriting(chart: Chart, state: CaseState, isWritten: boolean) {
+  const held = useRef(chart);
+  if (!isWritten) held.current = chart;
+  return { chart: held.current, revised: revisedIn(state, held.current.earlierPlans) };
+}
+
 /**
  * What the record already holds of this injury, and what signing makes of it: an earlier plan is gone on with, revised or kept apart; an
  * entry of the chart is refined; what a stored draft no longer holds is taken out. The clinician's choices are kept with the edits of the draft.
@@ -64,10 +87,7 @@ export function usePlanLife({
   frozen,
   singly,
 }: LifeProps): PlanLife {
-  const held = useRef(chart);
-  // What was just written would otherwise be taken for an earlier plan of this injury, and be written a second time.
-  if (!done && !frozen) held.current = chart;
-  const shown = held.current;
+  const { chart: shown, revised } = useBeforeWriting(chart, state, done || frozen);
   const { earlierPlans } = shown;
   const choose = (item: string, field: string, value: string) =>
     dispatch({ act: "edit-item", edit: { item, field, value } });
@@ -80,10 +100,7 @@ export function usePlanLife({
       ),
     [earlierPlans, record, session, state.planId],
   );
-  const choiceOf = (plan: EarlierPlan): string | undefined =>
-    said(state, "plan", EARLIER + plan.planId) ??
-    (stored?.revises !== undefined && stored.revises === carePlanOf(plan) ? "revise" : undefined);
-  const revised = earlierPlans.find((p) => p.signed && choiceOf(p) === "revise" && p.planId !== state.planId);
+  const choiceOf = (plan: EarlierPlan) => choiceIn(state, earlierPlans, plan);
   const open = matches.filter(({ plan }) => choiceOf(plan) === undefined || plan.planId === state.planId);
 
   const mayRefine = session.can("Condition", "u");
@@ -198,6 +215,7 @@ export function usePlanLife({
           <h2 id="earlier-becomes">{words.becomes}</h2>
           <p>{singly ? words.onSigningSingly : words.onSigning}</p>
           <Fate of={revision} />
+          <p>{words.daysStay}</p>
           <p>{words.unchanged(revision.items.filter((i) => i.stands).length)}</p>
           <Drifted plan={revised} />
         </section>
