@@ -19,7 +19,7 @@ const coded = (system: string, code: string) => ({
   coding: [{ system: `http://terminology.hl7.org/CodeSystem/${system}`, code }],
 });
 /** Twenty years of medicines, allergies and complaints that say nothing of a finger. */
-function moreEntries(): object[] {
+export function moreEntries(): object[] {
   const subject = { reference: `Patient/${FULL.patient}` };
   return Array.from({ length: FULL.more }, (_, i) => {
     const day = `20${String(5 + (i % 20)).padStart(2, "0")}-0${1 + (i % 9)}-1${i % 10}`;
