@@ -22,6 +22,7 @@ import type {
 import { STRENGTH_WORDS } from "../pathway/index.ts";
 import type { Chart } from "./chart.ts";
 import { type Act, digitWords, ownExtension, text } from "./codings.ts";
+import type { EarlierPlan } from "./earlier.ts";
 
 /** "I decide differently": what the rule proposed, what the clinician decided, and why. */
 export interface Override {
@@ -74,6 +75,12 @@ export interface DraftInput {
   readonly patientName?: string;
   readonly encounterId?: string;
   readonly appVersion: string;
+  /** The plan of the same injury whose place this one takes: what it already asks for keeps its days. */
+  readonly revises?: Pick<EarlierPlan, "items"> | undefined;
+  /** What came into the chart meanwhile and the clinician said to have seen, with the entries in the version that was seen. */
+  readonly seenNews?: readonly { readonly words: string; readonly references: readonly string[] }[];
+  /** A newer program was installed, and the clinician chose to sign with this one. */
+  readonly olderProgram?: boolean;
   /** IANA time zone of the clinic; default: the machine's. */
   readonly zone?: string;
   /** False leaves SNOMED CT out, for sites without a licence. */

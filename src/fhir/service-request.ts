@@ -219,9 +219,17 @@ function daysFor(urgency: Urgency, { record, policy }: DraftInput): Period | und
       return undefined;
   }
 }
+/** The days that the revised plan sets for this order, where it is as urgent now as it was then: its last day does not move back. */
+function periodKept({ key, urgency }: RequestPlan, { revises }: DraftInput): Period | undefined {
+  const item = revises?.items.find((one) => one.key === key && ["active", "on-hold", "completed"].includes(one.status));
+  const order = item?.resource as unknown as ServiceRequest | undefined;
+  const isAsUrgent = order?.extension?.find((e) => e.url === URGENCY)?.valueCode === urgency;
+  return isAsUrgent ? order?.occurrencePeriod : undefined;
+}
 /** When a request is to be met: a referral as soon as its urgency says, all else within the windows of its visits. */
 function periodOf(plan: RequestPlan, input: DraftInput): Period | undefined {
-  const urgent = plan.kind === "referral" && plan.urgency ? daysFor(plan.urgency, input) : undefined;
+  const urgent =
+    plan.kind === "referral" && plan.urgency ? (periodKept(plan, input) ?? daysFor(plan.urgency, input)) : undefined;
   if (urgent) return urgent;
   const dated = plan.visits.flatMap((v) => (v.dates ? [v.dates] : []));
   const start = dated.map((d) => d.earliest).sort()[0];

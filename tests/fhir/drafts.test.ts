@@ -244,6 +244,45 @@ describe("a closed mallet of the left ring finger", () => {
       undefined,
     ]);
   });
+  it("REL-24 R14 what came into the chart and was seen before signing is kept as a source in its version, with those words", () => {
+    const words = "New: Allergy to penicillin, recorded 10:42";
+    const seenNews = [
+      { words, references: ["AllergyIntolerance/5/_history/1"] },
+      { words: "Not known: Medicines could not be read again", references: [] },
+    ];
+    const news = draftPlan(inputFor(MALLET, { seenNews }));
+    const { entity = [] } = one<Provenance>(bundleOf(news, "sign", CONTEXT), "Provenance");
+    expect(entity.filter((e) => e.what.display?.startsWith("Seen before signing"))).toEqual([
+      {
+        role: "source",
+        what: {
+          reference: "AllergyIntolerance/5/_history/1",
+          display: `Seen before signing, after the chart was read: ${words}`,
+        },
+      },
+      {
+        role: "source",
+        what: {
+          display: "Seen before signing, after the chart was read: Not known: Medicines could not be read again",
+        },
+      },
+    ]);
+    const shown = (all: typeof news) => all.find((i) => i.kind === "provenance")!.words;
+    expect(shown(news)).toContain(`Seen before signing, after the chart was read: ${words}.`);
+    const counted = (all: typeof news) => shown(all).find((line) => line.includes("used."));
+    expect(counted(news), "what was only seen is not counted as used").toBe(counted(items));
+  });
+  it("SAF-12 that a newer program was installed and this one signed all the same stands beside its version", () => {
+    const rules = (olderProgram: boolean) =>
+      one<Provenance>(
+        bundleOf(draftPlan(inputFor(MALLET, { olderProgram })), "sign", CONTEXT),
+        "Provenance",
+      ).entity?.find((e) => e.role === "derivation")?.what.display;
+    expect(rules(false)).not.toContain("newer");
+    expect(rules(true)).toBe(
+      `${rules(false)}. A newer version of the program was installed; the clinician chose to sign with this one`,
+    );
+  });
   it("provenance of a draft claims no authorship", () => {
     const provenance = one<Provenance>(draft, "Provenance");
     expect(provenance.agent.map((a) => a.type?.coding?.[0]?.code)).toEqual(["assembler", "enterer"]);

@@ -80,7 +80,8 @@ export function ArrangeView({ clinic }: { clinic: Clinic }) {
     setNews("");
     void look(filter, 1, false);
   }, [asked, clinic]);
-  useLive(() => look(filter, pages?.length ?? 1, true), pages === undefined || proposing);
+  // A live look that began while more is being read would put an end to that reading.
+  useLive(() => look(filter, pages?.length ?? 1, true), pages === undefined || proposing || reading);
 
   // The one that is open stays where it is, whatever became of it meanwhile: the focus is in it.
   const rows = open && !visits.some(({ key }) => key === open.key) ? [...visits, open].sort(byDays) : visits;

@@ -1,5 +1,6 @@
 import { type Dispatch, useEffect, useMemo, useState } from "react";
 import type { Chart, EarlierPlan } from "../../../fhir/chart.ts";
+import { withDaysKept } from "../../../fhir/days-kept.ts";
 import {
   type AnswerOrigins,
   asDecided,
@@ -46,7 +47,7 @@ import { DraftCard } from "./draft-card.tsx";
 import { earlierDocuments } from "./earlier-documents.ts";
 import { Lanes } from "./lanes.tsx";
 import { Outcome } from "./outcome.tsx";
-import { usePlanLife } from "./stored-changes.tsx";
+import { useBeforeWriting, usePlanLife } from "./stored-changes.tsx";
 import { ByHand, NotFiled, TakeBundle } from "./take-along.tsx";
 import { Withdraw, Withdrawn } from "./withdraw.tsx";
 import { words } from "./words.ts";
@@ -72,7 +73,8 @@ export interface SignScreenProps {
   readonly signs: readonly Facts[];
   /** Number of questions still open. */
   readonly open: number;
-  readonly text: string;
+  /** The plan in words. */
+  readonly textOf: (assessment: CaseAssessment) => string;
   readonly moved: boolean;
   readonly onBack: () => void;
   /** What is new in the chart comes into the findings. */
@@ -99,7 +101,6 @@ export default function SignScreen(props: SignScreenProps) {
     policy,
     undecided,
     signs,
-    text,
     moved,
     onBack,
     onWritten,
@@ -116,6 +117,11 @@ export default function SignScreen(props: SignScreenProps) {
     capabilitiesOf(session).then(setCapabilities);
   }, [session]);
 
+  const watch = useChartWatch(session, props.reading);
+  const done = report?.outcome === "saved" && report.act === "sign";
+  const frozen = report?.outcome === "unknown" || report?.outcome === "part";
+  const { revised } = useBeforeWriting(chart, state, done || frozen);
+  const text = props.textOf(withDaysKept(assessment, revised));
   const stored = chart.earlierPlans.find((p) => p.planId === state.planId);
   const drafted = useMemo(
     () =>
@@ -135,6 +141,8 @@ export default function SignScreen(props: SignScreenProps) {
         ...(chart.patient ? { patientName: chart.patient.name } : {}),
         ...(session.context.encounterId ? { encounterId: session.context.encounterId } : {}),
         appVersion: APP_VERSION,
+        ...watch.acknowledged,
+        revises: revised,
         ...draftedBy(stored),
       }),
     [
@@ -151,13 +159,13 @@ export default function SignScreen(props: SignScreenProps) {
       state.planId,
       session,
       stored,
+      watch.acknowledged,
+      revised,
     ],
   );
-  const done = report?.outcome === "saved" && report.act === "sign";
   const edited = useMemo(() => drafted.map((item) => withEdits(item, state)), [drafted, state]);
   const life = usePlanLife({
-    ...{ session, state, dispatch, chart, record, at, done },
-    frozen: report?.outcome === "unknown" || report?.outcome === "part",
+    ...{ session, state, dispatch, chart, record, at, done, frozen },
     singly: capabilities?.transaction === false,
     items: edited,
     signer: signer?.ok ? signer : undefined,
@@ -175,7 +183,6 @@ export default function SignScreen(props: SignScreenProps) {
     [items, capabilities, session, known, report, life],
   );
   const takesNothing = filing?.way === "nothing";
-  const watch = useChartWatch(session, props.reading);
   const obstacles = [...watch.obstacles, ...whyNotSign(props, signer, kept.length), ...life.obstacles];
   // Until it is signed, only what stands beside the button that signs may be shown as signed; nothing of it can be taken away.
   const shownAs: Act = obstacles.length === 0 ? "sign" : "draft";
@@ -321,7 +328,7 @@ export default function SignScreen(props: SignScreenProps) {
           )}
           {obstacles.length === 0 && signer !== undefined && watch.looked && written && (
             <Confirm
-              sentence={sentence(props, inBundle.length, notFiled(filing))}
+              sentence={sentence(props, revised, inBundle.length, notFiled(filing))}
               open={stillOpen(props)}
               count={inBundle.length}
               busy={busy}
@@ -442,9 +449,9 @@ const undecidedWords = (undecided: SignScreenProps["undecided"]): string[] => [
 ];
 const stillOpen = ({ open, undecided }: SignScreenProps): string => words.stillOpen(open, undecidedWords(undecided));
 
-function sentence(props: SignScreenProps, n: number, notFiled: number): string {
+function sentence(props: SignScreenProps, revised: EarlierPlan | undefined, n: number, notFiled: number): string {
   const { module, policy, facts, chart, decisions } = props;
-  const assessment = asDecided(props.assessment, decisions);
+  const assessment = withDaysKept(asDecided(props.assessment, decisions), revised);
   const digits = assessment.digits.map((d, i) => {
     const named = sayDigit(module, facts[i] ?? {}) ?? "finger not named";
     const classes = [...d.exits.map((e) => e.effect.title), ...d.classes.map((c) => c.name)];
