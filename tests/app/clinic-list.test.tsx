@@ -131,7 +131,7 @@ describe("the list of visits to arrange", () => {
     expect(names().length).toBeGreaterThan(10);
   });
 
-  it("SEC-27 stops when the sign-in has ended, and shows no patient any more", async () => {
+  it("stops when the sign-in has ended, and shows no patient any more", async () => {
     const problem = {
       kind: "ended",
       title: "Your sign-in has ended.",
