@@ -148,6 +148,58 @@ describe("the list of visits to arrange", () => {
   });
 });
 
+describe("days on which the clinics are closed", () => {
+  const closedOn = (...closedDays: { day: string; why: string }[]) => {
+    const config = { issuers: [], frameAncestors: [], closedDays: "closed-days.json" };
+    const house = openHouse({ session: { config } });
+    house.files.set("closed-days.json", JSON.stringify({ from: "2026-01-01", to: "2026-12-31", closedDays }));
+    return house;
+  };
+  const FOUNDERS = "public holiday, Founders' Day";
+
+  it("W2 hold no suggestion, the screen says why no time fits, and a time that stands there all the same is marked", async () => {
+    const { user } = await open(closedOn({ day: "2026-03-10", why: FOUNDERS }, { day: "2026-03-11", why: FOUNDERS }));
+    await user.click(screen.getAllByRole("button", { name: ANSGAR })[0]!);
+    await waitFor(() => expect(document.querySelector(".one-visit")).not.toBeNull());
+    const part = document.querySelector<HTMLElement>(".one-visit")!;
+    expect(part.textContent).toContain(`Closed on 2 days: ${FOUNDERS}.`);
+    const offered = within(within(part).getByRole("group", { name: /^Choose a time/ })).getAllByRole("radio");
+    expect(offered.map((o) => o.closest("label")!.textContent).filter((o) => /1[01] March/.test(o!))).toEqual([]);
+    const days = [...within(part).getByLabelText<HTMLSelectElement>("Day").options].map((o) => o.text);
+    expect(days.filter((text) => text.includes("11 March"))).toEqual([expect.stringContaining(`closed: ${FOUNDERS}`)]);
+    expect(screen.queryByText(/holidays are not known|are known until/)).toBeNull();
+  });
+
+  it("W2 are proposed to nobody of a whole list", async () => {
+    const { user } = await open(
+      closedOn(...["2026-03-10", "2026-03-11", "2026-03-12", "2026-03-13"].map((day) => ({ day, why: FOUNDERS }))),
+    );
+    await user.click(button("Propose times for everyone shown"));
+    await screen.findByText(/no proposal can have fewer than/);
+    const proposed = [...document.querySelectorAll(".proposals label")].map((label) => label.textContent!);
+    expect(proposed.length).toBeGreaterThan(3);
+    expect(proposed.filter((text) => /: (Tue|Wed|Thu|Fri) 1[0-3] March 2026/.test(text))).toEqual([]);
+  });
+
+  it.each([
+    ["are not written down", undefined, /^Public holidays are not known here/],
+    ["cannot be read", "<p>", /^The closed days of the clinics could not be read \(closed-days.json\)/],
+    [
+      "hold a mistake",
+      '{"from":"2026-01-01","to":"2026-12-31","closedDays":[{"day":"2026-02-30","why":"x"}]}',
+      /closedDays.0.day/,
+    ],
+    ["end too soon", '{"from":"2026-01-01","to":"2026-04-01","closedDays":[]}', /are known until Wed 1 April 2026/],
+  ] as const)("REL-46 that %s are told of, and visits are arranged all the same", async (_, file, said) => {
+    const config = { issuers: [], frameAncestors: [], ...(file ? { closedDays: "closed-days.json" } : {}) };
+    const house = openHouse({ session: { config } });
+    if (file) house.files.set("closed-days.json", file);
+    await open(house);
+    expect(screen.getByText(said)).toBeTruthy();
+    expect(names().length).toBeGreaterThan(10);
+  });
+});
+
 describe("one patient's visits", () => {
   it("W2 W7 are booked by three presses: the time is taken, the visit leaves the list, the next patient has the focus", async () => {
     const { user, house, times } = await openAnsgar();

@@ -246,7 +246,7 @@ function Move({ clinic, visit, busy, onDo, onLeave }: MoveProps) {
     <Ask>
       <TimeChoice
         {...{ clinic, arranging, schedules, chosen, reason, until }}
-        offer={offerFor(arranging, times, { ...day, now: session.clock.now() })}
+        offer={offerFor(arranging, times, { ...day, now: session.clock.now(), closed: clinic.closed })}
         legend={`${words.panel.choose}: ${visit.words}`}
         error={error || undefined}
         onChoose={setChosen}

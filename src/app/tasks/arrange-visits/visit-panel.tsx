@@ -113,13 +113,16 @@ export function VisitPanel({ clinic, visit, at, onBooked, onNext, onClose }: Pan
   const seriesIn = (from: Read) =>
     seriesOf(from.visits, from.booked, (role, on) =>
       from.times.some(
-        (t) => t.day === on && placesFor({ who: role }, schedules, at).some((s) => s.reference === t.schedule),
+        (t) =>
+          t.day === on &&
+          !clinic.closed.has(on) &&
+          placesFor({ who: role }, schedules, at).some((s) => s.reference === t.schedule),
       ),
     );
   const offerIn = (from: Read, arranging: Arranging) => {
     const places = new Set(placesFor({ who: arranging.visit.role }, schedules, at).map((s) => s.reference));
     const times = from.times.filter((t) => places.has(t.schedule));
-    return offerFor(arranging, times, { today: day.today, now: session.clock.now(), zone: day.zone });
+    return offerFor(arranging, times, { ...day, now: session.clock.now(), closed: clinic.closed });
   };
   const { series, notYet } = read ? seriesIn(read) : { series: [], notYet: [] };
   const wanted = series.filter(({ visit: { id } }) => chosen.has(id));

@@ -94,6 +94,14 @@ export const words = {
     nextBest: (when: string) => `The next best free time is ${when}. It is chosen below; press Book to take it.`,
     noNextBest: "No other free time lies inside the days of the plan.",
   },
+  closed: {
+    none: "Public holidays are not known here: times are offered on them unless the record system closes them.",
+    unreadable: (file: string, why: string) =>
+      `The closed days of the clinics could not be read (${file}). ${why} Times may be offered on public holidays: tell whoever installed Fingerpost.`,
+    knownUntil: (day: string) =>
+      `The closed days of the clinics are known until ${day}: times after that may lie on public holidays.`,
+    on: (why: string) => `, closed: ${why}`,
+  },
   outcome: {
     booked: (what: string, when: string) => `${what} is booked: ${when}.`,
     moved: (what: string, when: string) => `${what} is moved to ${when}.`,
