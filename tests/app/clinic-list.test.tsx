@@ -91,6 +91,33 @@ describe("the list of visits to arrange", () => {
     );
   });
 
+  it("W1 is narrowed to a named clinician: what they see, and times at their sessions only", async () => {
+    const { user, house } = await open();
+    await user.selectOptions(screen.getByLabelText("Named clinician"), "Ilse Thackerby");
+    await user.click(button("Show"));
+    await waitFor(() => expect(document.querySelectorAll(".worklist > li").length).toBeGreaterThan(0));
+    await waitFor(() => expect(house.asked.at(-1)).toContain("performer-type:text=hand+therapist"));
+    await user.click((await screen.findAllByRole("button", { name: ANSGAR }))[0]!);
+    await screen.findAllByRole("group", { name: /^Choose a time/ });
+    const slots = house.asked.filter((line) => line.startsWith("GET Slot")).at(-1)!;
+    expect(slots).toContain("schedule=Schedule/brindle-lane-hand-therapy&");
+  });
+
+  it("W4 tells of a patient whose address changed after the visit was ordered, and not of one who moved long before", async () => {
+    const house = openHouse();
+    const move = (id: string, start: string) =>
+      house.enter({ ...house.one<Patient>(`Patient/${id}`), address: [{ city: "Farrow Head", period: { start } }] });
+    move("osric-pellingham", "2026-03-09");
+    move("petronella-drayhurst", "2019-03-09");
+    await open(house);
+    const told = [...document.querySelectorAll(".worklist li")].filter((li) =>
+      li.textContent!.includes("New address since"),
+    );
+    expect(new Set(told.map((li) => li.querySelector(".whose b")!.textContent))).toEqual(
+      new Set(["Klemens Otterbourne", "Osric Pellingham"]),
+    );
+  });
+
   it("without any visit says so, and when one will appear", async () => {
     await open(openHouse({ empty: true }));
     expect(screen.getByText(/^No visit is to be arranged. A visit appears here once a doctor has signed/)).toBeTruthy();

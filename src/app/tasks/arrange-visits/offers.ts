@@ -38,13 +38,13 @@ const SUGGESTED = 3;
 export const nameAt = (schedules: readonly ClinicSchedule[], time: ClinicTime): string =>
   schedules.find(({ reference }) => reference === time.schedule)?.name ?? "";
 
-/** Schedules on which a visit can be booked; those of the clinic that was chosen, where one was. */
+/** Schedules on which a visit can be booked; those that were chosen (references), where some were. */
 export const placesFor = (
   visit: Pick<ListedVisit, "who">,
   schedules: readonly ClinicSchedule[],
-  clinic?: string,
+  at?: readonly string[],
 ): ClinicSchedule[] =>
-  schedules.filter((s) => (clinic ? s.reference === clinic : true) && (visit.who === "" || offers(s, visit)));
+  schedules.filter((s) => (at === undefined || at.includes(s.reference)) && (visit.who === "" || offers(s, visit)));
 
 /** The visit of a plan as the scheduler counts it. Where the plan gives one end only, that day is the whole window. */
 export function plannedOf(visit: Omit<ListedVisit, "state" | "before">): PlannedVisit {

@@ -36,8 +36,8 @@ interface Read {
 interface PanelProps {
   readonly clinic: Clinic;
   readonly visit: ListedVisit;
-  /** The clinic that the list is narrowed to. */
-  readonly at: string | undefined;
+  /** The schedules that the list is narrowed to. */
+  readonly at: readonly string[] | undefined;
   /** Keys of visits that this screen has just booked, before the list is read again. */
   readonly onBooked: (keys: readonly string[]) => void;
   readonly onNext: () => void;
@@ -48,7 +48,7 @@ interface PanelProps {
 async function readSeries(
   clinic: Clinic,
   visit: ListedVisit,
-  at: string | undefined,
+  at: readonly string[] | undefined,
   until: Day,
 ): Promise<Read | Problem> {
   const { session, day, schedules } = clinic;

@@ -21,7 +21,7 @@ const breath = () => new Promise<void>((on) => setTimeout(on));
 interface WholeListProps {
   readonly clinic: Clinic;
   readonly visits: readonly ListedVisit[];
-  readonly at: string | undefined;
+  readonly at: readonly string[] | undefined;
   readonly onBooked: (keys: readonly string[]) => void;
   readonly onClose: () => void;
 }
