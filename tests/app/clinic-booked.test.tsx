@@ -210,6 +210,37 @@ describe("nothing lost", () => {
     expect(house.one<Appointment>(`Appointment/${visit.id}`).status).toBe("noshow");
   });
 
+  it("W4 a patient who came is noted by one press, and the visit is neither asked about nor asked for again", async () => {
+    const house = openHouse();
+    const visit = house
+      .all<Appointment>("Appointment")
+      .find((a) => a.status === "booked" && JSON.stringify(a.participant).includes("ulrich-penhallow"))!;
+    house.enter({ ...visit, start: "2026-03-10T06:30:00Z", end: "2026-03-10T06:45:00Z" });
+    vi.setSystemTime(new Date(2026, 2, 11, 7, 30));
+    const { user } = await open("again", house);
+    await user.click(within(lineOf("Ulrich Penhallow")).getByRole("button", { name: /^Came/ }));
+    await waitFor(() => expect(house.one<Appointment>(`Appointment/${visit.id}`).status).toBe("fulfilled"));
+    await waitFor(() => expect(lineOf("Ulrich Penhallow")).toBeUndefined());
+    expect(
+      house
+        .all<Appointment>("Appointment")
+        .some((a) => JSON.stringify(a.identifier).includes(`${visit.identifier![0]!.value}-again`)),
+    ).toBe(false);
+  });
+
+  it("W6 a booked visit whose days were changed by the doctor is asked about, not moved", async () => {
+    const house = openHouse();
+    const visit = house
+      .all<Appointment>("Appointment")
+      .find((a) => a.status === "booked" && JSON.stringify(a.participant).includes("ulrich-penhallow"))!;
+    house.enter({ ...visit, requestedPeriod: [{ start: "2026-05-01", end: "2026-05-08" }] });
+    await open("again", house);
+    expect(lineOf("Ulrich Penhallow").textContent).toContain(
+      "It lies outside the days of the plan. Keep it, or move it?",
+    );
+    expect(house.one<Appointment>(`Appointment/${visit.id}`).start).toBe(visit.start);
+  });
+
   it("W4 a missed visit is arranged anew on the same page, and the page says how its days are counted", async () => {
     const { user } = await open("again");
     const missed = screen.getByRole("heading", { name: /^Did not take place/ }).closest("section")!;

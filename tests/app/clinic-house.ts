@@ -22,6 +22,8 @@ export interface House {
   readonly behaviour: StoreBehaviour;
   /** Every request, "GET Slot?…", in order. */
   readonly asked: string[];
+  /** What lies beside the page, by name. */
+  readonly files: Map<string, string>;
   /** Answers in place of the store where it gives something back: a status, or "none" for an answer that does not come. */
   fail: (request: string) => number | "none" | undefined;
   all<R extends Fhir>(type: R["resourceType"]): R[];
@@ -49,6 +51,10 @@ export function openHouse({
   const server = new PracticeServer({ addresses, behaviour, store });
   const answer = async (address: string | URL, init: RequestInit = {}): Promise<Response> => {
     const url = new URL(String(address));
+    if (!url.href.startsWith(BASE)) {
+      const file = house.files.get(url.pathname.split("/").at(-1)!);
+      return new Response(file ?? "", { status: file === undefined ? 404 : 200 });
+    }
     const path = url.pathname.slice(new URL(BASE).pathname.length + 1);
     const method = init.method ?? "GET";
     const line = `${method} ${path}${decodeURIComponent(url.search)}`;
@@ -94,6 +100,7 @@ export function openHouse({
     store,
     behaviour,
     asked: [],
+    files: new Map(),
     fail: () => undefined,
     all: (type) => [...store.all(type)].flatMap(({ resource }) => (resource ? [resource as never] : [])),
     one: (reference) => store.current(...(reference.split("/") as [string, string]))?.resource as never,

@@ -91,6 +91,33 @@ describe("the list of visits to arrange", () => {
     );
   });
 
+  it("W1 is narrowed to a named clinician: what they see, and times at their sessions only", async () => {
+    const { user, house } = await open();
+    await user.selectOptions(screen.getByLabelText("Named clinician"), "Ilse Thackerby");
+    await user.click(button("Show"));
+    await waitFor(() => expect(document.querySelectorAll(".worklist > li").length).toBeGreaterThan(0));
+    await waitFor(() => expect(house.asked.at(-1)).toContain("performer-type:text=hand+therapist"));
+    await user.click((await screen.findAllByRole("button", { name: ANSGAR }))[0]!);
+    await screen.findAllByRole("group", { name: /^Choose a time/ });
+    const slots = house.asked.filter((line) => line.startsWith("GET Slot")).at(-1)!;
+    expect(slots).toContain("schedule=Schedule/brindle-lane-hand-therapy&");
+  });
+
+  it("W4 tells of a patient whose address changed after the visit was ordered, and not of one who moved long before", async () => {
+    const house = openHouse();
+    const move = (id: string, start: string) =>
+      house.enter({ ...house.one<Patient>(`Patient/${id}`), address: [{ city: "Farrow Head", period: { start } }] });
+    move("osric-pellingham", "2026-03-09");
+    move("petronella-drayhurst", "2019-03-09");
+    await open(house);
+    const told = [...document.querySelectorAll(".worklist li")].filter((li) =>
+      li.textContent!.includes("New address since"),
+    );
+    expect(new Set(told.map((li) => li.querySelector(".whose b")!.textContent))).toEqual(
+      new Set(["Klemens Otterbourne", "Osric Pellingham"]),
+    );
+  });
+
   it("without any visit says so, and when one will appear", async () => {
     await open(openHouse({ empty: true }));
     expect(screen.getByText(/^No visit is to be arranged. A visit appears here once a doctor has signed/)).toBeTruthy();
@@ -131,7 +158,7 @@ describe("the list of visits to arrange", () => {
     expect(names().length).toBeGreaterThan(10);
   });
 
-  it("SEC-27 stops when the sign-in has ended, and shows no patient any more", async () => {
+  it("stops when the sign-in has ended, and shows no patient any more", async () => {
     const problem = {
       kind: "ended",
       title: "Your sign-in has ended.",
@@ -145,6 +172,58 @@ describe("the list of visits to arrange", () => {
     });
     expect(screen.getByRole("alert").textContent).toContain("Your sign-in has ended. Nothing is lost. Open it again.");
     expect(names()).toEqual([]);
+  });
+});
+
+describe("days on which the clinics are closed", () => {
+  const closedOn = (...closedDays: { day: string; why: string }[]) => {
+    const config = { issuers: [], frameAncestors: [], closedDays: "closed-days.json" };
+    const house = openHouse({ session: { config } });
+    house.files.set("closed-days.json", JSON.stringify({ from: "2026-01-01", to: "2026-12-31", closedDays }));
+    return house;
+  };
+  const FOUNDERS = "public holiday, Founders' Day";
+
+  it("W2 hold no suggestion, the screen says why no time fits, and a time that stands there all the same is marked", async () => {
+    const { user } = await open(closedOn({ day: "2026-03-10", why: FOUNDERS }, { day: "2026-03-11", why: FOUNDERS }));
+    await user.click(screen.getAllByRole("button", { name: ANSGAR })[0]!);
+    await waitFor(() => expect(document.querySelector(".one-visit")).not.toBeNull());
+    const part = document.querySelector<HTMLElement>(".one-visit")!;
+    expect(part.textContent).toContain(`Closed on 2 days: ${FOUNDERS}.`);
+    const offered = within(within(part).getByRole("group", { name: /^Choose a time/ })).getAllByRole("radio");
+    expect(offered.map((o) => o.closest("label")!.textContent).filter((o) => /1[01] March/.test(o!))).toEqual([]);
+    const days = [...within(part).getByLabelText<HTMLSelectElement>("Day").options].map((o) => o.text);
+    expect(days.filter((text) => text.includes("11 March"))).toEqual([expect.stringContaining(`closed: ${FOUNDERS}`)]);
+    expect(screen.queryByText(/holidays are not known|are known until/)).toBeNull();
+  });
+
+  it("W2 are proposed to nobody of a whole list", async () => {
+    const { user } = await open(
+      closedOn(...["2026-03-10", "2026-03-11", "2026-03-12", "2026-03-13"].map((day) => ({ day, why: FOUNDERS }))),
+    );
+    await user.click(button("Propose times for everyone shown"));
+    await screen.findByText(/no proposal can have fewer than/);
+    const proposed = [...document.querySelectorAll(".proposals label")].map((label) => label.textContent!);
+    expect(proposed.length).toBeGreaterThan(3);
+    expect(proposed.filter((text) => /: (Tue|Wed|Thu|Fri) 1[0-3] March 2026/.test(text))).toEqual([]);
+  });
+
+  it.each([
+    ["are not written down", undefined, /^Public holidays are not known here/],
+    ["cannot be read", "<p>", /^The closed days of the clinics could not be read \(closed-days.json\)/],
+    [
+      "hold a mistake",
+      '{"from":"2026-01-01","to":"2026-12-31","closedDays":[{"day":"2026-02-30","why":"x"}]}',
+      /closedDays.0.day/,
+    ],
+    ["end too soon", '{"from":"2026-01-01","to":"2026-04-01","closedDays":[]}', /are known until Wed 1 April 2026/],
+  ] as const)("REL-46 that %s are told of, and visits are arranged all the same", async (_, file, said) => {
+    const config = { issuers: [], frameAncestors: [], ...(file ? { closedDays: "closed-days.json" } : {}) };
+    const house = openHouse({ session: { config } });
+    if (file) house.files.set("closed-days.json", file);
+    await open(house);
+    expect(screen.getByText(said)).toBeTruthy();
+    expect(names().length).toBeGreaterThan(10);
   });
 });
 

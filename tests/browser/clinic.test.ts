@@ -1,6 +1,6 @@
 import { mkdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
-import type { Appointment, Communication, Slot } from "fhir/r4";
+import type { Appointment, Communication, Patient, Slot } from "fhir/r4";
 import ICAL from "ical.js";
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
@@ -155,6 +155,51 @@ describe("clinic staff arrange visits", () => {
   });
 });
 
+describe("the list while it is looked at", () => {
+  it("W1 W6 is narrowed to a named clinician, tells of somebody else's booking by itself, and stops the booking for one who died", async () => {
+    const { page, context } = await openClinic();
+    await page.getByText("Filters", { exact: true }).click();
+    await page.getByLabel("Named clinician").selectOption({ label: "Ilse Thackerby" });
+    await press(page, "Show");
+    const lines = page.locator(".worklist > li");
+    await expect.poll(() => lines.filter({ hasNotText: "hand therapist" }).count()).toBe(0);
+    await page.getByRole("button", { name: ANSGAR.opens }).first().waitFor();
+    await look(page, "clinic-filtered-1280-light");
+    const other = stored<Appointment>("Appointment").find(
+      (one) => one.status === "proposed" && /hand therapist$/.test(one.description ?? "") && one.requestedPeriod,
+    )!;
+    const person = stored<Patient>("Patient").find(({ id }) => id === ANSGAR.id)!;
+    await control(stage, {
+      enter: [
+        { ...other, status: "booked", start: "2031-12-03T09:15:00Z", end: "2031-12-03T09:30:00Z" },
+        { ...person, deceasedBoolean: true },
+      ],
+    });
+    await page.evaluate(() => document.dispatchEvent(new Event("visibilitychange")));
+    await page.getByText("The list was brought up to date: 1 visit no longer to arrange", { exact: false }).waitFor();
+    await press(page, ANSGAR.opens);
+    const panel = page.getByRole("region", { name: "Times for Ansgar Brackenridge" });
+    await panel.getByText("The chart records this patient as deceased.", { exact: false }).first().waitFor();
+    expect(await panel.getByRole("radio").count()).toBe(0);
+    await context.close();
+  });
+
+  it("W2 two schedulers with the same time before them: the first has it, the second is told and offered the next", async () => {
+    const [one, other] = [await openClinic(), await openClinic()];
+    const { id } = asked(ANSGAR.id, "Splint review");
+    await chooseFirst(one.page);
+    await chooseFirst(other.page);
+    await press(one.page, "Book");
+    await one.page.getByText("Splint review is booked", { exact: false }).waitFor();
+    const { slot } = appointment(id!);
+    await press(other.page, "Book");
+    await other.page.getByText(/^This (time was taken|visit was changed) a moment ago/).waitFor();
+    expect(appointment(id!).slot).toEqual(slot);
+    await one.context.close();
+    await other.context.close();
+  });
+});
+
 describe("a whole list at once", () => {
   it("W2 times are proposed for everyone shown with the provable limits beside them; only what is ticked is booked", async () => {
     const { page, context } = await openClinic();
@@ -197,6 +242,22 @@ describe("booked visits", () => {
     const gone = booked.find(({ id }) => calledOff.some((one) => one.id === id))!;
     expect((await appointment(gone.id!)).cancelationReason?.text).toBe("The plan ended");
     expect((await slotOf(gone)).status).toBe("free");
+    await context.close();
+  });
+
+  it("W4 a visit is moved to another time inside its days, and its old time is free again", async () => {
+    const { page, context } = await openClinic();
+    await press(page, "Booked visits", "link");
+    const line = page.locator(".booked > li").first();
+    await line.getByRole("button", { name: /^Move/ }).click();
+    await line.getByRole("radio").first().check();
+    await look(page, "clinic-move-1280-light");
+    const before = stored<Appointment>("Appointment").filter(({ status }) => status === "booked");
+    await line.getByRole("button", { name: "Move", exact: true }).last().click();
+    await page.getByText(" is moved to ", { exact: false }).waitFor();
+    const moved = before.find((one) => appointment(one.id!).start !== one.start)!;
+    expect(slotOf(moved).status).toBe("free");
+    expect(slotOf(appointment(moved.id!)).status).toBe("busy");
     await context.close();
   });
 

@@ -6,6 +6,7 @@ import {
   booking,
   type ClinicAct,
   callingOff,
+  came,
   missing,
   moving,
   type Place,
@@ -168,6 +169,16 @@ describe("the doctor", () => {
     const told = (today: string) => stepOf(made(missing(booked(), staff, today)), "message") !== undefined;
     expect([told("2026-03-18"), told("2026-03-20"), told("2026-03-21")]).toEqual([false, false, true]);
     expect(stepOf(made(missing(booked({ days: {} }), staff, "2031-01-01")), "message")).toBeUndefined();
+  });
+});
+
+describe("a visit that took place", () => {
+  it("W4 is noted as such once it has begun, and nobody is told or asked again", () => {
+    const later = { ...staff, at: "2026-03-17T10:00:00+00:00" };
+    const act = made(came(booked(), later));
+    expect(act.steps.map(({ what }) => what)).toEqual(["visit", "record"]);
+    expect(written<Appointment>(act, "visit").status).toBe("fulfilled");
+    expect(refused(came(booked(), staff))).toContain("lies ahead");
   });
 });
 
