@@ -166,7 +166,11 @@ describe("the list while it is looked at", () => {
     await page.getByRole("button", { name: ANSGAR.opens }).first().waitFor();
     await look(page, "clinic-filtered-1280-light");
     const other = (await stored<Appointment>("Appointment")).find(
-      (one) => one.status === "proposed" && /hand therapist$/.test(one.description ?? "") && one.requestedPeriod,
+      (one) =>
+        one.status === "proposed" &&
+        /hand therapist$/.test(one.description ?? "") &&
+        one.requestedPeriod &&
+        !JSON.stringify(one.participant).includes(ANSGAR.id),
     )!;
     const person = (await stored<Patient>("Patient")).find(({ id }) => id === ANSGAR.id)!;
     await control(stage, {

@@ -115,7 +115,6 @@ export default function ClinicDesk({ session }: { session: ClinicSession }) {
                 {known.problem.title} {known.problem.next}
               </p>
             )}
-            {note && <p className="hint no-print">{note}</p>}
             {!clinic && (
               <>
                 <h1>{words.views[view]}</h1>
@@ -125,6 +124,7 @@ export default function ClinicDesk({ session }: { session: ClinicSession }) {
             {clinic && view === "arrange" && <ArrangeView clinic={clinic} />}
             {clinic && view === "again" && <LostView clinic={clinic} />}
             {clinic && view === "booked" && <BookedView clinic={clinic} />}
+            {note && <p className="hint no-print">{note}</p>}
           </>
         )}
       </main>
