@@ -176,7 +176,7 @@ describe("codes signed by the coder", () => {
     expect(after.of.state).toBe("coded");
     const [signing] = after.of.signings;
     expect([signing?.by, signing?.at]).toEqual(["Solveig Marchbanks", AT]);
-    expect(signing?.lines.map((l) => [l.proposed.code, l.kept?.code, l.reason])).toEqual([
+    expect(signing?.lines.map((l) => [l.proposed?.code, l.kept?.code, l.reason])).toEqual([
       ["S62.630B", "S62.630B", undefined],
       ["S62.662A", "S62.663A", "Side as in the operation note"],
     ]);
