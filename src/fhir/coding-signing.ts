@@ -116,14 +116,26 @@ export type SigningAnswer =
   | { readonly ok: false; readonly problem: string };
 
 /** The stored diagnosis of one digit of a record, and those that coders added to it. */
-export function diagnosesOf({ planId, encounter }: CodingCase, conditions: readonly Held[]) {
+export function diagnosesOf({ planId, encounter, addresses }: CodingCase, conditions: readonly Held[]) {
   const named = (system: string, value: string) =>
     conditions.find(({ resource }) =>
       (resource as unknown as Condition).identifier?.some((i) => i.system === system && i.value === value),
     );
   const digits = encounter.record.digits;
+  // A revised plan leaves a diagnosis that stays right as its earlier self, under the name it got there.
+  const standing = (key: string) =>
+    conditions.find(
+      ({ reference, resource }) =>
+        addresses.includes(reference) &&
+        (resource as unknown as Condition).identifier?.some(
+          (i) => i.system === PLAN_ITEM && i.value?.endsWith(`:${key}`),
+        ),
+    );
   return {
-    ofDigit: (at: number) => named(PLAN_ITEM, `${planId}:${conditionKey(digits, at)}`),
+    ofDigit: (at: number) => {
+      const key = conditionKey(digits, at);
+      return named(PLAN_ITEM, `${planId}:${key}`) ?? standing(key);
+    },
     ofLine: (key: string) => named(CODE_LINE, `${encounter.id}:${key}`),
     added: conditions.filter(({ resource }) =>
       (resource as unknown as Condition).identifier?.some(

@@ -247,9 +247,9 @@ export function CaseScreen({ desk, of: listed, onBack, onChanged, onNext }: Case
           </p>
           <p role="status">{signed ? words.signedNow : ""}</p>
           <h2>{words.history}</h2>
-          {of.signings.length === 0 && <p>{words.noHistory}</p>}
+          {of.signings.length === 0 && <p>{of.before.length > 0 ? words.codedBefore : words.noHistory}</p>}
           <ul>
-            {of.signings.map((signing) => (
+            {[...of.signings, ...of.before].map((signing) => (
               <li key={signing.reference}>
                 {sayDay(signing.at.slice(0, 16))}, <bdi>{plainText(signing.by)}</bdi>:{" "}
                 {signing.lines.flatMap((l) => l.kept?.code ?? []).join(", ")}.

@@ -100,6 +100,7 @@ export const words = {
   signedNow: "The codes are written to the record.",
   next: "Next record",
   history: "History",
+  codedBefore: "The plan was revised after it was coded: look at what is different, and sign again.",
   noHistory: "Nobody has signed codes for this record yet.",
   asProposed: "Every code as proposed.",
   otherOrder: "Every code as proposed, not in the order of today's proposal.",
