@@ -465,6 +465,36 @@ describe("the export of a period", () => {
     expect(link.getAttribute("download")).toMatch(new RegExp(`\\.${ending}$`));
     expect(await saved!.text()).toContain(holds);
   });
+  it("of more records than one file may hold is refused before any is coded, and says what to do", async () => {
+    const user = await exporting();
+    record.counted = 100_001;
+    await user.click(screen.getByRole("button", { name: "Export these days" }));
+    expect((await alerted()).textContent).toBe(
+      "More than 100,000 records were signed in these days. Nothing was saved. Export a shorter period, or the whole from the command line.",
+    );
+    expect(saved).toBeUndefined();
+  });
+  it("of several pages is one file, each record once, and says on the way how far it is", async () => {
+    const [one] = record.records();
+    for (let i = 0; i < 118; i++)
+      record.put({
+        ...one,
+        id: `more-${i}`,
+        identifier: { ...one!.identifier, value: `plan-${i}:findings` },
+      } as unknown as FhirResource);
+    const user = await exporting();
+    await user.click(screen.getByRole("checkbox"));
+    let second: (on: () => void) => void = () => undefined;
+    const asked = new Promise<() => void>((on) => (second = on));
+    record.beforeAnswer = (query) => (query.includes("_start=100") ? new Promise<void>((go) => second(go)) : undefined);
+    await user.click(screen.getByRole("button", { name: "Export these days" }));
+    const go = await asked;
+    expect(await screen.findByText("100 of 121 records read.")).toBeTruthy();
+    go();
+    expect(await screen.findByText(/^Ready: 121 records/)).toBeTruthy();
+    const rows = (await saved!.text()).trim().split("\r\n").slice(1);
+    expect(new Set(rows.map((row) => row.split(",")[0])).size).toBe(121);
+  });
   it("stopped on the way makes no file, and says so", async () => {
     let go: () => void = () => undefined;
     const user = await exporting();

@@ -112,6 +112,11 @@ export const words = {
   unsigned: "Also records whose codes nobody has signed",
   progress: (n: number, total: number | undefined) => `${n}${total === undefined ? "" : ` of ${total}`} records read.`,
   stopped: "Stopped. Nothing was saved.",
+  tooMany: (most: number) => ({
+    title: `More than ${most.toLocaleString("en")} records were signed in these days.`,
+    what: "Nothing was saved.",
+    next: "Export a shorter period, or the whole from the command line.",
+  }),
   ready: (encounters: number, codes: number) => `Ready: ${encounters} records, ${codes} codes.`,
   save: "Save the file",
   noTables: {
