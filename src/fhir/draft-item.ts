@@ -9,6 +9,7 @@ import type {
   Reference,
   ServiceRequest,
 } from "fhir/r4";
+import type { CodeTable } from "../coding/tables.ts";
 import type {
   CaseAssessment,
   CaseRecord,
@@ -61,7 +62,7 @@ export interface DraftInput {
   /** An answer without an origin was given by the clinician. */
   readonly origins?: AnswerOrigins;
   readonly overrides?: readonly Override[];
-  /** The site's windows: they give a referral its last day. Absent: a referral has none. */
+  /** The site's windows give a referral its last day; absent: a referral has none. Which codes are written is the site's choice, too. */
   readonly policy?: SitePolicy;
   /** What the rules derive of each digit, by its place: an opening may follow from other answers than the one about it. */
   readonly signs?: readonly Facts[];
@@ -83,8 +84,8 @@ export interface DraftInput {
   readonly olderProgram?: boolean;
   /** IANA time zone of the clinic; default: the machine's. */
   readonly zone?: string;
-  /** False leaves SNOMED CT out, for sites without a licence. */
-  readonly snomed?: boolean;
+  /** Official descriptions for the day of service; absent: those of fractures alone. */
+  readonly table?: CodeTable | undefined;
 }
 
 export type DraftKind = "findings" | "condition" | "request" | "visit" | "plan" | "document" | "provenance";

@@ -2,7 +2,7 @@ import type { Appointment, Bundle, Condition } from "fhir/r4";
 import { type CaseRecord, PURPOSE_WORDS } from "../pathway/index.ts";
 import { draftVisit, visitWriter } from "./appointment.ts";
 import { draftCarePlan, planWriter } from "./care-plan.ts";
-import { conditionKey, conditionWriter, draftCondition } from "./coded-condition.ts";
+import { conditionKey, conditionWriter, draftCondition, signedCodes } from "./coded-condition.ts";
 import { ACT_TAG, type Act, EPISODE, metaOf } from "./codings.ts";
 import { visitKeys, withDaysKept } from "./days-kept.ts";
 import { asDecided, standing } from "./decided.ts";
@@ -92,8 +92,9 @@ export function draftPlan(asked: DraftInput): DraftItem[] {
     return urn;
   };
   const findings = add("findings", "findings", "Confirmed findings", findingsResponse(input));
+  const codes = signedCodes(input);
   const conditions = record.digits.map((_, i) => {
-    const resource = draftCondition(input, i);
+    const resource = draftCondition(input, i, codes[i]!);
     resource.evidence = [{ detail: [...(resource.evidence?.[0]?.detail ?? []), { reference: findings }] }];
     return {
       urn: add(conditionKey(record.digits, i), "condition", `Diagnosis: ${wordsOfDigit(record, i)}`, resource),

@@ -1,5 +1,6 @@
 import { addDays, formatISO, parseISO } from "date-fns";
 import type { Annotation, CodeableConcept, Condition, Period, ServiceRequest } from "fhir/r4";
+import { codePolicyOf } from "../coding/other-systems.ts";
 import {
   type DigitAssessment,
   type Line,
@@ -250,7 +251,7 @@ function codeOf(plan: RequestPlan, input: DraftInput): CodeableConcept {
     referral: undefined,
     therapy: undefined,
   }[plan.kind];
-  return { ...(code && input.snomed !== false ? { coding: [code] } : {}), text: plan.what };
+  return { ...(code && codePolicyOf(input.policy).snomed ? { coding: [code] } : {}), text: plan.what };
 }
 
 /** One ServiceRequest of the plan, as a draft with the intent it keeps; its period is what its urgency allows, or spans the windows of its visits. */
@@ -264,7 +265,10 @@ export function draftRequest(
   const period = periodOf(plan, input);
   const sites = [
     ...new Map(
-      plan.digits.map((i) => [wordsOfDigit(record, i), bodySiteOf(record.digits[i] ?? {}, input.snomed !== false)]),
+      plan.digits.map((i) => [
+        wordsOfDigit(record, i),
+        bodySiteOf(record.digits[i] ?? {}, codePolicyOf(input.policy).snomed),
+      ]),
     ).values(),
   ];
   const note = (line: Line): Annotation => ({ extension: [ruleBasis(line, input.reasons)], text: line.text });
@@ -281,7 +285,7 @@ export function draftRequest(
       {
         coding: [
           coding(REQUEST_KIND, plan.kind),
-          ...(plan.kind === "imaging" && input.snomed !== false ? [snomed("363679005", "Imaging")] : []),
+          ...(plan.kind === "imaging" && codePolicyOf(input.policy).snomed ? [snomed("363679005", "Imaging")] : []),
         ],
       },
     ],

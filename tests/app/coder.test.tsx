@@ -42,6 +42,13 @@ async function opened(name: string, session?: ClinicSession, policy?: unknown) {
   await user.click(await screen.findByRole("button", { name: new RegExp(`^${name}`) }));
   return user;
 }
+/** What is said as a warning; forms hold their own empty place for one. */
+const alerted = () =>
+  waitFor(() => {
+    const [said] = screen.getAllByRole("alert").filter((one) => one.textContent);
+    expect(said).toBeTruthy();
+    return said!;
+  });
 const shownCodes = () => [...document.querySelectorAll(".coder-code")].map((e) => e.textContent);
 const codes = (...wanted: string[]) => waitFor(() => expect(shownCodes()).toEqual(wanted));
 
@@ -67,7 +74,7 @@ describe("the list of signed records", () => {
   it("says what the server refused, and reads again on demand", async () => {
     record.refuse = (what) => (what === "search QuestionnaireResponse" ? fhirProblem("server") : undefined);
     const user = await desk();
-    const told = await screen.findByRole("alert");
+    const told = await alerted();
     expect(told.textContent).toContain(fhirProblem("server").title);
     expect(screen.queryByText("No record of these days is in this state.")).toBeNull();
     record.refuse = () => undefined;
@@ -207,6 +214,62 @@ describe("one record", () => {
     expect(await screen.findByText("S62.662A left out. Reason: Old fracture, coded before")).toBeTruthy();
     expect(record.codesOf("coder-crush")).toContain("S62.630B");
   });
+  it("takes a further code of the table with a reason, refuses one that is excluded, and keeps the coder's order", async () => {
+    const user = await opened(CRUSH);
+    await codes("S62.630B", "S62.662A");
+    const search = screen.getByLabelText("Code, or words of its description");
+    const add = screen.getByRole("button", { name: "Add a code" });
+    await user.click(add);
+    expect(screen.getByText("Choose a code of the table.")).toBeTruthy();
+    await user.type(search, "S61.310A");
+    await user.type(screen.getByLabelText("Why is it added?"), "Nail sutured, see the operation note");
+    await user.click(add);
+    expect(screen.getByText(/^S61.310A does not stand beside S62.630B. Excludes1 at S61: open fracture/)).toBeTruthy();
+    await user.clear(search);
+    await user.type(search, "S61.312A");
+    await user.selectOptions(screen.getByLabelText("Digit"), "right middle finger");
+    await user.click(add);
+    await codes("S62.630B", "S62.662A", "S61.312A");
+    await user.click(screen.getByRole("button", { name: "Move up S62.662A" }));
+    await codes("S62.662A", "S62.630B", "S61.312A");
+    expect(document.querySelector(".coder-codes > li")!.textContent).toContain("First-listed diagnosis");
+    await user.click(screen.getByRole("button", { name: "Sign these codes" }));
+    expect(await screen.findByText("S61.312A added. Reason: Nail sutured, see the operation note")).toBeTruthy();
+    expect(record.codesOf("coder-crush")).toEqual(["S61.312A", "S62.630B", "S62.662A"]);
+    const saved: Blob[] = [];
+    vi.spyOn(URL, "createObjectURL").mockImplementation((blob) => {
+      saved.push(blob as Blob);
+      return "blob:made-here";
+    });
+    await user.click(screen.getByRole("button", { name: "Export" }));
+    await user.selectOptions(screen.getByLabelText("Format"), "FHIR R4 Bundle");
+    await user.click(screen.getByRole("button", { name: "Export these days" }));
+    await screen.findByText("Ready: 1 records, 3 codes.");
+    const bundle = JSON.parse(await saved[0]!.text()) as {
+      entry: { resource: { diagnosis?: { rank: number }[]; code?: { coding: { code: string }[] } } }[];
+    };
+    const resources = bundle.entry.map((e) => e.resource);
+    expect(resources[0]!.diagnosis?.map((d) => d.rank)).toEqual([1, 2, 3]);
+    expect(resources.flatMap((r) => r.code?.coding[0]?.code ?? [])).toEqual(["S62.662A", "S62.630B", "S61.312A"]);
+  });
+  it("an added code can be taken out again before it is signed; a cause stands last and never first", async () => {
+    const user = await opened(MALLET);
+    await codes("S62.635A");
+    const search = screen.getByLabelText("Code, or words of its description");
+    const take = async (code: string) => {
+      await user.clear(search);
+      await user.type(search, code);
+      await user.type(screen.getByLabelText("Why is it added?"), "As the intake form says");
+      await user.click(screen.getByRole("button", { name: "Add a code" }));
+    };
+    await take("W23.0XXA");
+    await codes("S62.635A", "W23.0XXA");
+    expect(screen.queryByRole("button", { name: "Move up W23.0XXA" })).toBeNull();
+    await take("Z23");
+    await codes("S62.635A", "Z23", "W23.0XXA");
+    await user.click(screen.getByRole("button", { name: "Take out again: Z23" }));
+    await codes("S62.635A", "W23.0XXA");
+  });
   it("opened again, what was changed with a reason still stands beside the proposal", async () => {
     const user = await opened(MALLET);
     await codes("S62.635A");
@@ -245,7 +308,7 @@ describe("one record", () => {
     const tuft = record.records().find((r) => r.subject?.reference === "Patient/coder-tuft")!;
     record.put({ ...tuft, status: "entered-in-error" } as unknown as FhirResource);
     fireEvent.click(screen.getByRole("button", { name: new RegExp(`^${TUFT}`) }));
-    expect((await screen.findByRole("alert")).textContent).toContain(
+    expect((await alerted()).textContent).toContain(
       "This record is not there to be coded any more. It was withdrawn or changed in the meantime.",
     );
     expect(shownCodes()).toEqual([]);
@@ -258,7 +321,7 @@ describe("one record", () => {
     await listed();
     record.refuse = (now) => (now === what ? fhirProblem(kind) : undefined);
     fireEvent.click(screen.getByRole("button", { name: new RegExp(`^${TUFT}`) }));
-    expect((await screen.findByRole("alert")).textContent).toContain(fhirProblem(kind).title);
+    expect((await alerted()).textContent).toContain(fhirProblem(kind).title);
   });
   it("over a diagnosis that somebody changed meanwhile nothing is written, and the differences are named", async () => {
     const user = await opened(MALLET);
@@ -273,7 +336,7 @@ describe("one record", () => {
     await codes("S62.635D");
     record.put({ ...theirs, code: { ...(theirs.code as object), text: "Seen again by the hand surgeon" } });
     await user.click(screen.getByRole("button", { name: "Sign these codes" }));
-    const told = await screen.findByRole("alert");
+    const told = await alerted();
     expect(told.textContent).toContain("This record was changed since you opened it. Nothing was written over it.");
     expect(told.textContent).toContain('is now "Seen again by the hand surgeon"');
     expect(record.codesOf("coder-mallet")).toEqual(["S62.635A"]);
@@ -288,7 +351,7 @@ describe("one record", () => {
     await codes("S62.635D");
     record.refuse = (what) => (what === "transaction" ? fhirProblem("refused", { status: 403 }) : undefined);
     await user.click(screen.getByRole("button", { name: "Sign these codes" }));
-    expect((await screen.findByRole("alert")).textContent).toContain(fhirProblem("refused").title);
+    expect((await alerted()).textContent).toContain(fhirProblem("refused").title);
     expect(screen.queryByText("The codes are written to the record.")).toBeNull();
     expect(record.codesOf("coder-mallet")).toEqual(["S62.635A"]);
   });
@@ -303,7 +366,7 @@ describe("one record", () => {
     const user = await opened(MALLET, coderOn(record, changes as never));
     await codes("S62.635A");
     await user.click(screen.getByRole("button", { name: "Sign these codes" }));
-    expect((await screen.findByRole("alert")).textContent).toContain(said);
+    expect((await alerted()).textContent).toContain(said);
     expect(record.signings()).toEqual([]);
   });
 });
@@ -323,7 +386,7 @@ describe("what is missing", () => {
     const user = await opened(CRUSH);
     record.refuse = (what) => (what === "write Task" ? fhirProblem("refused", { status: 403 }) : undefined);
     await user.click(await screen.findByRole("button", { name: POSITION }));
-    expect((await screen.findByRole("alert")).textContent).toContain(fhirProblem("refused").title);
+    expect((await alerted()).textContent).toContain(fhirProblem("refused").title);
     expect(screen.getByRole("button", { name: POSITION })).toBeTruthy();
   });
   it("is not offered to be asked without the right to send questions", async () => {
@@ -402,6 +465,36 @@ describe("the export of a period", () => {
     expect(link.getAttribute("download")).toMatch(new RegExp(`\\.${ending}$`));
     expect(await saved!.text()).toContain(holds);
   });
+  it("of more records than one file may hold is refused before any is coded, and says what to do", async () => {
+    const user = await exporting();
+    record.counted = 100_001;
+    await user.click(screen.getByRole("button", { name: "Export these days" }));
+    expect((await alerted()).textContent).toBe(
+      "More than 100,000 records were signed in these days. Nothing was saved. Export a shorter period, or the whole from the command line.",
+    );
+    expect(saved).toBeUndefined();
+  });
+  it("of several pages is one file, each record once, and says on the way how far it is", async () => {
+    const [one] = record.records();
+    for (let i = 0; i < 118; i++)
+      record.put({
+        ...one,
+        id: `more-${i}`,
+        identifier: { ...one!.identifier, value: `plan-${i}:findings` },
+      } as unknown as FhirResource);
+    const user = await exporting();
+    await user.click(screen.getByRole("checkbox"));
+    let second: (on: () => void) => void = () => undefined;
+    const asked = new Promise<() => void>((on) => (second = on));
+    record.beforeAnswer = (query) => (query.includes("_start=100") ? new Promise<void>((go) => second(go)) : undefined);
+    await user.click(screen.getByRole("button", { name: "Export these days" }));
+    const go = await asked;
+    expect(await screen.findByText("100 of 121 records read.")).toBeTruthy();
+    go();
+    expect(await screen.findByText(/^Ready: 121 records/)).toBeTruthy();
+    const rows = (await saved!.text()).trim().split("\r\n").slice(1);
+    expect(new Set(rows.map((row) => row.split(",")[0])).size).toBe(121);
+  });
   it("stopped on the way makes no file, and says so", async () => {
     let go: () => void = () => undefined;
     const user = await exporting();
@@ -418,7 +511,7 @@ describe("the export of a period", () => {
     const user = await exporting();
     record.refuse = (what) => (what === "search QuestionnaireResponse" ? fhirProblem("server") : undefined);
     await user.click(screen.getByRole("button", { name: "Export these days" }));
-    expect((await screen.findByRole("alert")).textContent).toContain(fhirProblem("server").title);
+    expect((await alerted()).textContent).toContain(fhirProblem("server").title);
     expect(saved).toBeUndefined();
   });
   it("names what could not be read beside it", async () => {
@@ -450,7 +543,7 @@ describe("the page around it", () => {
   it("says that the sign-in ended", async () => {
     const problem = { kind: "ended", title: "Your sign-in has ended.", what: "W.", next: "N." };
     await desk(coderOn(record, { state: () => ({ kind: "ended", problem }) as never }));
-    expect((await screen.findByRole("alert")).textContent).toContain("Your sign-in has ended. W. N.");
+    expect((await alerted()).textContent).toContain("Your sign-in has ended. W. N.");
   });
   it("codes nothing under a site policy that cannot be used", async () => {
     await desk(coderOn(record), { nonsense: true });

@@ -18,6 +18,8 @@ export class CodingRecord implements Transport {
   private made = 0;
   /** Refuses what it returns a problem for: "search Task", "read QuestionnaireResponse", "write Task", "transaction". */
   refuse: (what: string) => Fault = () => undefined;
+  /** Matches that a search of signed records says there are, where that is not what it holds. */
+  counted: number | undefined;
   /** Called before the answer to a search is given. */
   beforeAnswer: (query: string) => Promise<void> | void = () => undefined;
 
@@ -84,7 +86,7 @@ export class CodingRecord implements Transport {
         remarks: [],
         unreadable: 0,
         more,
-        total: all.length,
+        total: (type === "QuestionnaireResponse" ? this.counted : undefined) ?? all.length,
         ...(more ? { next: `${type}?${asked}` } : {}),
       },
     };

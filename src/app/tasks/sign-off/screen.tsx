@@ -1,4 +1,5 @@
 import { type Dispatch, useEffect, useMemo, useState } from "react";
+import { type CodeTable, tableOn } from "../../../coding/tables.ts";
 import type { Chart, EarlierPlan } from "../../../fhir/chart.ts";
 import { withDaysKept } from "../../../fhir/days-kept.ts";
 import {
@@ -123,6 +124,7 @@ export default function SignScreen(props: SignScreenProps) {
   const { revised } = useBeforeWriting(chart, state, done || frozen);
   const text = props.textOf(withDaysKept(assessment, revised));
   const stored = chart.earlierPlans.find((p) => p.planId === state.planId);
+  const { table, ready } = useCodeTable(record);
   const drafted = useMemo(
     () =>
       draftPlan({
@@ -134,6 +136,7 @@ export default function SignScreen(props: SignScreenProps) {
         origins,
         overrides: decisions,
         policy,
+        table,
         signs,
         undecided: undecidedWords(undecided).map((u) => `${u}.`),
         planId: state.planId,
@@ -154,6 +157,7 @@ export default function SignScreen(props: SignScreenProps) {
       origins,
       decisions,
       policy,
+      table,
       signs,
       undecided,
       state.planId,
@@ -188,7 +192,7 @@ export default function SignScreen(props: SignScreenProps) {
   const shownAs: Act = obstacles.length === 0 ? "sign" : "draft";
   const takenAs: Act = done ? "sign" : "draft";
   const replaces = (act: Act) => earlierDocuments(chart.earlierPlans, report, items, act, at);
-  const acting = useMemo(() => signer?.ok && actingAs(signer, at), [signer, at]);
+  const acting = useMemo(() => ready && signer?.ok && actingAs(signer, at), [ready, signer, at]);
   // biome-ignore lint/correctness/useExhaustiveDependencies: what is replaced follows from the chart and the report
   const written = useMemo(() => {
     if (!acting || !filing || takesNothing || life.items.every((i) => i.removed)) return undefined;
@@ -394,6 +398,29 @@ function withDocument(items: readonly DraftItem[], filed: readonly DraftItem[] |
   const record = items.findIndex((item) => item.kind === "provenance");
   const at = record < 0 ? items.length : record;
   return [...items.slice(0, at), document, ...items.slice(at)];
+}
+
+/** Descriptions of other codes than fractures', only where a digit has no fracture; when they cannot be loaded, coders give the code. */
+function useCodeTable({ assessedAt, digits }: CaseRecord): {
+  readonly table?: CodeTable | undefined;
+  readonly ready: boolean;
+} {
+  const wanted = digits.some((digit) => digit.fractureSite === "no-fracture-seen");
+  const day = assessedAt.slice(0, 10);
+  const [loaded, setLoaded] = useState<{ readonly day: string; readonly table?: CodeTable | undefined }>();
+  useEffect(() => {
+    if (!wanted) return;
+    let current = true;
+    const set = (table?: CodeTable) => {
+      if (current) setLoaded({ day, table });
+    };
+    tableOn(day).then(set, () => set());
+    return () => {
+      current = false;
+    };
+  }, [wanted, day]);
+  if (!wanted) return { ready: true };
+  return loaded?.day === day ? { table: loaded.table, ready: true } : { ready: false };
 }
 
 function withEdits(item: DraftItem, state: CaseState): DraftItem {
