@@ -8,6 +8,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { findChromium } from "./browser/chromium.ts";
 import { COUNTED } from "./coverage.config.ts";
+import { missingPrograms } from "./interop/java.ts";
 
 interface Count {
   passed: number;
@@ -57,11 +58,24 @@ function browser(): Count {
   }
 }
 
+/** Against a stock FHIR server and the HL7 validator, both in Java, which a user of the plugin never needs. */
+function interop(): Count {
+  const missing = missingPrograms();
+  if (missing.length === 0) return tests("interop", "--config", "tests/interop/vitest.config.ts");
+  console.log(`interop not run: ${missing.join(" and ")} not on PATH (Java 17 and Maven 3.8 or later are needed)`);
+  return PASSED;
+}
+
 /**
- * `npm test -- --long`, as `.ci/run` has it: all fault tests, and not only those over stored plans; and the lines and branches
- * that the quick tests run are counted, and held to the figures of the release gate.
+ * `npm test -- --long`, as `.ci/run` has it: all browser tests, and not only the main job and what must stop; all fault tests,
+ * and not only those over stored plans; interop; and the lines and branches that the quick tests run are counted, and held to the
+ * figures of the release gate.
  */
 const LONG = process.argv.includes("--long");
+/** Browser tests that run every time. */
+const EVERY_TIME = ["main-path", "safe-stops", "frames", "canary"];
+// What is written in the tests before is then judged by the HL7 validator.
+if (LONG) process.env.FINGERPOST_WRITES = join(scratch, "written");
 const STAGES: readonly Stage[] = [
   ["types", () => check("tsc", "--noEmit")],
   ["lint", () => check("biome", "check", ".")],
@@ -73,10 +87,11 @@ const STAGES: readonly Stage[] = [
       ]
     : [["tests", () => tests("tests")] as Stage]),
   ["browser", browser],
-  ["browser tests", () => tests("browser", "--config", "tests/browser/vitest.config.ts")],
+  ["browser tests", () => tests("browser", "--config", "tests/browser/vitest.config.ts", ...(LONG ? [] : EVERY_TIME))],
   LONG
     ? ["all faults", () => tests("faults", "--config", "tests/faults/vitest.config.ts")]
     : ["faults, over stored plans", () => tests("faults", "--config", "tests/faults/vitest.config.ts", "stored-plans")],
+  ...(LONG ? [["interop", interop] as const] : []),
 ];
 
 const total: Count = { passed: 0, failed: 0 };

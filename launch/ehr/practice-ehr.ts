@@ -44,7 +44,7 @@ export interface PracticeEhrOptions {
   fhir?: string | undefined;
   tokenSeconds?: number | undefined;
   latencyMs?: number | undefined;
-  /** Also two clinics with 40 patients; a number: with at least so many visits to arrange. */
+  /** Also two clinics with 40 patients; a number: with at least so many visits to arrange. Another server is not filled. */
   clinics?: boolean | number | undefined;
 }
 
@@ -72,7 +72,7 @@ export class PracticeEhr {
   constructor(options: PracticeEhrOptions) {
     this.options = options;
     const { clinics = false } = options;
-    if (clinics !== false && !options.fhir) this.clinicVisits = clinics === true ? 0 : clinics;
+    if (clinics !== false) this.clinicVisits = clinics === true ? 0 : clinics;
     const { ehrUrl, pluginUrl, signer, tokenSeconds, latencyMs } = options;
     this.fhirBase = `${ehrUrl}/fhir`;
     this.control = new PracticeControl({
@@ -195,11 +195,31 @@ export class PracticeEhr {
     return found;
   }
 
-  /** As if a colleague had entered it at another screen: a new resource, or the next version of one. */
-  private enter(resource: Resource): void {
-    if (!(this.service instanceof PracticeServer)) return;
-    const { store } = this.service;
-    store.put(resource, resource.id ?? store.newId(), resource.id === undefined ? "POST" : "PUT");
+  /** As if a colleague had entered it at another screen: new resources, or the next versions of some. */
+  private async enter(resources: readonly Resource[]): Promise<void> {
+    if (this.service instanceof PracticeServer) {
+      const { store } = this.service;
+      for (const resource of resources)
+        store.put(resource, resource.id ?? store.newId(), resource.id === undefined ? "POST" : "PUT");
+      return;
+    }
+    if (resources.length === 0) return;
+    const entry = resources.map((resource) => ({
+      resource,
+      request: resource.id
+        ? { method: "PUT", url: `${resource.resourceType}/${resource.id}` }
+        : { method: "POST", url: resource.resourceType },
+    }));
+    const body = { resourceType: "Bundle", type: "transaction", entry };
+    const answer = await this.service.handle({
+      method: "POST",
+      path: "",
+      query: new URLSearchParams(),
+      headers: {},
+      body,
+    });
+    if (answer.status >= 300)
+      throw new Error(`The other server refused what was entered: ${JSON.stringify(answer.body)}`);
   }
 
   private pageSettings(): DeskSettings {
@@ -409,7 +429,7 @@ export class PracticeEhr {
       control.apply(read.data);
       for (const client of read.data.clients ?? []) this.clients.register(client as Parameters<Clients["register"]>[0]);
       if (read.data.reseed) this.open();
-      for (const resource of read.data.enter ?? []) this.enter(resource as Resource);
+      await this.enter((read.data.enter ?? []) as Resource[]);
       return json(200, control.shown());
     }
     if (method !== "GET") return json(405, { error: "GET only." });

@@ -1,6 +1,7 @@
 import type { Chart, EarlierPlan } from "../fhir/chart.ts";
 import type { AnswerOrigins } from "../fhir/drafts.ts";
 import { writtenBy } from "../fhir/earlier.ts";
+import { entryKey, freeDiagnoses, sameDiagnoses } from "../fhir/refine.ts";
 import type { Answers, AskedInjury } from "../pathway/asked.ts";
 import type { Scope } from "../pathway/index.ts";
 import { CASE_DATES, type CaseState } from "./case-state.ts";
@@ -29,7 +30,7 @@ const ALLERGY_WORDS: { readonly [finding: string]: RegExp } = {
  * is said of those not yet taken; an entry that names no digit may mean each of them.
  */
 export function proposalsFrom(
-  chart: Pick<Chart, "proposals" | "dates" | "allergies" | "medications" | "conditions">,
+  chart: Pick<Chart, "proposals" | "dates" | "allergies" | "medications" | "conditions" | "earlierPlans">,
   module: AskedInjury,
   continued: EarlierPlan | undefined,
   digits: readonly (string | number | null)[] = [null],
@@ -110,6 +111,16 @@ export function proposalsFrom(
         said: about.filter((p) => p.finding === "digit"),
       };
     }),
+    entryOf: (named) => {
+      const fitting = sameDiagnoses(freeDiagnoses(chart), named).filter((d) => d.fit !== "other-side");
+      const [only] = fitting;
+      if (fitting.length !== 1 || only?.fit !== "same") return undefined;
+      const { line, existing } = only;
+      return {
+        text: plainText(line.text, 120),
+        choice: { item: entryKey(named), field: "refines", value: existing.reference },
+      };
+    },
   };
 }
 

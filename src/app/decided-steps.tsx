@@ -53,23 +53,25 @@ export default function DecidedSteps(props: DecidedStepsProps) {
   );
   const signs = useMemo(() => facts.map((f) => pathway.evaluate(f).signs), [pathway, facts]);
   const reasons = useMemo(() => reasonsOf(pathway, facts, assessment), [pathway, facts, assessment]);
-  const text = planText({
-    patient: chart.patient
-      ? `${plainText(chart.patient.name, 80)}${chart.patient.birthDate ? `, born ${sayDay(chart.patient.birthDate)}` : ""}`
-      : "not read",
-    module,
-    policy,
-    record,
-    facts,
-    assessment,
-    decisions,
-    undecided,
-    appVersion: APP_VERSION,
-  });
+  const textOf = (said: CaseAssessment) =>
+    planText({
+      patient: chart.patient
+        ? `${plainText(chart.patient.name, 80)}${chart.patient.birthDate ? `, born ${sayDay(chart.patient.birthDate)}` : ""}`
+        : "not read",
+      module,
+      policy,
+      record,
+      facts,
+      assessment: said,
+      decisions,
+      undecided,
+      appVersion: APP_VERSION,
+    });
   if (step === "plan")
     return (
       <PlanScreen
-        {...{ pathway, state, dispatch, facts, assessment, undecided, moved, text }}
+        {...{ pathway, state, dispatch, facts, assessment, undecided, moved }}
+        text={textOf(assessment)}
         operations={proposals.date("operatedOn")}
         onBack={() => go("findings")}
         onDone={() => go("sign")}
@@ -90,7 +92,7 @@ export default function DecidedSteps(props: DecidedStepsProps) {
         chart,
         decisions,
         moved,
-        text,
+        textOf,
       }}
       {...{ reasons, undecided, signs }}
       open={openQuestions(pathway, assessment.digits)}

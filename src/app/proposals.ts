@@ -1,4 +1,4 @@
-import type { CaseDate } from "./case-state.ts";
+import type { CaseDate, ItemEdit } from "./case-state.ts";
 import type { Proposed } from "./value-state.ts";
 
 /** Which date stands behind a number that rules read. */
@@ -22,6 +22,10 @@ export interface Proposals {
   bearing(finding: string): readonly string[];
   /** Empty unless the chart names more than one. */
   readonly named: readonly NamedDigit[];
+  /** The one entry of the chart that is an injury of just this finger on this side, and the choice that says so; none where several are. */
+  readonly entryOf?: (named: {
+    readonly [finding: string]: unknown;
+  }) => { readonly text: string; readonly choice: ItemEdit } | undefined;
 }
 export const NONE: readonly Proposed[] = [];
 export const NO_WORDS: readonly string[] = [];

@@ -8,6 +8,7 @@ import { createInterface } from "node:readline";
 import * as z from "zod";
 import { type CodedEncounter, codeEncounter } from "../coding/code-encounter.ts";
 import { csvExport, dg1Export, type ExportFormat, exported } from "../coding/export.ts";
+import { codePolicyOf } from "../coding/other-systems.ts";
 import { allTables, inForce } from "../coding/tables.ts";
 import { bundleExport, ndjsonExport } from "../fhir/coded-encounter.ts";
 import { KNOWLEDGE_VERSION, MODULES, pathwayFor } from "../pathway/index.ts";
@@ -28,7 +29,7 @@ and, where somebody said more, stated. --schema prints the whole form.
   --to DAY        encounters up to this day
   --also LIST     other classifications, with commas: icd10 (WHO), ao-ota (local reading, not verified)
   --no-snomed     leave SNOMED CT out: for a site without a licence
-  --policy FILE   derive classes with the values of this site policy
+  --policy FILE   derive classes with the values of this site policy, and give the codes that it wants (coding.*)
   --progress      say on standard error how far it is
   --schema        print the JSON Schema of an encounter and stop
   --help          print this and stop
@@ -84,8 +85,15 @@ async function* main(words: readonly string[], problem: (line: string) => void):
   const also = values.also === undefined ? [] : values.also.split(",");
   const unknown = also.find((name) => !ALSO.includes(name));
   if (unknown !== undefined) throw new BadInput([`options: --also ${unknown}; allowed: ${ALSO.join(", ")}`]);
-  const policy = { icd10: also.includes("icd10"), aoOta: also.includes("ao-ota"), snomed: !values["no-snomed"] };
-  const read = encounterReader(tables, pathwayFor(MODULES[0]!, policyFrom(values.policy)));
+  const site = policyFrom(values.policy);
+  const wanted = codePolicyOf(site);
+  const policy = {
+    ...wanted,
+    icd10: wanted.icd10 || also.includes("icd10"),
+    aoOta: wanted.aoOta || also.includes("ao-ota"),
+    snomed: wanted.snomed && !values["no-snomed"],
+  };
+  const read = encounterReader(tables, pathwayFor(MODULES[0]!, site));
   const [from, to] = [values.from ?? "", values.to ?? "9999-12-31"];
 
   async function* coded(): AsyncGenerator<CodedEncounter> {

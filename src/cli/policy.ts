@@ -5,10 +5,10 @@
 import * as z from "zod/mini";
 import {
   allowedFor,
-  POLICY_DEFINITIONS,
   type PolicyProblem,
   type PolicyValue,
   readSitePolicy,
+  SITE_DEFINITIONS,
   type SitePolicy,
   sitePolicySchema,
 } from "../pathway/index.ts";
@@ -45,7 +45,7 @@ function main(words: readonly string[]): string {
   ]);
 }
 
-const DEFINITIONS: readonly (readonly [string, PolicyValue])[] = Object.entries(POLICY_DEFINITIONS);
+const DEFINITIONS: readonly (readonly [string, PolicyValue])[] = Object.entries(SITE_DEFINITIONS);
 
 /** @throws BadInput with every problem of the file, each with its place and what is allowed there */
 function checked(file: string): SitePolicy {
@@ -62,7 +62,7 @@ function checked(file: string): SitePolicy {
 }
 
 function problemWords({ path, problem, allowed }: PolicyProblem): string {
-  const definition = POLICY_DEFINITIONS[path.replace(/^values\./, "")];
+  const definition = SITE_DEFINITIONS[path.replace(/^values\./, "")];
   const said = `${path || "the file"}: ${problem}; allowed: ${allowed}`;
   if (!path.startsWith("values.")) return said;
   if (definition) return `${said}; source: ${sourceWords(definition).join("; ")}`;

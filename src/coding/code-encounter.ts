@@ -281,6 +281,8 @@ function inOrder(candidates: readonly Candidate[]): readonly Candidate[] {
   });
 }
 
+const SWITCHED_OFF =
+  "This site's policy has ICD-10-CM switched off (coding.icd10cm), so no code of it is proposed. Set it to on to code here.";
 export interface CodeOptions {
   readonly policy?: CodePolicy;
   /** False: `wouldChange` stays empty, for exports of many records. */
@@ -304,7 +306,7 @@ export function codeEncounter(
   const circumstances = circumstancesOf(encounter);
   const gaps = gapsOf(digits, circumstances, encounter.date, say);
   const others = otherCodes(digits, encounter.derived ?? [], policy);
-  if (!table || !inForce(table.edition, encounter.date))
+  if (!policy.icd10cm || !table || !inForce(table.edition, encounter.date))
     return {
       encounter,
       state: "not-coded",
@@ -312,7 +314,7 @@ export function codeEncounter(
       leftOut: [],
       others,
       gaps,
-      problems: [noEdition(encounter.date)],
+      problems: [policy.icd10cm ? noEdition(encounter.date) : SWITCHED_OFF],
     };
   const { edition } = table;
   const problems: string[] = [];

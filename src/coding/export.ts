@@ -47,7 +47,7 @@ export const CSV_COLUMNS = [
 type CsvRow = { readonly [C in (typeof CSV_COLUMNS)[number]]: string };
 const JOIN = "; ";
 /** What a spreadsheet would take as a formula (OWASP: CSV injection), also in its full-width forms; such a cell gets an apostrophe before it. */
-const FORMULA = /^[=+\-@\t\r\n\uFF1D\uFF0B\uFF0D\uFF20]/;
+export const FORMULA = /^[=+\-@\t\r\n\uFF1D\uFF0B\uFF0D\uFF20]/;
 
 function csvRows(coded: CodedEncounter, { appVersion }: ExportMeta): CsvRow[] {
   const { encounter } = coded;

@@ -1,9 +1,11 @@
+import { CODING_POLICY, type SitePolicy } from "../pathway/index.ts";
 import type { DigitCase } from "./code-encounter.ts";
 import { asCoded, type FactRow, type Facts, holds } from "./facts.ts";
 import type { ConfirmedDigit } from "./from-findings.ts";
 
-/** Which other classifications a site wants beside ICD-10-CM. */
+/** Which classifications a site wants. */
 export interface CodePolicy {
+  readonly icd10cm: boolean;
   /** WHO ICD-10, 2019. */
   readonly icd10: boolean;
   /** Off where a site has no licence for SNOMED CT. */
@@ -11,7 +13,17 @@ export interface CodePolicy {
   /** Local reading of AO/OTA 2018: its distal phalanx numbers are not verified, and it may not be used for profit without permission. */
   readonly aoOta: boolean;
 }
-export const DEFAULT_CODE_POLICY: CodePolicy = { icd10: false, snomed: true, aoOta: false };
+/** What a site's policy says of codes; a key that it does not hold has its default. */
+export function codePolicyOf(policy?: Pick<SitePolicy, "values">): CodePolicy {
+  const on = (key: keyof typeof CODING_POLICY) => (policy?.values[key] ?? CODING_POLICY[key].value) === "on";
+  return {
+    icd10cm: on("coding.icd10cm"),
+    icd10: on("coding.icd10"),
+    snomed: on("coding.snomed"),
+    aoOta: on("coding.aoOta"),
+  };
+}
+export const DEFAULT_CODE_POLICY: CodePolicy = codePolicyOf();
 
 /** A code of another classification for the same finding. */
 export interface OtherCode {

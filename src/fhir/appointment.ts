@@ -9,7 +9,8 @@ import { visitCheck, weekendNote } from "./visit-words.ts";
 
 export const VISIT_PURPOSE = `${BASE}/CodeSystem/visit-purpose`;
 export const IDEAL_DAY = ownExtension("ideal-day");
-const DAYS = ownExtension("days-after-injury");
+/** Days after the injury: earliest, ideal, latest. */
+export const DAYS = ownExtension("days-after-injury");
 const AFTER_OPERATION = ownExtension("days-after-operation");
 /** Purpose of the visit that must have happened before. */
 export const AFTER_VISIT = ownExtension("after-visit");
@@ -125,4 +126,5 @@ export const visitWriter: Writer<Appointment> = {
     visit.status = "proposed";
     if (context.act === "sign") visit.created = context.at;
   },
-};
+}; /** On a visit that the clinic booked outside the days of the plan: why. */
+export const OUTSIDE_DAYS = ownExtension("outside-days-because");

@@ -1,4 +1,5 @@
 import type { Annotation, CarePlan, CarePlanActivity } from "fhir/r4";
+import { codePolicyOf } from "../coding/other-systems.ts";
 import type { DigitAssessment, Line } from "../pathway/index.ts";
 import { REVISES } from "./chart-resource.ts";
 import { BASE, coding, digitWords, ownExtension, planItem, snomed } from "./codings.ts";
@@ -155,7 +156,7 @@ export function draftCarePlan(input: DraftInput, links: PlanLinks): CarePlan {
     intent: "plan",
     category: [
       { coding: [coding("http://hl7.org/fhir/us/core/CodeSystem/careplan-category", "assess-plan")] },
-      ...(input.snomed === false ? [] : [{ coding: [snomed("734163000", "Care plan")] }]),
+      ...(!codePolicyOf(input.policy).snomed ? [] : [{ coding: [snomed("734163000", "Care plan")] }]),
     ],
     title: `Finger tip injury plan: ${digitList(input)}`,
     description: descriptionOf(input),

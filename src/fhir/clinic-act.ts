@@ -4,6 +4,7 @@
  * appointmentstatus, Slot, slotstatus; the steps of booking: Argonaut Scheduling (proposed, then booked; the slot busy, free again on cancel).
  */
 import type { Appointment, Bundle, Communication, Condition, Extension, Provenance, Reference, Slot } from "fhir/r4";
+import { OUTSIDE_DAYS } from "./appointment.ts";
 import { coding, hl7, KNOWLEDGE_TAG, ownExtension, PLAN_ITEM } from "./codings.ts";
 import { dateWords } from "./dates.ts";
 import { checkText, fingerprint, narrative } from "./draft-item.ts";
@@ -15,7 +16,6 @@ import {
   itemOf,
   type ListedVisit,
   NEED_ENDED,
-  OUTSIDE_DAYS,
 } from "./listed-visit.ts";
 import { assembledBy, lifeActivity } from "./provenance.ts";
 import { type ClinicSchedule, type ClinicTime, placeInDays } from "./slot.ts";
@@ -23,7 +23,7 @@ import { type ClinicSchedule, type ClinicTime, placeInDays } from "./slot.ts";
 /** On a slot that this program took: the visit it is for. What holds a slot without its visit is found by it. */
 export const HELD_FOR = ownExtension("held-for");
 
-type ClinicActName = "book" | "move" | "call-off" | "missed";
+type ClinicActName = "book" | "move" | "call-off" | "missed" | "came";
 /** "code": a coder signs (coding-signing). */
 type ActName = ClinicActName | "code";
 /** Who does it, when (instant with offset, frozen when the act begins), with which program. */
@@ -166,6 +166,15 @@ export function missing(visit: BookedVisit, staff: ActingStaff, today: string): 
   });
 }
 
+/** The patient came: the visit took place, and what waited for it can be arranged. */
+export function came(visit: BookedVisit, staff: ActingStaff): ActAnswer {
+  if (Date.parse(visit.start) > Date.parse(staff.at)) return no("This visit lies ahead: nobody can have come yet.");
+  const held = kept(visit.entry);
+  held.status = "fulfilled";
+  held.text = narrative(`The patient came; noted by ${named(staff)}, ${dateWords(staff.at)}.`, [visit.words]);
+  return finished("came", [visit], [visitStep(visit.entry, held, true)], staff, { outside: [], reason: "" });
+}
+
 function cannotTake(
   visits: readonly Pick<ListedVisit, "patient" | "days" | "words">[],
   { time }: Place,
@@ -215,6 +224,7 @@ function timed(
     ...(outside ? [{ url: OUTSIDE_DAYS, valueString: outside.trim() }] : []),
   ];
   if (extension.length > 0) visit.extension = extension;
+  else delete visit.extension;
   visit.participant = [
     ...persons(visit).map((one) => ({ ...one, status: "accepted" as const })),
     ...schedule.actors.map(({ reference, display }) => ({
@@ -336,6 +346,7 @@ const DONE: { readonly [A in ClinicActName]: string } = {
   move: "Moved",
   "call-off": "Called off",
   missed: "The patient did not come",
+  came: "The patient came",
 };
 interface About {
   /** Visits of which whoever ordered them is told. */

@@ -1,7 +1,9 @@
 import type { CodeableConcept, Coding, Condition } from "fhir/r4";
-import { type FractureFacts, fractureCode } from "../coding/fracture-code.ts";
+import { codesAtSignOff, type SignedCodes } from "../coding/at-sign-off.ts";
+import { EDITION, type FractureFacts, fractureCode } from "../coding/fracture-code.ts";
 import { COUNTED_OPEN, displacedOf, fractureSeen, openOf } from "../coding/from-findings.ts";
-import { SNOMED_FRACTURES, SNOMED_SITES } from "../coding/other-systems.ts";
+import { codePolicyOf, type OtherCode, SNOMED_SITES } from "../coding/other-systems.ts";
+import { FRACTURE_TABLE, inForce, noEdition } from "../coding/tables.ts";
 import { type Answers, isAbsent } from "../pathway/index.ts";
 import { digitWords, hl7, ICD10CM, ownExtension, planItem, snomed } from "./codings.ts";
 import { dateWords, machineZone, zonedOf } from "./dates.ts";
@@ -47,10 +49,6 @@ const inSnomed = <K extends string>(codes: { readonly [k in K]: Named }) =>
   Object.fromEntries(Object.entries<Named>(codes).map(([k, { code, display }]) => [k, snomed(code, display)])) as {
     readonly [k in K]: Coding;
   };
-export const FRACTURE_SNOMED = {
-  thumb: inSnomed(SNOMED_FRACTURES.thumb),
-  finger: inSnomed(SNOMED_FRACTURES.finger),
-} as const;
 export const SITE_SNOMED = inSnomed(SNOMED_SITES);
 
 const group = (digit: unknown) => (digit === "thumb" ? "thumb" : "finger");
@@ -68,15 +66,26 @@ export function conditionKey(digits: readonly Answers[], at: number): string {
   return `condition-${side}-${digit}${before ? `-${at + 1}` : ""}`;
 }
 
-function codings(of: FractureFacts, withSnomed: boolean): { coding: Coding[]; defaults: readonly string[] } {
-  const code = fractureCode(of);
-  const icd: Coding = { system: code.system, version: code.version, code: code.code, display: code.display };
-  return { coding: [icd, ...(withSnomed ? [FRACTURE_SNOMED[group(of.digit)][of.open]] : [])], defaults: code.defaults };
-}
+const codingOf = ({ system, version, code, display }: Omit<OtherCode, "rule" | "because">): Coding => ({
+  system,
+  ...(version ? { version } : {}),
+  code,
+  display,
+});
 
+/** The codes of each digit, as the coder's desk proposes them first; a fracture's own code needs no other table. */
+export function signedCodes({ record, assessment, signs, policy, table = FRACTURE_TABLE }: DraftInput) {
+  const derived = record.digits.map((_, i) => ({
+    classes: assessment.digits[i]?.classes ?? [],
+    signs: signs?.[i] ?? {},
+  }));
+  const day = record.assessedAt.slice(0, 10);
+  return codesAtSignOff(record, derived, { day, table, policy: codePolicyOf(policy) });
+}
 /** The diagnosis of one injured digit, coded where the confirmed findings allow it. */
-export function draftCondition(input: DraftInput, at: number): Condition {
-  const { record, assessment, zone = machineZone(), snomed: withSnomed = true } = input;
+export function draftCondition(input: DraftInput, at: number, signed: SignedCodes): Condition {
+  const { record, assessment, zone = machineZone(), policy } = input;
+  const wanted = codePolicyOf(policy);
   const digit = record.digits[at] ?? {};
   const where = digitWords(digit.digit, digit.side);
   const classes = assessment.digits[at]?.classes.map((c) => c.name) ?? [];
@@ -89,16 +98,25 @@ export function draftCondition(input: DraftInput, at: number): Condition {
   const why = uncoded(digit);
   const opening = openOf(digit, assessment.digits[at]?.classes, input.signs?.[at]);
   const stated = facts(digit, displacedOf(digit), opening.open);
-  const coded = why === undefined ? codings(stated, withSnomed) : undefined;
+  const day = record.assessedAt.slice(0, 10);
+  const inDate = inForce(EDITION, day);
+  const icd = signed.first;
+  const fracture = icd?.rule.startsWith("FX") ?? false;
+  const coding = [...(icd ? [codingOf(icd)] : []), ...signed.others.map(codingOf)];
+  const notCoded = !wanted.icd10cm ? undefined : inDate ? why : noEdition(day);
+  const assumed = [
+    ...(icd?.defaults ?? []),
+    ...(fracture && opening.why ? [opening.why] : []),
+    ...(notCoded ? [notCoded] : []),
+  ];
   const films = (input.chart?.imaging ?? []).filter((i) => i.kind === "study").slice(0, 1);
-  const assumed = [...(coded?.defaults ?? []), ...(coded && opening.why ? [opening.why] : []), ...(why ? [why] : [])];
   return {
     resourceType: "Condition",
     extension: [
       ...assumed.map((valueString) => ({ url: ASSUMED, valueString })),
       ...(seen || digit.fractureSite === "no-fracture-seen" ? [] : [{ url: PENDING, valueBoolean: true }]),
       // What the code was composed from, so that a later correction of one fact finds the others.
-      ...(coded
+      ...(fracture
         ? [{ url: FACTS, extension: Object.entries(stated).map(([url, valueCode]) => ({ url, valueCode })) }]
         : []),
     ],
@@ -107,10 +125,10 @@ export function draftCondition(input: DraftInput, at: number): Condition {
     verificationStatus: { coding: [hl7("condition-ver-status", "provisional")] },
     category: [{ coding: [hl7("condition-category", "encounter-diagnosis", "Encounter Diagnosis")] }],
     code: {
-      ...(coded ? { coding: coded.coding } : {}),
+      ...(coding.length ? { coding } : {}),
       text: classes.length ? `${what}: ${classes.join("; ")}` : what,
     },
-    bodySite: [bodySiteOf(digit, withSnomed)],
+    bodySite: [bodySiteOf(digit, wanted.snomed)],
     subject: patientReference(input),
     ...encounterOf(input),
     ...(record.injuredAt ? { onsetDateTime: zonedOf(record.injuredAt, zone) } : {}),
@@ -195,9 +213,10 @@ export const conditionWriter: Writer<Condition> = {
     const problem = checkChoice(value, DISPLACED);
     if (problem) return problem;
     const now: FractureFacts = { ...coded, displaced: value as FractureFacts["displaced"] };
-    const withSnomed = (condition.code?.coding?.length ?? 0) > 1;
-    const { coding: recoded, defaults } = codings(now, withSnomed);
-    condition.code = { ...condition.code, coding: recoded };
+    const { defaults, ...code } = fractureCode(now);
+    // No other classification here knows displacement.
+    const others = (condition.code?.coding ?? []).filter((c) => c.system !== ICD10CM);
+    condition.code = { ...condition.code, coding: [codingOf(code), ...others] };
     const counted = condition.extension?.filter((e) => e.url === ASSUMED && e.valueString?.startsWith(COUNTED_OPEN));
     condition.extension = [
       ...defaults.map((valueString) => ({ url: ASSUMED, valueString })),

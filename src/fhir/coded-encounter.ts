@@ -27,7 +27,11 @@ const idOf = (encounter: string, part: string): string =>
 
 function conditionOf(line: CodeLine, coded: CodedEncounter): Condition {
   const { encounter } = coded;
-  const others = coded.others.filter((o) => o.digit === line.digit && line.rule.startsWith("FX"));
+  // What another classification says of the whole encounter ("multiple fractures") stands beside the first fracture.
+  const fractures = coded.codes.filter((one) => one.rule.startsWith("FX"));
+  const others = fractures.includes(line)
+    ? coded.others.filter((o) => o.digit === line.digit || (o.digit === undefined && line === fractures[0]))
+    : [];
   return {
     resourceType: "Condition",
     id: idOf(encounter.id, `code-${line.sequence}`),

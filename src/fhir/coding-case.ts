@@ -9,7 +9,7 @@ import type { Answers, AskedInjury, CaseRecord, UsedFinding } from "../pathway/i
 import { Reading, typeOf } from "./chart-resource.ts";
 import { OPEN_QUERY, QUERY } from "./coding-query.ts";
 import { readSigning, type Signing } from "./coding-signing.ts";
-import { digitWords, PLAN_ITEM } from "./codings.ts";
+import { digitWords, isDigitGroup, PLAN_ITEM } from "./codings.ts";
 import { localOf } from "./dates.ts";
 import { findingsBack, responseShape } from "./findings-back.ts";
 import type { Held } from "./listed-visit.ts";
@@ -69,6 +69,10 @@ export interface CodingCase {
   readonly queries: readonly SentQuery[];
   /** What was signed by coders, the newest first. */
   readonly signings: readonly Signing[];
+  /** What was signed for the record of the same encounter that this one takes the place of. */
+  readonly before: readonly Signing[];
+  /** Diagnoses that the plan names, as "Condition/12": also those that stood before it. */
+  readonly addresses: readonly string[];
   /** Answers of the record that this version does not know. */
   readonly notUnderstood: readonly string[];
 }
@@ -122,10 +126,22 @@ const taskShape = z.object({
 });
 const planShape = z.object({
   resourceType: z.literal("CarePlan"),
+  id: z.string(),
   status: z.string(),
+  created: z.optional(z.string()),
+  encounter: z.optional(referenceShape),
   identifier: z.optional(z.array(identifierShape)),
   replaces: z.optional(z.array(referenceShape)),
+  addresses: z.optional(z.array(referenceShape)),
 });
+type StoredPlan = z.infer<typeof planShape> & { readonly planId: string };
+/** Two plans of one encounter; where none is named, of one day. */
+const ofOneEncounter = (a: StoredPlan, b: StoredPlan): boolean =>
+  a.encounter?.reference !== undefined && b.encounter?.reference !== undefined
+    ? a.encounter.reference === b.encounter.reference
+    : a.created !== undefined && a.created.slice(0, 10) === b.created?.slice(0, 10);
+const replacesIt = (plan: StoredPlan, old: StoredPlan): boolean =>
+  plan.replaces?.some(({ reference }) => reference?.endsWith(`CarePlan/${old.id}`)) ?? false;
 
 const SIGNED = ["completed", "amended"];
 const ENDED = ["revoked", "entered-in-error"];
@@ -176,17 +192,18 @@ export interface CasesRead {
 export function codingCases(
   resources: readonly unknown[],
   modules: readonly AskedInjury[],
-  { today, zone }: { readonly today: string; readonly zone: string },
+  { today, zone, only }: { readonly today: string; readonly zone: string; readonly only?: ReadonlySet<string> },
 ): CasesRead {
   const problems: string[] = [];
   let ended = 0;
-  const plans = resources.flatMap((raw) => {
+  const plans = resources.flatMap((raw): StoredPlan[] => {
     const read = planShape.safeParse(raw);
     const item = read.success ? read.data.identifier?.find((i) => i.system === PLAN_ITEM)?.value : undefined;
     return read.success && item ? [{ ...read.data, planId: item.slice(0, item.lastIndexOf(":")) }] : [];
   });
   const cases = resources.flatMap((raw): CodingCase[] => {
     if (typeOf(raw) !== "QuestionnaireResponse") return [];
+    if (only && !only.has(String((raw as { id?: unknown }).id))) return [];
     const read = recordShape.safeParse(raw);
     if (!read.success || !isPlainJson(raw)) {
       problems.push("A signed record came in a form that cannot be read and is missing here.");
@@ -197,7 +214,9 @@ export function codingCases(
     if (!item || !SIGNED.includes(data.status)) return [];
     const planId = item.slice(0, item.lastIndexOf(":"));
     const plan = plans.find((p) => p.planId === planId);
-    if (plan && ENDED.includes(plan.status)) {
+    // A plan that was revised at a later encounter ends; what was done at this one is coded all the same.
+    const revised = plan && plans.find((p) => replacesIt(p, plan));
+    if (plan && ENDED.includes(plan.status) && (!revised || ofOneEncounter(plan, revised))) {
       ended++;
       return [];
     }
@@ -223,9 +242,15 @@ export function codingCases(
       )
       .sort((a, b) => (a.askedOn ?? "").localeCompare(b.askedOn ?? ""));
     const signings = resources.flatMap((r) => readSigning(r, reference) ?? []).sort((a, b) => b.at.localeCompare(a.at));
+    const before = plans
+      .filter((old) => plan && replacesIt(plan, old) && ofOneEncounter(plan, old))
+      .flatMap((old) => recordsOf(resources, old.planId))
+      .flatMap((old) => resources.flatMap((r) => readSigning(r, old) ?? []))
+      .sort((a, b) => b.at.localeCompare(a.at));
     const signedBy = data.author?.display ?? data.author?.reference ?? "not stated";
     const proposed = kindOf(plan);
-    const kind = signings[0]?.kind ?? proposed.kind;
+    const coded = signings[0] ?? before[0];
+    const kind = coded?.kind ?? proposed.kind;
     const { digits } = found;
     return [
       {
@@ -245,7 +270,7 @@ export function codingCases(
         signer: data.author?.reference,
         signedAt,
         digits: digits.map((d) => digitWords(d.digit, d.side)).join(", "),
-        state: stateOf(queries, signings, data.meta?.versionId),
+        state: stateOf(queries, signings, before, data.meta?.versionId),
         encounter: {
           id: encounterId ?? planId,
           patient: patientId,
@@ -253,16 +278,27 @@ export function codingCases(
           kind,
           record: recordOf(found, day) as EncounterToCode["record"],
         },
-        kindBecause: signings[0] ? "As it was coded before." : proposed.because,
+        kindBecause: coded ? "As it was coded before." : proposed.because,
         sources: sourcesOf(raw),
         queries,
         signings,
+        before,
+        addresses: plan?.addresses?.flatMap(({ reference }) => reference ?? []) ?? [],
         notUnderstood: found.notUnderstood,
       },
     ];
   });
   return { cases, ended, problems };
 }
+/** References of the signed findings of one plan. */
+const recordsOf = (resources: readonly unknown[], planId: string): string[] =>
+  resources.flatMap((raw) => {
+    const { resourceType, id, identifier } = raw as { resourceType?: unknown; id?: unknown; identifier?: unknown };
+    const { system, value } = (identifier ?? {}) as { system?: unknown; value?: unknown };
+    return resourceType === "QuestionnaireResponse" && system === PLAN_ITEM && String(value).startsWith(`${planId}:`)
+      ? [`QuestionnaireResponse/${id}`]
+      : [];
+  });
 const recordOf = (
   found: { injuredAt?: string; injury: Answers; patient: Answers; digits: readonly Answers[] },
   day: string,
@@ -295,7 +331,12 @@ function kindOf(plan: z.infer<typeof planShape> | undefined): { kind: EncounterK
   };
 }
 
-function stateOf(queries: readonly SentQuery[], [last]: readonly Signing[], version: string | undefined): CaseState {
+function stateOf(
+  queries: readonly SentQuery[],
+  [last]: readonly Signing[],
+  before: readonly Signing[],
+  version: string | undefined,
+): CaseState {
   if (queries.some((q) => q.state === "open")) return "asked";
   if (
     queries.some(
@@ -303,7 +344,7 @@ function stateOf(queries: readonly SentQuery[], [last]: readonly Signing[], vers
     )
   )
     return "answered";
-  if (!last) return "to-code";
+  if (!last) return before.length > 0 ? "changed" : "to-code";
   return last.recordVersion !== undefined && version !== undefined && last.recordVersion !== version
     ? "changed"
     : "coded";
@@ -324,8 +365,9 @@ function sourcesOf(raw: unknown): Map<string, Source> {
   const sources = new Map<string, Source>();
   let digit = -1;
   for (const group of read.success ? (read.data.item ?? []) : []) {
-    if (group.linkId === "digit") digit++;
-    const path = group.linkId === "digit" ? `digit.${digit}` : group.linkId;
+    const ofDigit = isDigitGroup(group.linkId);
+    if (ofDigit) digit++;
+    const path = ofDigit ? `digit.${digit}` : group.linkId;
     for (const { linkId, answer: [given] = [] } of group.item ?? []) {
       const of = (part: string) => given?.extension?.find((e) => e.url.endsWith(`/${part}`));
       const entry = of("answer-origin-entry")?.valueReference;

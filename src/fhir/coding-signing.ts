@@ -5,6 +5,7 @@
  */
 import type { Condition, Provenance } from "fhir/r4";
 import * as z from "zod/mini";
+import { whyNotBeside } from "../coding/added-code.ts";
 import type { CodedEncounter, CodeLine, EncounterKind, Role } from "../coding/code-encounter.ts";
 import { ENCOUNTER_KINDS } from "../coding/code-encounter.ts";
 import type { ActStep } from "./clinic-act.ts";
@@ -27,14 +28,17 @@ export interface Named {
   readonly code: string;
   readonly display: string;
 }
-/** One line as the coder leaves it: `kept` absent: left out; `reason` wherever it differs from what was proposed. */
+/**
+ * One line as the coder leaves it, in the coder's order: `kept` absent: left out; `proposed` absent: added by the coder; `reason` wherever it
+ * differs from what was proposed.
+ */
 export interface KeptLine {
   readonly key: string;
   readonly role: Role;
   readonly digit?: number | undefined;
   readonly system: string;
   readonly version: string;
-  readonly proposed: Named;
+  readonly proposed?: Named | undefined;
   readonly kept?: Named | undefined;
   readonly reason?: string | undefined;
 }
@@ -50,7 +54,7 @@ export interface Signing {
   readonly lines: readonly KeptLine[];
 }
 export const isChanged = ({ proposed, kept }: Pick<KeptLine, "proposed" | "kept">): boolean =>
-  kept?.code !== proposed.code;
+  kept?.code !== proposed?.code;
 
 /** The lines as proposed, for the coder to keep or change. */
 export const linesOf = (codes: readonly CodeLine[]): KeptLine[] =>
@@ -65,17 +69,18 @@ export const linesOf = (codes: readonly CodeLine[]): KeptLine[] =>
   }));
 /** A difference in words: "S62.634A changed to S62.664A. Reason: …". */
 export const differenceWords = ({ proposed, kept, reason }: KeptLine): string =>
-  `${proposed.code} ${kept ? `changed to ${kept.code}` : "left out"}.${reason ? ` Reason: ${reason}` : ""}`;
+  `${proposed ? `${proposed.code} ${kept ? `changed to ${kept.code}` : "left out"}` : `${kept?.code} added`}.${reason ? ` Reason: ${reason}` : ""}`;
 
 /** The coded encounter with what the coder kept, for exports; signed by the coder. */
 export function asKept(coded: CodedEncounter, signing: Signing | undefined): CodedEncounter {
   if (!signing) return coded;
   const kept = signing.lines.filter((line) => line.kept);
   const codes = kept.map((line, i): CodeLine => {
-    const proposed = coded.codes.find((c) => c.key === line.key);
+    // What decided a proposal says nothing of the code that a coder chose instead of it.
+    const proposed = coded.codes.find((c) => c.key === line.key && c.code === line.kept!.code);
     return {
       ...(proposed ?? {
-        rule: "kept by the coder",
+        rule: "chosen by the coder",
         because: "",
         guidelines: [],
         used: [],
@@ -111,14 +116,26 @@ export type SigningAnswer =
   | { readonly ok: false; readonly problem: string };
 
 /** The stored diagnosis of one digit of a record, and those that coders added to it. */
-export function diagnosesOf({ planId, encounter }: CodingCase, conditions: readonly Held[]) {
+export function diagnosesOf({ planId, encounter, addresses }: CodingCase, conditions: readonly Held[]) {
   const named = (system: string, value: string) =>
     conditions.find(({ resource }) =>
       (resource as unknown as Condition).identifier?.some((i) => i.system === system && i.value === value),
     );
   const digits = encounter.record.digits;
+  // A revised plan leaves a diagnosis that stays right as its earlier self, under the name it got there.
+  const standing = (key: string) =>
+    conditions.find(
+      ({ reference, resource }) =>
+        addresses.includes(reference) &&
+        (resource as unknown as Condition).identifier?.some(
+          (i) => i.system === PLAN_ITEM && i.value?.endsWith(`:${key}`),
+        ),
+    );
   return {
-    ofDigit: (at: number) => named(PLAN_ITEM, `${planId}:${conditionKey(digits, at)}`),
+    ofDigit: (at: number) => {
+      const key = conditionKey(digits, at);
+      return named(PLAN_ITEM, `${planId}:${key}`) ?? standing(key);
+    },
     ofLine: (key: string) => named(CODE_LINE, `${encounter.id}:${key}`),
     added: conditions.filter(({ resource }) =>
       (resource as unknown as Condition).identifier?.some(
@@ -145,11 +162,19 @@ export function signing(
   for (const line of lines) {
     if (!isChanged(line)) continue;
     const problem = checkText(line.reason ?? "", true);
-    if (problem) return no(`${line.proposed.code}: say why it is not kept.`);
+    if (problem)
+      return no(
+        line.proposed ? `${line.proposed.code}: say why it is not kept.` : `${line.kept?.code}: say why it is added.`,
+      );
   }
   const kept = lines.filter((line) => line.kept);
   const twice = kept.find((line, i) => kept.findIndex((l) => l.kept!.code === line.kept!.code) !== i);
   if (twice) return no(`${twice.kept!.code} stands twice: leave one out.`);
+  const listed = kept.map((line) => ({ code: line.kept!.code, digit: line.digit }));
+  for (const [i, line] of kept.entries()) {
+    const problem = isChanged(line) && whyNotBeside(listed[i]!, listed.toSpliced(i, 1));
+    if (problem) return no(problem);
+  }
   const stored = diagnosesOf(of, conditions);
   const used = new Set<string>();
   const steps = kept.flatMap((line): ActStep[] => {
@@ -312,13 +337,17 @@ function provenance(
               { url: "key", valueString: line.key },
               { url: "role", valueCode: line.role },
               ...(line.digit === undefined ? [] : [{ url: "digit", valueInteger: line.digit }]),
-              {
-                url: "proposed",
-                valueCoding: {
-                  ...coding(line.system, line.proposed.code, line.proposed.display),
-                  version: line.version,
-                },
-              },
+              ...(line.proposed
+                ? [
+                    {
+                      url: "proposed",
+                      valueCoding: {
+                        ...coding(line.system, line.proposed.code, line.proposed.display),
+                        version: line.version,
+                      },
+                    },
+                  ]
+                : []),
               ...(line.kept ? [{ url: "kept", valueCoding: codingOf(line) }] : []),
               ...(line.reason?.trim() ? [{ url: "reason", valueString: line.reason.trim() }] : []),
             ],
@@ -401,19 +430,20 @@ export function readSigning(raw: unknown, record: string): Signing | undefined {
       const inner = (url: string) => e.extension?.find((x) => x.url === url);
       const proposed = inner("proposed")?.valueCoding;
       const then = inner("kept")?.valueCoding;
-      if (!proposed?.code || !proposed.system) return [];
+      const of = proposed ?? then;
+      if (!of?.code || !of.system) return [];
       const named = (c: { code?: string | undefined; display?: string | undefined }): Named => ({
         code: c.code ?? "",
         display: c.display ?? "",
       });
       return [
         {
-          key: inner("key")?.valueString ?? proposed.code,
+          key: inner("key")?.valueString ?? of.code,
           role: ROLES.find((r) => r === inner("role")?.valueCode) ?? "additional",
           digit: inner("digit")?.valueInteger,
-          system: proposed.system,
-          version: proposed.version ?? "",
-          proposed: named(proposed),
+          system: of.system,
+          version: of.version ?? "",
+          ...(proposed?.code ? { proposed: named(proposed) } : {}),
           ...(then?.code ? { kept: named(then) } : {}),
           reason: inner("reason")?.valueString,
         },

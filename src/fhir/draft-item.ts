@@ -9,6 +9,7 @@ import type {
   Reference,
   ServiceRequest,
 } from "fhir/r4";
+import type { CodeTable } from "../coding/tables.ts";
 import type {
   CaseAssessment,
   CaseRecord,
@@ -22,6 +23,7 @@ import type {
 import { STRENGTH_WORDS } from "../pathway/index.ts";
 import type { Chart } from "./chart.ts";
 import { type Act, digitWords, ownExtension, text } from "./codings.ts";
+import type { EarlierPlan } from "./earlier.ts";
 
 /** "I decide differently": what the rule proposed, what the clinician decided, and why. */
 export interface Override {
@@ -60,7 +62,7 @@ export interface DraftInput {
   /** An answer without an origin was given by the clinician. */
   readonly origins?: AnswerOrigins;
   readonly overrides?: readonly Override[];
-  /** The site's windows: they give a referral its last day. Absent: a referral has none. */
+  /** The site's windows give a referral its last day; absent: a referral has none. Which codes are written is the site's choice, too. */
   readonly policy?: SitePolicy;
   /** What the rules derive of each digit, by its place: an opening may follow from other answers than the one about it. */
   readonly signs?: readonly Facts[];
@@ -74,10 +76,16 @@ export interface DraftInput {
   readonly patientName?: string;
   readonly encounterId?: string;
   readonly appVersion: string;
+  /** The plan of the same injury whose place this one takes: what it already asks for keeps its days. */
+  readonly revises?: Pick<EarlierPlan, "items"> | undefined;
+  /** What came into the chart meanwhile and the clinician said to have seen, with the entries in the version that was seen. */
+  readonly seenNews?: readonly { readonly words: string; readonly references: readonly string[] }[];
+  /** A newer program was installed, and the clinician chose to sign with this one. */
+  readonly olderProgram?: boolean;
   /** IANA time zone of the clinic; default: the machine's. */
   readonly zone?: string;
-  /** False leaves SNOMED CT out, for sites without a licence. */
-  readonly snomed?: boolean;
+  /** Official descriptions for the day of service; absent: those of fractures alone. */
+  readonly table?: CodeTable | undefined;
 }
 
 export type DraftKind = "findings" | "condition" | "request" | "visit" | "plan" | "document" | "provenance";

@@ -2,8 +2,9 @@ import type { Appointment, Bundle, Condition } from "fhir/r4";
 import { type CaseRecord, PURPOSE_WORDS } from "../pathway/index.ts";
 import { draftVisit, visitWriter } from "./appointment.ts";
 import { draftCarePlan, planWriter } from "./care-plan.ts";
-import { conditionKey, conditionWriter, draftCondition } from "./coded-condition.ts";
+import { conditionKey, conditionWriter, draftCondition, signedCodes } from "./coded-condition.ts";
 import { ACT_TAG, type Act, EPISODE, metaOf } from "./codings.ts";
+import { visitKeys, withDaysKept } from "./days-kept.ts";
 import { asDecided, standing } from "./decided.ts";
 import { documentWriter, draftDocument, type Readable, standingOf } from "./document-reference.ts";
 import { type BundleContext, itemsOf, transactionOf } from "./draft-bundle.ts";
@@ -19,7 +20,7 @@ import {
 } from "./draft-item.ts";
 import { findingsResponse, findingsWriter } from "./findings-record.ts";
 import { changesOf, draftProvenance, provenanceWriter } from "./provenance.ts";
-import { draftRequest, requestsOf, requestWriter, slug } from "./service-request.ts";
+import { draftRequest, requestsOf, requestWriter } from "./service-request.ts";
 
 export { type Act, planIdOf } from "./codings.ts";
 export { asDecided, decisionWords, standing } from "./decided.ts";
@@ -63,8 +64,9 @@ const writerOf = (kind: DraftKind) => WRITERS[kind] as unknown as Writer<DraftRe
  */
 export function draftPlan(asked: DraftInput): DraftItem[] {
   const overrides = standing(asked.overrides ?? [], asked.assessment);
-  const input = { ...asked, overrides, assessment: asDecided(asked.assessment, overrides) };
-  const { record, assessment, planId } = input;
+  const assessment = withDaysKept(asDecided(asked.assessment, overrides), asked.revises);
+  const input = { ...asked, overrides, assessment };
+  const { record, planId } = input;
   const items: DraftItem[] = [];
   const add = (key: string, kind: DraftKind, title: string, resource: DraftResource): string => {
     const meta = metaOf(planId, key, assessment.knowledgeVersion, input.appVersion);
@@ -90,8 +92,9 @@ export function draftPlan(asked: DraftInput): DraftItem[] {
     return urn;
   };
   const findings = add("findings", "findings", "Confirmed findings", findingsResponse(input));
+  const codes = signedCodes(input);
   const conditions = record.digits.map((_, i) => {
-    const resource = draftCondition(input, i);
+    const resource = draftCondition(input, i, codes[i]!);
     resource.evidence = [{ detail: [...(resource.evidence?.[0]?.detail ?? []), { reference: findings }] }];
     return {
       urn: add(conditionKey(record.digits, i), "condition", `Diagnosis: ${wordsOfDigit(record, i)}`, resource),
@@ -105,13 +108,9 @@ export function draftPlan(asked: DraftInput): DraftItem[] {
     activities.push(urn);
     for (const visit of plan.visits) requestOfVisit.set(visit, urn);
   }
-  const count = new Map<string, number>();
-  for (const visit of assessment.visits) {
-    // Named after the rule that asks for it, so that a plan with one visit less does not rename the others.
-    const name = `visit-${visit.purpose}-${slug(visit.rule)}`;
-    const n = (count.get(name) ?? 0) + 1;
-    count.set(name, n);
-    const key = n === 1 ? name : `${name}-${n}`;
+  const keys = visitKeys(assessment.visits);
+  for (const [i, visit] of assessment.visits.entries()) {
+    const key = keys[i]!;
     const resource: Appointment = draftVisit(
       visit,
       key,

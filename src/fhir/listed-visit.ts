@@ -4,7 +4,7 @@
  */
 import * as z from "zod/mini";
 import { PURPOSE_WORDS, type VisitPurpose } from "../pathway/index.ts";
-import { AFTER_VISIT, IDEAL_DAY, VISIT_PURPOSE } from "./appointment.ts";
+import { AFTER_VISIT, IDEAL_DAY, OUTSIDE_DAYS, VISIT_PURPOSE } from "./appointment.ts";
 import { Reading, typeOf } from "./chart-resource.ts";
 import { ACT_TAG, ownExtension, PLAN_ITEM } from "./codings.ts";
 import { localOf } from "./dates.ts";
@@ -26,8 +26,6 @@ import {
 export const NEED_ENDED = ownExtension("need-ended");
 /** On a visit that is asked for once more: the one that did not take place. */
 export const ASKED_AGAIN = ownExtension("asked-again-after");
-/** On a visit that is booked outside the days of the plan: why. */
-export const OUTSIDE_DAYS = ownExtension("outside-days-because");
 
 /** A stored resource over which may be written, in the version that was read. */
 export interface Held {
@@ -47,6 +45,8 @@ export interface OrderInShort extends Held {
   readonly status: string;
   readonly words: string;
   readonly priority: string;
+  /** yyyy-MM-dd, where it is recorded. */
+  readonly orderedOn?: string | undefined;
   /** Who ordered, and is told when the days cannot be kept. */
   readonly requester?: { readonly reference?: string | undefined; readonly display?: string | undefined } | undefined;
 }
@@ -88,6 +88,8 @@ export interface PatientInList {
   readonly contact: readonly string[];
   /** Why nothing may be booked. */
   readonly stop?: string | undefined;
+  /** The day from which the newest address holds, yyyy-MM-dd, where the record says so. */
+  readonly addressSince?: string | undefined;
 }
 
 const extension = z.object({
@@ -131,6 +133,7 @@ const orderShape = z.object({
   code: z.optional(conceptShape),
   subject: z.optional(referenceShape),
   requester: z.optional(referenceShape),
+  authoredOn: z.optional(z.string()),
   performerType: z.optional(conceptShape),
   bodySite: z.optional(z.array(conceptShape)),
   occurrencePeriod: z.optional(periodShape),
@@ -141,6 +144,7 @@ const conditionShape = z.object({
   code: z.optional(conceptShape),
 });
 const patientShape = z.object({
+  address: z.optional(z.array(z.object({ use: z.optional(z.string()), period: z.optional(periodShape) }))),
   telecom: z.optional(
     z.array(z.object({ system: z.optional(z.string()), value: z.optional(z.string()), rank: z.optional(z.number()) })),
   ),
@@ -167,8 +171,9 @@ export class ListReading {
     this.#zone = zone;
     this.appointments = this.#each("Appointment", appointmentShape);
     const orders = this.#each("ServiceRequest", orderShape).map((found) => {
-      const { status, code, priority = "routine", requester } = found.data;
-      return { ...found, status, words: conceptWords(code) ?? "Order", priority, requester };
+      const { status, code, priority = "routine", requester, authoredOn } = found.data;
+      const orderedOn = authoredOn && localOf(authoredOn, zone).slice(0, 10);
+      return { ...found, status, words: conceptWords(code) ?? "Order", priority, requester, orderedOn };
     });
     this.#orders = new Map(orders.map((order) => [order.reference, order]));
     this.#diagnoses = new Map(
@@ -223,10 +228,15 @@ export class ListReading {
     const id = at.slice("Patient/".length);
     const { summary } = readPatient(this.#resources, new Reading(id, this.#today, this.#zone, undefined));
     const raw = this.#resources.find((r) => typeOf(r) === "Patient" && (r as { id?: unknown }).id === id);
-    const { telecom = [] } = patientShape.safeParse(raw).data ?? {};
+    const { telecom = [], address = [] } = patientShape.safeParse(raw).data ?? {};
     const contact = [...telecom].sort((a, b) => (a.rank ?? 9) - (b.rank ?? 9)).flatMap(({ value }) => value ?? []);
     const stop = summary ? summary.stop : "The record system did not say whose visit this is: read the list again.";
-    const found = { reference: at, name: summary?.name ?? display ?? "Name not recorded", summary, contact, stop };
+    const since = address.flatMap(({ use, period }) =>
+      use !== "old" && period?.start ? [period.start.slice(0, 10)] : [],
+    );
+    const addressSince = since.sort().at(-1);
+    const name = summary?.name ?? display ?? "Name not recorded";
+    const found = { reference: at, name, summary, contact, stop, addressSince };
     this.#patients.set(at, found);
     return found;
   }

@@ -3,6 +3,8 @@ import { hl7, KNOWLEDGE_TAG } from "./codings.ts";
 import { type ActContext, type DraftInput, type DraftItem, person, type Writer } from "./draft-item.ts";
 
 const PROGRAM = "program";
+const SEEN = "Seen before signing, after the chart was read:";
+const OLDER = "A newer version of the program was installed; the clinician chose to sign with this one";
 
 /** The program as the one agent that is always there (R4: the app is an agent of its own); the person is added by the act. */
 export function assembledBy(appVersion: string, knowledgeVersion: string): Provenance {
@@ -37,11 +39,17 @@ export function draftProvenance(input: DraftInput): Provenance {
     role: "source",
     what: { reference: u.version ? `${u.reference}/_history/${u.version}` : u.reference },
   }));
+  // R4 provenance-entity-role has no "seen": what was seen is a source like what was read, and says so in words.
+  const seen: ProvenanceEntity[] = (input.seenNews ?? []).flatMap(({ words, references }) => {
+    const display = `${SEEN} ${words}`;
+    const what = references.length > 0 ? references.map((reference) => ({ reference, display })) : [{ display }];
+    return what.map((one) => ({ role: "source" as const, what: one }));
+  });
   const rules: ProvenanceEntity = {
     role: "derivation",
     what: {
       identifier: { system: KNOWLEDGE_TAG, value: assessment.knowledgeVersion },
-      display: `Clinical knowledge ${assessment.knowledgeVersion}, site policy "${assessment.policy.site}"${assessment.policy.approvedOn ? `, approved ${assessment.policy.approvedOn}` : ""}`,
+      display: `Clinical knowledge ${assessment.knowledgeVersion}, site policy "${assessment.policy.site}"${assessment.policy.approvedOn ? `, approved ${assessment.policy.approvedOn}` : ""}${input.olderProgram ? `. ${OLDER}` : ""}`,
     },
   };
   const decided: ProvenanceEntity[] = overrides.map((o) =>
@@ -54,7 +62,7 @@ export function draftProvenance(input: DraftInput): Provenance {
       ...made.agent,
       ...(input.draftedBy ? [{ ...role("enterer", "Enterer"), who: { ...input.draftedBy } }] : []),
     ],
-    entity: [rules, ...read, ...decided],
+    entity: [rules, ...read, ...seen, ...decided],
   };
 }
 const role = (code: string, display: string) => ({
@@ -88,7 +96,9 @@ export const lifeActivity = (acts: readonly string[]): NonNullable<Provenance["a
 
 export const provenanceWriter: Writer<Provenance> = {
   words(provenance) {
-    const read = (provenance.entity ?? []).filter((e) => e.role === "source").length;
+    const isNews = (e: ProvenanceEntity) => e.role === "source" && e.what.display?.startsWith(SEEN) === true;
+    const read = (provenance.entity ?? []).filter((e) => e.role === "source" && !isNews(e)).length;
+    const seen = new Set((provenance.entity ?? []).filter(isNews).map((e) => `${e.what.display}.`));
     const rules = provenance.entity?.find((e) => e.role === "derivation")?.what.display;
     const changed = (provenance.entity ?? []).flatMap((e) =>
       e.role === "revision" || e.role === "removal" ? [e.what.display ?? ""] : [],
@@ -104,6 +114,7 @@ export const provenanceWriter: Writer<Provenance> = {
       ...drafted.map((who) => `The draft was saved by ${who.display ?? who.reference}.`),
       ...(rules ? [`Rests on: ${rules}.`] : []),
       `${read} chart ${read === 1 ? "entry was" : "entries were"} used.`,
+      ...seen,
       ...changed,
     ];
   },

@@ -1,6 +1,5 @@
 import type { CodeableConcept, Coding, Condition, Extension } from "fhir/r4";
-import type { Answers } from "../pathway/index.ts";
-import type { ConditionLine } from "./chart.ts";
+import type { Chart, ConditionLine } from "./chart.ts";
 import { BASE, ICD10CM, PLAN_ITEM, SNOMED } from "./codings.ts";
 import type { DraftItem, ExistingItem } from "./draft-item.ts";
 import { REFINED_FROM } from "./plan-life.ts";
@@ -13,8 +12,11 @@ export interface SameDiagnosis {
   readonly fit: "same" | "perhaps" | "other-side";
 }
 
+/** Finger and side, as answered or known so far. */
+type Named = { readonly [finding: string]: unknown };
+
 /** Entries of the chart that are injuries of this digit, the surest first. What was refuted or entered in error is never among them. */
-export function sameDiagnoses(lines: readonly ConditionLine[], { digit, side }: Answers): SameDiagnosis[] {
+export function sameDiagnoses(lines: readonly ConditionLine[], { digit, side }: Named): SameDiagnosis[] {
   const named = typeof digit === "string" && digit !== "cannot-tell" ? digit : undefined;
   return lines
     .flatMap((line): SameDiagnosis[] => {
@@ -33,6 +35,16 @@ export function sameDiagnoses(lines: readonly ConditionLine[], { digit, side }: 
     })
     .sort((a, b) => FITS.indexOf(a.fit) - FITS.indexOf(b.fit));
 }
+/** What the chart says of injuries beside our own plans: a diagnosis of one of our plans in force belongs to that plan. */
+export function freeDiagnoses({ conditions, earlierPlans }: Pick<Chart, "conditions" | "earlierPlans">) {
+  const taken = earlierPlans
+    .filter((p) => ["active", "on-hold", "completed"].includes(p.status))
+    .flatMap((p) => p.items.filter((i) => i.type === "Condition").map((i) => i.reference));
+  return conditions.filter((c) => !taken.includes(c.from.reference));
+}
+/** Where the clinician's word is kept that this finger's injury is an entry of the chart, said together with its name. */
+export const entryKey = ({ digit, side }: Named): string => `entry-${side}-${digit}`;
+
 const OUR_SYSTEMS: readonly string[] = [ICD10CM, SNOMED];
 const FITS = ["same", "perhaps", "other-side"];
 

@@ -1,5 +1,6 @@
 import { addDays, formatISO, parseISO } from "date-fns";
 import type { Annotation, CodeableConcept, Condition, Period, ServiceRequest } from "fhir/r4";
+import { codePolicyOf } from "../coding/other-systems.ts";
 import {
   type DigitAssessment,
   type Line,
@@ -219,9 +220,17 @@ function daysFor(urgency: Urgency, { record, policy }: DraftInput): Period | und
       return undefined;
   }
 }
+/** The days that the revised plan sets for this order, where it is as urgent now as it was then: its last day does not move back. */
+function periodKept({ key, urgency }: RequestPlan, { revises }: DraftInput): Period | undefined {
+  const item = revises?.items.find((one) => one.key === key && ["active", "on-hold", "completed"].includes(one.status));
+  const order = item?.resource as unknown as ServiceRequest | undefined;
+  const isAsUrgent = order?.extension?.find((e) => e.url === URGENCY)?.valueCode === urgency;
+  return isAsUrgent ? order?.occurrencePeriod : undefined;
+}
 /** When a request is to be met: a referral as soon as its urgency says, all else within the windows of its visits. */
 function periodOf(plan: RequestPlan, input: DraftInput): Period | undefined {
-  const urgent = plan.kind === "referral" && plan.urgency ? daysFor(plan.urgency, input) : undefined;
+  const urgent =
+    plan.kind === "referral" && plan.urgency ? (periodKept(plan, input) ?? daysFor(plan.urgency, input)) : undefined;
   if (urgent) return urgent;
   const dated = plan.visits.flatMap((v) => (v.dates ? [v.dates] : []));
   const start = dated.map((d) => d.earliest).sort()[0];
@@ -242,7 +251,7 @@ function codeOf(plan: RequestPlan, input: DraftInput): CodeableConcept {
     referral: undefined,
     therapy: undefined,
   }[plan.kind];
-  return { ...(code && input.snomed !== false ? { coding: [code] } : {}), text: plan.what };
+  return { ...(code && codePolicyOf(input.policy).snomed ? { coding: [code] } : {}), text: plan.what };
 }
 
 /** One ServiceRequest of the plan, as a draft with the intent it keeps; its period is what its urgency allows, or spans the windows of its visits. */
@@ -256,7 +265,10 @@ export function draftRequest(
   const period = periodOf(plan, input);
   const sites = [
     ...new Map(
-      plan.digits.map((i) => [wordsOfDigit(record, i), bodySiteOf(record.digits[i] ?? {}, input.snomed !== false)]),
+      plan.digits.map((i) => [
+        wordsOfDigit(record, i),
+        bodySiteOf(record.digits[i] ?? {}, codePolicyOf(input.policy).snomed),
+      ]),
     ).values(),
   ];
   const note = (line: Line): Annotation => ({ extension: [ruleBasis(line, input.reasons)], text: line.text });
@@ -273,7 +285,7 @@ export function draftRequest(
       {
         coding: [
           coding(REQUEST_KIND, plan.kind),
-          ...(plan.kind === "imaging" && input.snomed !== false ? [snomed("363679005", "Imaging")] : []),
+          ...(plan.kind === "imaging" && codePolicyOf(input.policy).snomed ? [snomed("363679005", "Imaging")] : []),
         ],
       },
     ],

@@ -4,6 +4,23 @@ import { isAbsent } from "./reasoning/known.ts";
 import type { AnyRule, Facts } from "./reasoning/program.ts";
 import { fits } from "./reasoning/table.ts";
 
+interface Names {
+  readonly rules: ReadonlyMap<string, AnyRule>;
+  readonly signs: ReadonlyMap<string, Pathway["signs"][number]>;
+}
+const NAMES = new WeakMap<Pathway, Names>();
+/** Rules and signs by their names, looked through once for each pathway. */
+function namesIn(pathway: Pathway): Names {
+  const known = NAMES.get(pathway);
+  if (known) return known;
+  const names: Names = {
+    rules: new Map(pathway.tables.flatMap((t) => t.rules.map((r) => [r.id, r as AnyRule] as const))),
+    signs: new Map(pathway.signs.map((s) => [s.name, s])),
+  };
+  NAMES.set(pathway, names);
+  return names;
+}
+
 /**
  * Why a rule speaks: its sentence, its sources, and only the findings that mattered. A sign is followed down to the
  * findings that made it yes (the first row that holds) or no (one contradicting finding of each row).
@@ -11,11 +28,11 @@ import { fits } from "./reasoning/table.ts";
  * @throws Error for a rule id that the pathway does not know.
  */
 export function explain(pathway: Pathway, facts: Facts, ruleId: string): Reason {
-  const rule = pathway.tables.flatMap((t) => t.rules).find((r) => r.id === ruleId) as AnyRule | undefined;
+  const { rules, signs: bySign } = namesIn(pathway);
+  const rule = rules.get(ruleId);
   if (!rule) throw new Error(`no rule "${ruleId}" in ${pathway.module.id}`);
   const used = new Map<string, UsedFinding>();
   const signs: Facts = pathway.evaluate(facts).signs;
-  const bySign = new Map(pathway.signs.map((s) => [s.name, s]));
   const note = (column: string) => {
     const sign = bySign.get(column);
     if (!sign) {

@@ -1,5 +1,5 @@
 /** The only door into the clinical rules. */
-import { POLICY_DEFINITIONS } from "./modules.ts";
+import { SITE_DEFINITIONS } from "./modules.ts";
 import { checkSitePolicy, type PolicyReading, schemaOf } from "./policy/site-policy.ts";
 
 export { askNext } from "./ask.ts";
@@ -14,7 +14,8 @@ export { CALL_WORDS, PURPOSE_WORDS } from "./hand/effect-words.ts";
 export type * from "./hand/effects.ts";
 export { URGENCIES } from "./hand/effects.ts";
 export type * from "./module.ts";
-export { FINDING_DEFINITIONS, MODULES, POLICY_DEFINITIONS } from "./modules.ts";
+export { FINDING_DEFINITIONS, MODULES, POLICY_DEFINITIONS, SITE_DEFINITIONS } from "./modules.ts";
+export { CODING_POLICY } from "./policy/coding-policy.ts";
 export type { PolicyDefinitions, PolicyValue, SitePolicy } from "./policy/policy-value.ts";
 export { allowedFor, type PolicyProblem, type PolicyReading } from "./policy/site-policy.ts";
 export { makeReady, makingReady } from "./possible.ts";
@@ -30,7 +31,7 @@ export type { Facts, Trace } from "./reasoning/program.ts";
 export { KNOWLEDGE_VERSION } from "./version.ts";
 
 /** Checks a site's policy file against everything the pathway lets a site set; undefined gives the defaults. See `checkSitePolicy`. */
-export const readSitePolicy = (json: unknown): PolicyReading => checkSitePolicy(POLICY_DEFINITIONS, json);
+export const readSitePolicy = (json: unknown): PolicyReading => checkSitePolicy(SITE_DEFINITIONS, json);
 /** The form of a site's policy file, for a published schema. A function, so that no page builds what only a command asks for. */
-export const sitePolicySchema = () => schemaOf(POLICY_DEFINITIONS);
+export const sitePolicySchema = () => schemaOf(SITE_DEFINITIONS);
 export { type UrgencyWords, urgencyWords } from "./hand/urgency-words.ts";

@@ -56,7 +56,7 @@ function problemOf(
     case "invalid_union":
       return [at(`${show(issue.input)} is not allowed`, "see the schema")];
     case "custom":
-      return [at(issue.message, typeof issue.params?.allowed === "string" ? issue.params.allowed : "see the schema")];
+      return [at(issue.message, "see the schema")];
     default:
       return [at(`${show(issue.input)} has the wrong form`, "see the schema")];
   }

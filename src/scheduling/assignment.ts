@@ -223,6 +223,13 @@ export class Assignment {
     return others.every((other) => this.mayLie(other, this.dayOf[other]!));
   }
 
+  /** Takes over a whole arrangement that is known to be valid. */
+  takeOver(dayOf: Int32Array): void {
+    dayOf.forEach((day, v) => {
+      if (this.problem.visits[v]!.days.length > 0) this.put(v, day);
+    });
+  }
+
   private put(v: number, day: number): void {
     const { place, patient } = this.problem.visits[v]!;
     const was = this.dayOf[v]!;

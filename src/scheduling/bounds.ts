@@ -1,11 +1,14 @@
 /** What no arrangement can beat, shown beside each proposal so that whoever reads it knows how good it is. */
 import { bunches, cheapestDays, TOGETHER, WITHOUT_DAY } from "./day-plans.ts";
+import { fewestByTrying } from "./every-way.ts";
 import { COST, type Problem } from "./problem.ts";
 
 export interface Bounds {
   /**
-   * Visits that no arrangement of days can give a seat. Exact, the very minimum, when no visit waits for another; with waiting visits it is a
-   * limit from below (each is counted as if what it waits for came on that one's first possible day).
+   * Visits that no arrangement of days can give a seat. Exact, the very minimum, when no visit waits for another, and in small lists, where
+   * every way is tried. In longer lists with waiting visits it is a limit from below: each is counted as if what it waits for came on that
+   * one's first possible day, which can only hold more. (With waiting visits the minimum itself is a hard problem: Lenstra and Rinnooy Kan
+   * 1978 for unit jobs with precedence on parallel machines, from memory.) So it is shown as "no fewer than", never as reached.
    */
   readonly fewestLeftOver: number;
   /** Days on which patients have to come at least if every visit that has a possible day is held. */
@@ -15,7 +18,10 @@ export interface Bounds {
 }
 
 export function boundsOf(problem: Problem): Bounds {
-  return { fewestLeftOver: fewestLeftOver(problem), ...withoutCapacity(problem) };
+  const atLeast = fewestLeftOver(problem);
+  const waits = problem.visits.some(({ before }) => before.length > 0);
+  const fewest = waits ? (fewestByTrying(problem, atLeast)?.leftOver ?? atLeast) : atLeast;
+  return { fewestLeftOver: fewest, ...withoutCapacity(problem) };
 }
 
 /**

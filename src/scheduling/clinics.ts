@@ -37,6 +37,7 @@ const clinic = z.strictObject({
   sessions: z.array(session).check(z.minLength(1)),
   closedDays: z.array(closedDay),
 });
+const closedDaysFile = z.strictObject({ from: day, to: day, closedDays: z.array(closedDay) });
 const clinics = z.array(clinic).check(z.minLength(1));
 
 export type ClosedDay = z.infer<typeof closedDay>;
@@ -54,6 +55,35 @@ export function readClinics(json: unknown): ClinicsReading {
   if (!read.success) return { ok: false, problems: inputProblems(read.error, (path) => ALLOWED[String(path.at(-1))]) };
   const problems = [...sameIds(read.data), ...read.data.flatMap(oddParts)];
   return problems.length > 0 ? { ok: false, problems } : { ok: true, clinics: read.data };
+}
+
+/** Days on which all clinics of a site are closed, known from one day to another, both counted. */
+export interface SiteClosedDays {
+  readonly from: Day;
+  readonly to: Day;
+  readonly closed: ReadonlyMap<Day, string>;
+}
+/** Checks a file of closed days: { from, to, closedDays: [{ day, why }] }. One fault and none is taken over. */
+export function readClosedDays(
+  json: unknown,
+):
+  | { readonly ok: true; readonly value: SiteClosedDays }
+  | { readonly ok: false; readonly problems: readonly InputProblem[] } {
+  const read = closedDaysFile.safeParse(json, { reportInput: true });
+  if (!read.success)
+    return {
+      ok: false,
+      problems: inputProblems(read.error, (path) =>
+        ["from", "to"].includes(String(path.at(-1))) ? ALLOWED.day : ALLOWED[String(path.at(-1))],
+      ),
+    };
+  const { from, to, closedDays } = read.data;
+  if (to < from)
+    return {
+      ok: false,
+      problems: [{ path: "to", problem: `${to} lies before ${from}`, allowed: "a day after the first" }],
+    };
+  return { ok: true, value: { from, to, closed: new Map(closedDays.map(({ day: on, why }) => [on, why])) } };
 }
 
 const sameIds = (all: readonly Clinic[]): InputProblem[] =>

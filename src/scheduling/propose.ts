@@ -3,6 +3,7 @@ import { Assignment } from "./assignment.ts";
 import { type Bounds, boundsOf } from "./bounds.ts";
 import { type Timed, timesFor } from "./clock-times.ts";
 import { bunches, cheapestDays, inPieces, TOGETHER, WITHOUT_DAY } from "./day-plans.ts";
+import { fewestByTrying } from "./every-way.ts";
 import { COST, type Problem } from "./problem.ts";
 
 /** How far a search has come. */
@@ -36,6 +37,11 @@ export function* searchDays(problem: Problem): Generator<Progress, Assignment> {
     const worth = last - cost > cost * WORTH || (waits && assignment.leftOver() > 0);
     last = cost;
     if ((!worth || search.round() === 0) && search.fill() === 0) break;
+  }
+  const everyWay = waits && assignment.leftOver() > 0 ? fewestByTrying(problem) : undefined;
+  if (everyWay && everyWay.leftOver < assignment.leftOver()) {
+    assignment.takeOver(everyWay.dayOf);
+    for (let round = 1; round <= ROUNDS && search.round() > 0; round++);
   }
   return assignment;
 }

@@ -87,7 +87,7 @@ export interface ActOptions {
 }
 
 /**
- * Does one act. `make` gets who is signed in, verified, and makes the act (`booking`, `moving`, `callingOff`, `missing` of fhir/clinic-act).
+ * Does one act. `make` gets who is signed in, verified, and makes the act (`booking`, `moving`, `callingOff`, `missing`, `came` of fhir/clinic-act).
  * What the act rests on is read afresh first: the patient, the order and the visit must stand as they were.
  */
 export async function carryOut(
@@ -137,7 +137,7 @@ async function standsAsRead(
   name: ClinicAct["name"],
 ): Promise<ActReport | undefined> {
   const [first] = visits;
-  if (!first || name === "call-off" || name === "missed") return undefined;
+  if (!first || name === "call-off" || name === "missed" || name === "came") return undefined;
   const orders = [...new Set(visits.flatMap(({ order }) => order?.reference ?? []))];
   const [patient, ...read] = await Promise.all(
     [first.patient.reference, ...orders].map((reference) => fhir.read(reference)),

@@ -18,6 +18,8 @@ export interface ChartChange {
   readonly parts: readonly ChartPartName[];
   /** "allergy to penicillin, recorded 10:42". Holds text of the chart. */
   readonly words: string;
+  /** The entries, each in the version that was found, "AllergyIntolerance/5/_history/1"; none for what could not be read. */
+  readonly references: readonly string[];
   /** Somebody else's edit of a saved plan, or other details of the patient: to be looked at, not only to be acknowledged. */
   readonly mustRead: boolean;
 }
@@ -87,6 +89,7 @@ export function differences({ context, clock }: Looking, seen: Parts, now: Parts
         key: `${kind} ${reference} ${markOf(resource)}`,
         kind,
         parts: [part],
+        references: [inVersion(reference, resource)],
         words: [
           `${entryWords(resource)}${time ? `, ${old ? "changed" : "recorded"} ${time}` : ""}`,
           ...(old ? [different.join("; ") || "stored again, no difference to be seen"] : []),
@@ -102,6 +105,7 @@ export function differences({ context, clock }: Looking, seen: Parts, now: Parts
         key: `gone ${reference}`,
         kind: "gone",
         parts: [part],
+        references: [inVersion(reference, resource)],
         words: entryWords(resource),
         mustRead: planItemOf(resource) !== undefined,
       });
@@ -115,15 +119,28 @@ export function differences({ context, clock }: Looking, seen: Parts, now: Parts
       key: `plan ${planId} ${entries.map(markOf).join(" ")}`,
       kind: isNew ? "new" : "changed",
       parts: ["conditions", "earlier"],
+      references: entries.map((one) => inVersion(`${one.resourceType}/${one.id}`, one)),
       words: `a saved plan, stored elsewhere${latest ? ` ${latest}` : ""}: ${words.join(", ")}`,
       mustRead: true,
     });
   }
   if (notRead.length > 0) {
-    changes.push({ key: `not-read ${notRead}`, kind: "not-read", parts: notRead, words: "", mustRead: false });
+    changes.push({
+      key: `not-read ${notRead}`,
+      kind: "not-read",
+      parts: notRead,
+      references: [],
+      words: "",
+      mustRead: false,
+    });
   }
   return changes;
 }
+
+const inVersion = (reference: string, resource: FhirResource): string => {
+  const { version } = versionOf(resource);
+  return version === undefined ? reference : `${reference}/_history/${version}`;
+};
 
 /** What was seen, with what this page itself has stored since, as far as `now` holds it: the basis for later changes. */
 export function withOwnWriting({ context }: Looking, seen: Parts, now: Parts): Parts {

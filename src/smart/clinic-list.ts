@@ -54,6 +54,8 @@ const LOOSE = 100;
 /** Times of one search: twelve weeks of one clinic are some hundreds. [common practice, no source] */
 const MOST_TIMES = 3000;
 const MOST_BOOKED = 500;
+/** Visits ahead that are compared with the days asked for them. [common practice, no source] */
+const MOST_AHEAD = 5000;
 
 const query = (type: string, parameters: readonly (readonly [string, string | undefined])[]): string => {
   const given = parameters.flatMap(([name, value]) => (value === undefined ? [] : [[name, value]]));
@@ -245,11 +247,12 @@ async function booked(
   session: Asking,
   { today, zone }: ClinicDay,
   searches: readonly (readonly (readonly [string, string | undefined])[])[],
+  limit = MOST_BOOKED,
 ): Promise<Answer<BookedList>> {
   const answers = await Promise.all(
     searches.map((more) =>
       session.fhir.search(query("Appointment", [["identifier", OURS], ...more, ...withAll, ["_count", "100"]]), {
-        limit: MOST_BOOKED,
+        limit,
       }),
     ),
   );
@@ -266,7 +269,7 @@ async function booked(
   const unclear: string[] = [];
   const visits = bookedIn(reading, unclear);
   const over = read.some(({ stoppedBy }) => stoppedBy === "limit")
-    ? ["There are more booked visits than are read here: choose fewer days."]
+    ? ["There are more booked visits than are read here: this list is not complete. Choose fewer days where you can."]
     : [];
   return {
     ok: true,
@@ -307,17 +310,24 @@ export const readBookedOf = (session: Asking, day: ClinicDay, patient: string): 
   ]);
 
 /**
- * Booked visits that somebody has to decide about: their plan ended, the patient died or is kept under another record, or their day has gone
- * by and nobody said whether the patient came.
+ * Booked visits that somebody has to decide about: their plan ended, the patient died or is kept under another record, the days asked for were
+ * changed, or their day has gone by and nobody said whether the patient came.
  */
 export async function readRechecks(session: Asking, day: ClinicDay): Promise<Answer<BookedList>> {
   const waiting = ["status", "booked,pending,waitlist"] as const;
-  const answer = await booked(session, day, [
-    [waiting, ["based-on:ServiceRequest.status", "revoked,entered-in-error"]],
-    [waiting, ["patient:Patient.deceased", "true"]],
-    [waiting, ["patient:Patient.active", "false"]],
-    [waiting, ["date", `lt${midnight(day.today, day.zone)}`]],
-  ]);
+  const answer = await booked(
+    session,
+    day,
+    [
+      [waiting, ["based-on:ServiceRequest.status", "revoked,entered-in-error"]],
+      [waiting, ["patient:Patient.deceased", "true"]],
+      [waiting, ["patient:Patient.active", "false"]],
+      [waiting, ["date", `lt${midnight(day.today, day.zone)}`]],
+      // R4 cannot compare a visit's time with the days asked: those that lie ahead are read, and compared here.
+      [waiting, ["date", `ge${midnight(day.today, day.zone)}`]],
+    ],
+    MOST_AHEAD,
+  );
   if (!answer.ok) return answer;
   return {
     ok: true,

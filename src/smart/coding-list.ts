@@ -2,7 +2,7 @@
  * The coder's work over FHIR: signed records by their day, read in bounded pages; one record with its diagnoses, read afresh; questions sent,
  * taken back and answered; codes written on sign-off over the versions that were read.
  */
-import type { Reference } from "fhir/r4";
+import type { CarePlan, Reference } from "fhir/r4";
 import { CODE_LINE } from "../fhir/coded-encounter.ts";
 import {
   type AskedInjury,
@@ -88,7 +88,8 @@ export async function readCases(
   if (!answer.ok) return answer;
   const records = answer.value.matches;
   const { resources, problems } = await besides(session, records, signal);
-  const read = codingCases([...records, ...resources], day.modules, day);
+  const only = new Set(records.flatMap(({ id }) => id ?? []));
+  const read = codingCases([...records, ...resources], day.modules, { ...day, only });
   const { next: more, total } = answer.value;
   return {
     ok: true,
@@ -113,6 +114,7 @@ async function besides(session: Asking, records: readonly FhirResource[], signal
   const problems: string[] = [];
   const resources: FhirResource[] = [];
   const references = records.map((r) => `QuestionnaireResponse/${r.id}`);
+  const known = new Set(references);
   const patients = records.flatMap(
     (r) => /^Patient\/(.+)$/.exec(String((r.subject as Reference | undefined)?.reference))?.[1] ?? [],
   );
@@ -131,7 +133,11 @@ async function besides(session: Asking, records: readonly FhirResource[], signal
     );
     if (!found.ok) problems.push(`${what} could not be read: ${found.problem.title}`);
     else {
-      resources.push(...found.value.matches);
+      for (const one of found.value.matches) {
+        const name = `${one.resourceType}/${one.id}`;
+        if (!known.has(name)) resources.push(one);
+        known.add(name);
+      }
       problems.push(...cut(what.toLowerCase(), found.value));
     }
   };
@@ -141,7 +147,34 @@ async function besides(session: Asking, records: readonly FhirResource[], signal
     look("Task", "focus", references, "Questions"),
     look("Provenance", "target", references, "Earlier codes"),
   ]);
+  await revisions();
   return { resources, problems };
+
+  /** What plans of the page take the place of, with how that was coded; and what took the place of those that ended. */
+  async function revisions(): Promise<void> {
+    const read = resources.filter((r) => r.resourceType === "CarePlan") as unknown as CarePlan[];
+    const named = (one: CarePlan) => `CarePlan/${one.id}`;
+    const old = read.flatMap(
+      (plan) => plan.replaces?.flatMap(({ reference }) => reference?.split("/").at(-1) ?? []) ?? [],
+    );
+    const ended = read.filter(({ status }) => status === "revoked").map(named);
+    await Promise.all([
+      look("CarePlan", "_id", old, "Earlier plans"),
+      look("CarePlan", "replaces", ended, "Later plans"),
+    ]);
+    const findings = (resources as unknown as CarePlan[])
+      .filter(({ resourceType, id }) => resourceType === "CarePlan" && id !== undefined && old.includes(id))
+      .flatMap(
+        ({ identifier }) =>
+          identifier?.flatMap(({ system, value }) => (system === PLAN_ITEM ? (value ?? []) : [])) ?? [],
+      )
+      .map((item) => `${PLAN_ITEM}|${item.slice(0, item.lastIndexOf(":"))}:findings`);
+    const before = resources.length;
+    // Those of the page itself are here already, with their codes.
+    await look("QuestionnaireResponse", "identifier", findings, "Earlier records");
+    const targets = resources.slice(before).map(({ id }) => `QuestionnaireResponse/${id}`);
+    await look("Provenance", "target", targets, "Earlier codes");
+  }
 }
 
 export interface OpenedCase {
@@ -181,13 +214,16 @@ export async function openCase(
     ),
   ]);
   if (!diagnoses.ok) return diagnoses;
-  const { cases, problems } = codingCases([read.value, ...beside.resources], day.modules, day);
+  const only = new Set(read.value.id === undefined ? [] : [read.value.id]);
+  const { cases, problems } = codingCases([read.value, ...beside.resources], day.modules, { ...day, only });
   const [of] = cases;
   if (!of) return { ok: false, problem: CASE_GONE };
-  const ours = diagnoses.value.matches.filter((condition) =>
-    ((condition.identifier ?? []) as { value?: string }[]).some(({ value }) =>
-      [`${planId}:`, `${encounter.id}:`].some((start) => value?.startsWith(start)),
-    ),
+  const ours = diagnoses.value.matches.filter(
+    (condition) =>
+      of.addresses.includes(`Condition/${condition.id}`) ||
+      ((condition.identifier ?? []) as { value?: string }[]).some(({ value }) =>
+        [`${planId}:`, `${encounter.id}:`].some((start) => value?.startsWith(start)),
+      ),
   );
   return {
     ok: true,

@@ -32,6 +32,10 @@ const issuer = z.strictObject(
   "must be an object with iss, clientId and label",
 );
 
+const ownFile = text.check(
+  z.refine((value) => !/^[a-z+.-]*:|^[/\\]{2}|\\/i.test(value), "must be a relative address on the plugin's own host"),
+);
+
 const pluginConfig = z.strictObject(
   {
     issuers: z.array(issuer, "must be a list").check(z.minLength(1, "must name at least one record system")),
@@ -57,14 +61,9 @@ const pluginConfig = z.strictObject(
     /** What the title of a visit in a calendar file may say: that there is one, also where, or also what for. Default "plain". */
     calendarTitles: z.optional(z.enum(["plain", "place", "purpose"], "must be plain, place or purpose")),
     /** Where the site policy lies, relative to the plugin's page. */
-    sitePolicy: z.optional(
-      text.check(
-        z.refine(
-          (value) => !/^[a-z+.-]*:|^[/\\]{2}|\\/i.test(value),
-          "must be a relative address on the plugin's own host",
-        ),
-      ),
-    ),
+    sitePolicy: z.optional(ownFile),
+    /** Where the days lie on which the clinics are closed. */
+    closedDays: z.optional(ownFile),
   },
   "must be an object",
 );

@@ -3,7 +3,7 @@
  * stored of it; and its withdrawal. Finishing it is an ordinary writing of the same plan, which finds what is there.
  */
 import type { DocumentReference } from "fhir/r4";
-import { APP_TAG, PLAN_ITEM, PLAN_TAG } from "../fhir/codings.ts";
+import { APP_TAG, PLAN_ITEM } from "../fhir/codings.ts";
 import { type Act, type DraftItem, planIdOf, replacedBy, storedItem } from "../fhir/drafts.ts";
 import type { EarlierPlan } from "../fhir/earlier.ts";
 import { stillInForce } from "../fhir/revision.ts";
@@ -133,12 +133,15 @@ export async function unfinishedPlans(session: Writing, plans: readonly EarlierP
   );
   const found = await Promise.all(
     suspects.map(async ({ planId, written }): Promise<Unfinished[]> => {
-      const stored = await storedOf(session, planId);
+      // What a newer plan took over belongs to that one, whatever key it still bears.
+      const others = new Set(plans.filter((p) => p.planId !== planId).flatMap((p) => p.items.map((i) => i.reference)));
+      const found = await storedOf(session, planId);
+      const stored = { ...found, items: found.items.filter(({ reference }) => !others.has(reference)) };
       const rest = restOf(stored);
       const acts = new Set(stored.items.map(({ act }) => act));
       if (stored.items.length === 0) return [];
       const replaces = replacedBy(planId);
-      if (!replaces && rest.length === 0 && (hasPlan(stored) || !(await lacksRecord(session, planId)))) return [];
+      if (!replaces && rest.length === 0 && (hasPlan(stored) || !(await lacksRecord(session, stored)))) return [];
       return [
         { planId, at: written, act: acts.has("sign") ? "sign" : undefined, total: undefined, stored, rest, replaces },
       ];
@@ -176,12 +179,13 @@ export const endingRecord = (planId: string, appVersion: string): DraftItem => (
   title: "Who ended it",
 });
 
-/** True only when the record system was asked for records of who made this plan and has none, although it would take them. */
-async function lacksRecord(session: Writing, planId: string): Promise<boolean> {
+/** True only when the record system was asked for records of who made these items and has none, although it would take them. */
+async function lacksRecord(session: Writing, { items }: StoredPlan): Promise<boolean> {
   const { offers } = await capabilitiesOf(session);
   if (!session.can("Provenance", "c") || !offers("Provenance").create) return false;
-  const tag = encodeURIComponent(`${PLAN_TAG}|${planId}`);
-  const answer = await session.fhir.search(`Provenance?_tag=${tag}&patient=${session.context.patientId}`, { limit: 1 });
+  // R4: the `patient` of a Provenance is a patient that is its target, so it is asked for by what it is about.
+  const targets = items.map(({ reference }) => encodeURIComponent(reference)).join(",");
+  const answer = await session.fhir.search(`Provenance?target=${targets}`, { limit: 1 });
   return answer.ok && answer.value.matches.length === 0;
 }
 

@@ -79,7 +79,7 @@ describe("times that are offered for one visit", () => {
   it("belong to a schedule that offers who sees the patient, whatever the case of its words", () => {
     expect(placesFor({ who: "Hand Clinic" }, [CLINIC])).toEqual([CLINIC]);
     expect(placesFor({ who: "hand therapist" }, [CLINIC])).toEqual([]);
-    expect(placesFor({ who: "hand clinic" }, [CLINIC], "Schedule/other")).toEqual([]);
+    expect(placesFor({ who: "hand clinic" }, [CLINIC], ["Schedule/other"])).toEqual([]);
     expect(timeAndPlace(times[0]!, [CLINIC])).toBe("Fri 13 March 2026, 09:00, Hand clinic, Alder Quay");
   });
 });

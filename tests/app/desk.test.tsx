@@ -120,6 +120,31 @@ describe("a value from the chart", () => {
     expect(chosen.map((r) => r.value).sort()).toEqual(["right", "ring"]);
     expect(screen.queryByRole("button", { name: "These are right" })).toBeNull();
   });
+  it("SAF-01 the press says as well that it is the injury of the chart's entry, and so that entry is refined", async () => {
+    const { user } = await open({ reading: slowReading({ ...EMPTY_PARTS, conditions: RING }) });
+    const card = screen.getByRole("button", { name: "These are right" }).closest("section")!;
+    expect(card.textContent).toContain('the injury of its entry "Broken ring finger"');
+    await user.click(screen.getByRole("button", { name: "These are right" }));
+    await user.click(screen.getByRole("button", { name: "All quiet" }));
+    await user.type(screen.getByLabelText("Bend of the bone"), "10");
+    await goTo("sign");
+    const refine = await screen.findByRole<HTMLInputElement>("radio", { name: /^Refine the chart's entry/ });
+    expect(refine.checked).toBe(true);
+    expect(screen.getByText("You confirmed this entry together with finger and side.")).toBeTruthy();
+    expect(await screen.findByRole("button", { name: /^Sign and write/ })).toBeTruthy();
+  });
+  it("SAF-01 answered by hand, nobody has said that it is the chart's entry: that is asked before the signature", async () => {
+    const { user } = await open({ reading: slowReading({ ...EMPTY_PARTS, conditions: RING }) });
+    await answerAll(user);
+    await goTo("sign");
+    const refine = await screen.findByRole<HTMLInputElement>("radio", { name: /^Refine the chart's entry/ });
+    const apart = screen.getByRole<HTMLInputElement>("radio", { name: "File a new diagnosis beside it" });
+    expect([refine.checked, apart.checked]).toEqual([false, false]);
+    expect(screen.getByText(/say whether it refines the chart's entry or is a new one\.$/)).toBeTruthy();
+    expect(screen.queryByRole("button", { name: /^Sign and write/ })).toBeNull();
+    await user.click(refine);
+    expect(await screen.findByRole("button", { name: /^Sign and write/ })).toBeTruthy();
+  });
 });
 
 describe("a chart with two entries for different fingers", () => {
@@ -634,6 +659,15 @@ describe("REL-24 a chart that changes while the plan is being made", () => {
     expect(signButton()).toBeTruthy();
     expect(draftButton().disabled).toBe(false);
     expect(screen.getByText("The advice is the same as before.")).toBeTruthy();
+    write.writeBack.mockResolvedValue({ act: "sign", outcome: "saved", items: [] });
+    await user.click(signButton()!);
+    const items = write.writeBack.mock.calls[0]![1] as { kind: string; words: string[] }[];
+    expect(
+      items.find((i) => i.kind === "provenance")!.words,
+      "that it was seen is kept with the signature",
+    ).toContainEqual(
+      expect.stringMatching(/^Seen before signing, after the chart was read: New: Allergy to penicillin/),
+    );
     expect(screen.getByRole("region", { name: "Patient" }).textContent).toContain("penicillin");
   });
 

@@ -23,9 +23,9 @@ interface Now {
   state?: CaseState;
 }
 /** The part of the signing page that speaks of what the record already holds. */
-function Part({ now, chart, record, planId, may, frozen = false }: PartProps) {
+function Part({ now, chart, record, planId, may, frozen = false, edits = [] }: PartProps) {
   const [session] = useState(() => sessionFor({ can: may }));
-  const [state, dispatch] = useReducer(caseReducer, freshCase(planId, record.assessedAt));
+  const [state, dispatch] = useReducer(caseReducer, { ...freshCase(planId, record.assessedAt), edits });
   const life = usePlanLife({
     ...{ session, state, dispatch, chart, record },
     items: made(record, state.planId),
@@ -52,12 +52,16 @@ interface PartProps {
   readonly planId: string;
   readonly may: () => boolean;
   readonly frozen?: boolean;
+  readonly edits?: CaseState["edits"];
 }
-function open(visits: Visits, { record = MALLET, planId = OTHER_PLAN, may = () => true as boolean } = {}) {
+function open(
+  visits: Visits,
+  { record = MALLET, planId = OTHER_PLAN, may = () => true as boolean, edits = [] as CaseState["edits"] } = {},
+) {
   const now: Now = {};
-  const { rerender } = render(<Part {...{ now, record, planId, may }} chart={visits.chart()} />);
+  const { rerender } = render(<Part {...{ now, record, planId, may, edits }} chart={visits.chart()} />);
   const again = (frozen: boolean) =>
-    rerender(<Part {...{ now, record, planId, may, frozen }} chart={visits.chart()} />);
+    rerender(<Part {...{ now, record, planId, may, edits, frozen }} chart={visits.chart()} />);
   return { now, user: userEvent.setup(), again };
 }
 const written = (act: "draft" | "sign", record = MALLET) => {
@@ -181,11 +185,30 @@ describe("a diagnosis that the chart holds", () => {
   };
   const [LEFT, RIGHT] = ["7771000", "24028007"];
   const refines = (life: PlanLife | undefined) => life?.items.find((i) => i.kind === "condition")?.refines?.reference;
-  it("of the same finger and side is refined unless the clinician files a new one", async () => {
+  it("SAF-01 of the same finger and side is refined only when the clinician says so, and until then it cannot be signed", async () => {
     const { now, user } = open(entry([LEFT!]));
-    expect(refines(now.life)).toBe("Condition/triage-1");
-    await user.click(screen.getByRole("radio", { name: "File a new diagnosis beside it" }));
+    expect(screen.getAllByRole("radio").every((r) => !(r as HTMLInputElement).checked)).toBe(true);
     expect(refines(now.life)).toBeUndefined();
+    expect(now.life?.obstacles).toHaveLength(1);
+    await user.click(screen.getByRole("radio", { name: /^Refine the chart's entry/ }));
+    expect([refines(now.life), now.life?.obstacles]).toEqual(["Condition/triage-1", []]);
+    await user.click(screen.getByRole("radio", { name: "File a new diagnosis beside it" }));
+    expect([refines(now.life), now.life?.obstacles]).toEqual([undefined, []]);
+  });
+  it("SAF-01 that was confirmed together with finger and side needs no second word, and can still be filed apart", async () => {
+    const confirmed = { item: "entry-left-ring", field: "refines", value: "Condition/triage-1" };
+    const { now, user } = open(entry([LEFT!]), { edits: [confirmed] });
+    expect([refines(now.life), now.life?.obstacles]).toEqual(["Condition/triage-1", []]);
+    expect(screen.getByText("You confirmed this entry together with finger and side.")).toBeTruthy();
+    await user.click(screen.getByRole("radio", { name: "File a new diagnosis beside it" }));
+    expect([refines(now.life), now.life?.obstacles]).toEqual([undefined, []]);
+  });
+  it("SAF-01 that was confirmed for another finger, or is no longer in the chart, counts for nothing", () => {
+    const elsewhere = { item: "entry-left-index", field: "refines", value: "Condition/triage-1" };
+    const gone = { item: "entry-left-ring", field: "refines", value: "Condition/long-gone" };
+    const { now } = open(entry([LEFT!]), { edits: [elsewhere, gone] });
+    expect(refines(now.life)).toBeUndefined();
+    expect(now.life?.obstacles).toHaveLength(1);
   });
   it("without a side is chosen by nobody but the clinician", async () => {
     const { now, user } = open(entry([]));

@@ -90,6 +90,24 @@ describe("what the chart says of several fingers", () => {
   });
 });
 
+describe("an entry of the chart that may be this injury", () => {
+  const entryOf = (named: { digit: string; side?: string }, ...entries: (readonly [string, string])[]) =>
+    proposalsFrom(chartOf({ conditions: conditionsOf(...entries) }), practiceBone, undefined).entryOf?.(named);
+  const RING = ["S62.634A", "Broken ring finger"] as const;
+  it("SAF-01 is proposed with its words where it is one, of just this finger and side", () => {
+    expect(entryOf({ digit: "ring", side: "right" }, RING)).toEqual({
+      text: "Broken ring finger",
+      choice: { item: "entry-right-ring", field: "refines", value: "Condition/c1" },
+    });
+  });
+  it("SAF-01 is not proposed for another finger or hand, where there are two, or where it names no finger", () => {
+    expect(entryOf({ digit: "little", side: "right" }, RING)).toBeUndefined();
+    expect(entryOf({ digit: "ring", side: "left" }, RING)).toBeUndefined();
+    expect(entryOf({ digit: "ring", side: "right" }, RING, ["S61.214A", "Cut ring finger"])).toBeUndefined();
+    expect(entryOf({ digit: "ring", side: "right" }, ["S69.91XA", "Injury of the right hand"])).toBeUndefined();
+  });
+});
+
 describe("an answer that comes back from the clinician's own draft", () => {
   const MINE = { own: true, name: "Dr Tamsin Orrery" };
   const back = (signed: boolean, author: EarlierPlan["author"] = MINE): EarlierPlan => ({

@@ -28,6 +28,21 @@ const said = (plan: ReturnType<typeof stored>, kind: "visit" | "request") =>
     .filter((line) => line.kind === kind)
     .map(({ what, when }) => `${what}, ${when}`);
 
+describe("W3 a visit that the clinic booked outside the days of the plan", () => {
+  it("says so, and why, where the doctor reads the saved plan", () => {
+    const plan = stored("as visits");
+    const item = plan.items.find(({ type }) => type === "Appointment")!;
+    const url = "https://fingerpost.example/fhir/StructureDefinition/outside-days-because";
+    const booked = { ...item.resource, status: "booked", start: "2026-12-03T09:15:00Z", end: "2026-12-03T09:30:00Z" };
+    const told = (resource: Record<string, unknown>) =>
+      storedLines({ ...plan, items: [{ ...item, resource }] }).map(({ when }) => when)[0];
+    expect(told(booked)).toMatch(/^booked for [^:]*2026, \d\d:\d\d$/);
+    expect(told({ ...booked, extension: [{ url, valueString: "Away for work until then" }] })).toMatch(
+      /^booked for .*, outside the days of this plan: Away for work until then$/,
+    );
+  });
+});
+
 describe("P6 a saved plan whose visits the record system took as orders", () => {
   it("lists them among its visits, as one whose visits are visits does, and not as second orders", () => {
     const [asVisits, asOrders] = [stored("as visits"), stored("as orders")];

@@ -74,7 +74,7 @@ describe("tetanus of an open crush when the doses were not asked", () => {
     render(
       <SignScreen
         {...props}
-        text={text}
+        textOf={() => text}
         session={{ ...sessionFor(), fhir: recordOf(reading) }}
         reading={reading}
         onReadAgain={() => undefined}

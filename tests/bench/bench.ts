@@ -14,6 +14,7 @@ import { measureClinicList } from "./clinic-list.ts";
 import { measureCoding } from "./coding.ts";
 import { measureEvaluation } from "./evaluation.ts";
 import { measureLaunch } from "./launch-times.ts";
+import { measureChartMemory, measureListMemory, ROWS } from "./memory.ts";
 import { measurePaint } from "./paint.ts";
 import { measureQuestions } from "./questions.ts";
 import { isMissed, lineOf, type Measured } from "./report.ts";
@@ -37,8 +38,9 @@ async function evaluation(): Promise<Measured[]> {
 async function inBrowser(
   latencyMs: number,
   measure: (...on: [Browser, Awaited<ReturnType<typeof startPractice>>]) => Promise<Measured[]>,
+  clinics: number | false = false,
 ): Promise<Measured[]> {
-  const practice = await startPractice({ quiet: true, ehrPort: 0, pluginPort: 0, latencyMs });
+  const practice = await startPractice({ quiet: true, ehrPort: 0, pluginPort: 0, latencyMs, clinics });
   const browser = await startChromium();
   try {
     return await measure(browser, practice);
@@ -74,6 +76,8 @@ const PARTS: readonly (readonly [title: string, measure: () => Promise<Measured[
       return measureWeight(DIST);
     },
   ],
+  ["memory: a full chart", () => inBrowser(0, measureChartMemory)],
+  ["memory: a long list", () => inBrowser(0, measureListMemory, 2 * ROWS)],
   [
     "paint: slow computer, slow network",
     async () => {

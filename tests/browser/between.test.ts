@@ -73,6 +73,12 @@ describe("REL-24 the chart changes while the doctor is about to sign", () => {
     await press(page, SIGN);
     await page.getByText("Signed and saved").first().waitFor();
     expect(plansOf(PATIENT)).toHaveLength(1);
+    const seen = (stored("Provenance").flatMap(({ entity }) => entity) as { what: { display?: string } }[])
+      .map(({ what }) => what.display ?? "")
+      .filter((display) => display.startsWith("Seen before signing"));
+    expect(seen, "that it was seen is kept with the signature").toEqual([
+      expect.stringContaining("Allergy to Cefazolin"),
+    ]);
     expect(trail.violations).toEqual([]);
     await context.close();
   });
@@ -285,7 +291,7 @@ describe("REL-29 answers that are only in this tab", () => {
 });
 
 describe("SAF-12 a newer program is installed while the page is open", () => {
-  it("is told before signing; the build that runs is named among the cautions", async () => {
+  it("is told before signing, and the older one signs only when that is said; the build that runs is named among the cautions", async () => {
     const { page, context } = await openVisit(stage);
     await launched(stage, page, STANDARD_CASE.patient);
     await press(page, "About and cautions", "link");
@@ -294,11 +300,19 @@ describe("SAF-12 a newer program is installed while the page is open", () => {
     expect(build).toMatch(/^[0-9a-f]{12}$/);
     expect(await page.getByRole("main").innerText()).toContain(`build ${build}`);
     expect(await notice(page, /A newer version/).count()).toBe(0);
+    await page.goto(`${stage.practice.pluginUrl}/#findings`);
+    await answerStandardCase(page);
     await context.route("**/version.json", (route) => route.fulfill({ json: { build: "0123456789ab" } }));
-    await page.goto(`${stage.practice.pluginUrl}/#sign`);
+    await press(page, "See the plan");
+    await press(page, "Review and sign");
     await notice(page, /A newer version of Fingerpost is installed/).waitFor();
-    await page.getByRole("heading", { level: 1 }).waitFor();
+    await page.getByText("Signs: ", { exact: false }).waitFor();
+    expect(await page.getByRole("button", { name: SIGN }).count()).toBe(0);
     expect(await axeViolations(page)).toEqual([]);
+    await press(page, /^Sign with this version all the same/, "checkbox");
+    await press(page, SIGN);
+    await page.getByText("Signed and saved").first().waitFor();
+    expect(JSON.stringify(stored("Provenance"))).toContain("the clinician chose to sign with this one");
     await context.close();
   });
 });

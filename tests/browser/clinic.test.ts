@@ -1,6 +1,6 @@
 import { mkdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
-import type { Appointment, Communication, Slot } from "fhir/r4";
+import type { Appointment, Communication, Patient, Slot } from "fhir/r4";
 import ICAL from "ical.js";
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
@@ -24,11 +24,11 @@ async function look(page: Page, name: string): Promise<void> {
   expect(await sidewaysScroll(page), `${name}: sideways scroll`).toBe(0);
 }
 
-const stored = <T>(type: string) => stage.practice.stored(type) as unknown as T[];
-const appointment = (id: string) => stored<Appointment>("Appointment").find((one) => one.id === id)!;
+const stored = async <T>(type: string) => (await stage.stored(type)) as unknown as T[];
+const appointment = async (id: string) => (await stored<Appointment>("Appointment")).find((one) => one.id === id)!;
 /** The visit that a signed plan asks for, of the patient with this id. */
-function asked(patient: string, words: string): Appointment {
-  const found = stored<Appointment>("Appointment").filter(
+async function asked(patient: string, words: string): Promise<Appointment> {
+  const found = (await stored<Appointment>("Appointment")).filter(
     (one) =>
       one.status === "proposed" &&
       one.serviceType?.[0]?.text?.startsWith(words) &&
@@ -36,8 +36,8 @@ function asked(patient: string, words: string): Appointment {
   );
   return found.sort((a, b) => a.requestedPeriod![0]!.start!.localeCompare(b.requestedPeriod![0]!.start!))[0]!;
 }
-const slotOf = (visit: Appointment) =>
-  stored<Slot>("Slot").find(({ id }) => visit.slot?.[0]?.reference === `Slot/${id}`)!;
+const slotOf = async (visit: Appointment) =>
+  (await stored<Slot>("Slot")).find(({ id }) => visit.slot?.[0]?.reference === `Slot/${id}`)!;
 
 async function openClinic(options: Parameters<typeof openVisit>[1] = {}) {
   const visit = await openVisit(stage, options);
@@ -66,8 +66,8 @@ async function chooseFirst(page: Page): Promise<string> {
 describe("clinic staff arrange visits", () => {
   it("W1 W2 W5 W7 a visit is arranged in three presses, inside its days, and the time is nobody else's any more", async () => {
     const { page, trail, context } = await openClinic();
-    const { id } = asked(ANSGAR.id, "Splint review");
-    const { start, end } = appointment(id!).requestedPeriod![0]!;
+    const { id } = await asked(ANSGAR.id, "Splint review");
+    const { start, end } = (await appointment(id!)).requestedPeriod![0]!;
     await look(page, "clinic-list-1280-light");
     const before = trail.clicks;
     const time = await chooseFirst(page);
@@ -75,11 +75,13 @@ describe("clinic staff arrange visits", () => {
     await press(page, "Book");
     await page.getByText(`Splint review is booked: ${time}`, { exact: false }).waitFor();
     expect(trail.clicks - before).toBe(3);
-    const visit = appointment(id!);
+    const visit = await appointment(id!);
     expect(visit.status).toBe("booked");
     expect(visit.start!.slice(0, 10) >= start! && visit.start!.slice(0, 10) <= end!).toBe(true);
-    expect(slotOf(visit).status).toBe("busy");
-    const told = stored<{ target: { reference: string }[]; agent: { who: { display?: string } }[] }>("Provenance");
+    expect((await slotOf(visit)).status).toBe("busy");
+    const told = await stored<{ target: { reference: string }[]; agent: { who: { display?: string } }[] }>(
+      "Provenance",
+    );
     expect(told.some(({ target }) => target.some(({ reference }) => reference.includes(`Appointment/${id}`)))).toBe(
       true,
     );
@@ -95,26 +97,26 @@ describe("clinic staff arrange visits", () => {
 
   it("W2 a time that somebody else took meanwhile is told, and the next best is offered and booked", async () => {
     const { page, context } = await openClinic();
-    const { id } = asked(ANSGAR.id, "Splint review");
+    const { id } = await asked(ANSGAR.id, "Splint review");
     await chooseFirst(page);
     const checked = page.getByRole("group", { name: "Choose a time: Splint review" }).locator("input:checked");
     const describedBy = await checked.evaluate((input) => input.getAttribute("aria-describedby") ?? "");
-    const slot = stored<Slot>("Slot").find((one) => describedBy.endsWith(`Slot/${one.id}`))!;
+    const slot = (await stored<Slot>("Slot")).find((one) => describedBy.endsWith(`Slot/${one.id}`))!;
     await control(stage, { enter: [{ ...slot, status: "busy" }] });
     await press(page, "Book");
     await page.getByText("This time was taken a moment ago.").waitFor();
     await page.getByText("The next best free time is", { exact: false }).waitFor();
-    expect(appointment(id!).status).toBe("proposed");
+    expect((await appointment(id!)).status).toBe("proposed");
     await look(page, "clinic-clash-1280-light");
     await press(page, "Book");
     await page.getByText("Splint review is booked", { exact: false }).waitFor();
-    expect(appointment(id!).slot![0]!.reference).not.toBe(`Slot/${slot.id}`);
+    expect((await appointment(id!)).slot![0]!.reference).not.toBe(`Slot/${slot.id}`);
     await context.close();
   });
 
   it("W3 outside the days of the plan a reason is asked for, kept with the visit, and the doctor is told", async () => {
     const { page, context } = await openClinic();
-    const { id } = asked(ANSGAR.id, "Splint review");
+    const { id } = await asked(ANSGAR.id, "Splint review");
     await press(page, ANSGAR.opens);
     const visit = page.locator(".one-visit", { has: page.getByRole("heading", { name: /^Splint review/ }) }).first();
     await visit.getByText("More days and times").click();
@@ -124,20 +126,20 @@ describe("clinic staff arrange visits", () => {
     await visit.getByRole("group", { name: "Times of that day" }).getByRole("radio").first().check();
     await press(page, "Book");
     await visit.getByText("Say why it lies outside the days of the plan.").waitFor();
-    expect(appointment(id!).status).toBe("proposed");
+    expect((await appointment(id!)).status).toBe("proposed");
     await visit.getByLabel("Why outside the days of the plan?").fill("Away until then");
     await look(page, "clinic-outside-1280-light");
     await press(page, "Book");
     await page.getByText("The doctor who asked for it was told.", { exact: false }).waitFor();
-    expect(JSON.stringify(appointment(id!).extension)).toContain("Away until then");
-    const messages = stored<Communication>("Communication");
+    expect(JSON.stringify((await appointment(id!)).extension)).toContain("Away until then");
+    const messages = await stored<Communication>("Communication");
     expect(messages.some(({ about }) => about?.[0]?.reference === `Appointment/${id}`)).toBe(true);
     await context.close();
   });
 
   it("W2 where the clinic's times are kept elsewhere, a date and time that were agreed are booked", async () => {
     const { page, context } = await openClinic();
-    const visit = asked(ANSGAR.id, "Splint review");
+    const visit = await asked(ANSGAR.id, "Splint review");
     await press(page, ANSGAR.opens);
     const part = page.locator(".one-visit", { has: page.getByRole("heading", { name: /^Splint review/ }) }).first();
     await part.getByText("More days and times").click();
@@ -146,22 +148,71 @@ describe("clinic staff arrange visits", () => {
     await part.getByRole("button", { name: "Use this time" }).click();
     await press(page, "Book");
     await page.getByText("Splint review is booked", { exact: false }).waitFor();
-    const booked = appointment(visit.id!);
+    const booked = await appointment(visit.id!);
     expect([booked.status, booked.slot]).toEqual(["booked", undefined]);
     expect(booked.start!.slice(0, 16)).toBe(`${visit.requestedPeriod![0]!.end}T23:15`);
     await context.close();
   });
 });
 
+describe("the list while it is looked at", () => {
+  it("W1 W6 is narrowed to a named clinician, tells of somebody else's booking by itself, and stops the booking for one who died", async () => {
+    const { page, context } = await openClinic();
+    await page.getByText("Filters", { exact: true }).click();
+    await page.getByLabel("Named clinician").selectOption({ label: "Ilse Thackerby" });
+    await press(page, "Show");
+    const lines = page.locator(".worklist > li");
+    await expect.poll(() => lines.filter({ hasNotText: "hand therapist" }).count()).toBe(0);
+    await page.getByRole("button", { name: ANSGAR.opens }).first().waitFor();
+    await look(page, "clinic-filtered-1280-light");
+    const other = (await stored<Appointment>("Appointment")).find(
+      (one) =>
+        one.status === "proposed" &&
+        /hand therapist$/.test(one.description ?? "") &&
+        one.requestedPeriod &&
+        !JSON.stringify(one.participant).includes(ANSGAR.id),
+    )!;
+    const person = (await stored<Patient>("Patient")).find(({ id }) => id === ANSGAR.id)!;
+    await control(stage, {
+      enter: [
+        { ...other, status: "booked", start: "2031-12-03T09:15:00Z", end: "2031-12-03T09:30:00Z" },
+        { ...person, deceasedBoolean: true },
+      ],
+    });
+    await page.evaluate(() => document.dispatchEvent(new Event("visibilitychange")));
+    await page.getByText("The list was brought up to date: 1 visit no longer to arrange", { exact: false }).waitFor();
+    await press(page, ANSGAR.opens);
+    const panel = page.getByRole("region", { name: "Times for Ansgar Brackenridge" });
+    await panel.getByText("The chart records this patient as deceased.", { exact: false }).first().waitFor();
+    expect(await panel.getByRole("radio").count()).toBe(0);
+    await context.close();
+  });
+
+  it("W2 two schedulers with the same time before them: the first has it, the second is told and offered the next", async () => {
+    const [one, other] = [await openClinic(), await openClinic()];
+    const { id } = await asked(ANSGAR.id, "Splint review");
+    await chooseFirst(one.page);
+    await chooseFirst(other.page);
+    await press(one.page, "Book");
+    await one.page.getByText("Splint review is booked", { exact: false }).waitFor();
+    const { slot } = await appointment(id!);
+    await press(other.page, "Book");
+    await other.page.getByText(/^This (time was taken|visit was changed) a moment ago/).waitFor();
+    expect((await appointment(id!)).slot).toEqual(slot);
+    await one.context.close();
+    await other.context.close();
+  });
+});
+
 describe("a whole list at once", () => {
   it("W2 times are proposed for everyone shown with the provable limits beside them; only what is ticked is booked", async () => {
     const { page, context } = await openClinic();
-    const before = stored<Appointment>("Appointment").filter(({ status }) => status === "booked").length;
+    const before = (await stored<Appointment>("Appointment")).filter(({ status }) => status === "booked").length;
     await press(page, "Propose times for everyone shown");
     const list = page.getByRole("region", { name: "Proposal for everyone shown" });
     await list.getByRole("checkbox").first().waitFor();
     await list.getByText(/no proposal can have fewer than/).waitFor();
-    expect(stored<Appointment>("Appointment").filter(({ status }) => status === "booked").length).toBe(before);
+    expect((await stored<Appointment>("Appointment")).filter(({ status }) => status === "booked").length).toBe(before);
     await look(page, "clinic-whole-1280-light");
     const free = list.locator("input[type=checkbox]:enabled");
     await free.nth(0).check();
@@ -169,7 +220,7 @@ describe("a whole list at once", () => {
     await press(page, "Book the 2 ticked visits");
     await list.getByText("2 visits booked.").waitFor();
     expect(
-      stored<Appointment>("Appointment").filter(({ status }) => status === "booked").length,
+      (await stored<Appointment>("Appointment")).filter(({ status }) => status === "booked").length,
     ).toBeGreaterThanOrEqual(before + 2);
     await context.close();
   });
@@ -188,17 +239,35 @@ describe("booked visits", () => {
     await line.getByText("Say why it is called off.").waitFor();
     await line.getByLabel("Why is it called off?").fill("The plan ended");
     expect(await line.getByRole("checkbox").isChecked()).toBe(false);
-    const booked = stored<Appointment>("Appointment").filter(({ status }) => status === "booked");
+    const booked = (await stored<Appointment>("Appointment")).filter(({ status }) => status === "booked");
     await line.getByRole("button", { name: "Call this visit off" }).click();
     await page.getByText("is called off. Nobody has to arrange it again.", { exact: false }).waitFor();
-    const gone = booked.find(({ id }) => appointment(id!).status === "cancelled")!;
-    expect(appointment(gone.id!).cancelationReason?.text).toBe("The plan ended");
-    expect(slotOf(gone).status).toBe("free");
+    const calledOff = (await stored<Appointment>("Appointment")).filter(({ status }) => status === "cancelled");
+    const gone = booked.find(({ id }) => calledOff.some((one) => one.id === id))!;
+    expect((await appointment(gone.id!)).cancelationReason?.text).toBe("The plan ended");
+    expect((await slotOf(gone)).status).toBe("free");
+    await context.close();
+  });
+
+  it("W4 a visit is moved to another time inside its days, and its old time is free again", async () => {
+    const { page, context } = await openClinic();
+    await press(page, "Booked visits", "link");
+    const line = page.locator(".booked > li").first();
+    await line.getByRole("button", { name: /^Move/ }).click();
+    await line.getByRole("radio").first().check();
+    await look(page, "clinic-move-1280-light");
+    const before = (await stored<Appointment>("Appointment")).filter(({ status }) => status === "booked");
+    await line.getByRole("button", { name: "Move", exact: true }).last().click();
+    await page.getByText(" is moved to ", { exact: false }).waitFor();
+    const after = new Map((await stored<Appointment>("Appointment")).map((one) => [one.id, one]));
+    const moved = before.find(({ id, start }) => after.get(id)!.start !== start)!;
+    expect((await slotOf(moved)).status).toBe("free");
+    expect((await slotOf(after.get(moved.id)!)).status).toBe("busy");
     await context.close();
   });
 
   it("W4 a patient who did not come is noted, and the visit is on the list again", async () => {
-    const [visit] = stored<Appointment>("Appointment").filter(
+    const [visit] = (await stored<Appointment>("Appointment")).filter(
       (one) => one.status === "booked" && one.requestedPeriod && one.slot,
     );
     const hoursAgo = (n: number) => new Date(Date.now() - n * 3_600_000).toISOString();
@@ -209,10 +278,10 @@ describe("booked visits", () => {
     await line.getByRole("button", { name: /^Did not come/ }).click();
     await line.getByRole("button", { name: "Note that the patient did not come" }).click();
     await page.getByText("noted that the patient did not come", { exact: false }).waitFor();
-    expect(appointment(visit!.id!).status).toBe("noshow");
+    expect((await appointment(visit!.id!)).status).toBe("noshow");
     const item = visit!.identifier!.find(({ system }) => system?.endsWith("plan-item"))!.value!;
     expect(
-      stored<Appointment>("Appointment").some(
+      (await stored<Appointment>("Appointment")).some(
         (one) => one.status === "proposed" && one.identifier?.some(({ value }) => value?.startsWith(`${item}-again`)),
       ),
     ).toBe(true);

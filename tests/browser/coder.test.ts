@@ -17,9 +17,9 @@ beforeEach(async () => {
   await control(stage, { enter: signedRecords() });
 });
 
-const stored = <T>(type: string) => stage.practice.stored(type) as unknown as T[];
-const icdOf = (patient: string) =>
-  stored<Condition>("Condition")
+const stored = async <T>(type: string) => (await stage.stored(type)) as unknown as T[];
+const icdOf = async (patient: string) =>
+  (await stored<Condition>("Condition"))
     .filter((c) => c.subject.reference === `Patient/${patient}`)
     .filter((c) => c.verificationStatus?.coding?.[0]?.code !== "entered-in-error")
     .flatMap((c) => c.code?.coding?.find((x) => x.system?.includes("icd-10-cm"))?.code ?? []);
@@ -52,8 +52,8 @@ describe("the coder's day", () => {
     await press(page, "Next record");
     expect(trail.clicks - before).toBe(3);
     await page.getByRole("heading", { level: 1, name: new RegExp(`${CRUSH}|${TUFT}`) }).waitFor();
-    expect(icdOf("coder-mallet")).toEqual(["S62.635A"]);
-    const provenance = stored<Provenance>("Provenance").find((p) =>
+    expect(await icdOf("coder-mallet")).toEqual(["S62.635A"]);
+    const provenance = (await stored<Provenance>("Provenance")).find((p) =>
       JSON.stringify(p.activity ?? {}).includes("signed"),
     );
     expect(provenance?.agent.at(-1)?.who.display).toBe("Solveig Marchbanks");
@@ -70,7 +70,7 @@ describe("the coder's day", () => {
     await page.getByText("S62.630B", { exact: true }).waitFor();
     await press(page, /^Ask Dr Imke Harrowgate: Position of the fragments/);
     await page.getByText("Question sent").first().waitFor();
-    const [task] = stored<Task>("Task");
+    const [task] = await stored<Task>("Task");
     expect([task?.status, task?.owner?.display]).toEqual(["requested", "Dr Imke Harrowgate"]);
     expect(task?.description).toContain("Right index finger");
 
@@ -95,7 +95,7 @@ describe("the coder's day", () => {
     await page.getByText("Kept instead: S62.663A").waitFor();
     await press(page, "Sign these codes");
     await page.getByText("The codes are written to the record.").waitFor();
-    expect(icdOf("coder-crush").sort()).toEqual(["S62.660B", "S62.663A"]);
+    expect((await icdOf("coder-crush")).sort()).toEqual(["S62.660B", "S62.663A"]);
     await page.getByText("S62.662A changed to S62.663A. Reason: The operation note names the left side.").waitFor();
     await context.close();
   });
@@ -109,15 +109,15 @@ describe("the coder's day", () => {
     await page.getByLabel("Code to keep instead").fill("S62.639B");
     await page.getByLabel("Why is it not the proposed one?").fill("The digit is not named in the note.");
     await press(page, "Apply");
-    const theirs = stored<Condition>("Condition").find((c) => JSON.stringify(c).includes("S62.630B"))!;
+    const theirs = (await stored<Condition>("Condition")).find((c) => JSON.stringify(c).includes("S62.630B"))!;
     await control(stage, {
       enter: [{ ...theirs, code: { ...theirs.code, text: "Seen again by the hand surgeon" } }],
     });
     await press(page, "Sign these codes");
     await page.getByRole("heading", { name: "What is different now" }).waitFor();
     await page.getByText('is now "Seen again by the hand surgeon"').waitFor();
-    expect(icdOf("coder-crush")).toContain("S62.630B");
-    expect(icdOf("coder-crush")).not.toContain("S62.639B");
+    expect(await icdOf("coder-crush")).toContain("S62.630B");
+    expect(await icdOf("coder-crush")).not.toContain("S62.639B");
     await context.close();
   });
 

@@ -52,6 +52,7 @@ describe("the life of a plan, over several visits of one patient", () => {
     await launched(stage, page, STANDARD_CASE.patient);
     await answerStandardCase(page);
     await toSigning(page);
+    // It was confirmed together with finger and side; until then nothing is chosen.
     const choice = page.getByRole("group", { name: "The chart already holds this injury" });
     expect(
       await choice.getByRole("radio", { name: /^Refine the chart's entry "Injury of right ring finger"/ }).isChecked(),

@@ -70,8 +70,8 @@ export async function openVisit(
     reducedMotion: "reduce",
     ...options,
   });
-  // A stock server on a busy machine takes its time; no journey is about how long.
-  if (FOREIGN) context.setDefaultTimeout(150_000);
+  // A busy machine takes its time; no journey is about how long.
+  context.setDefaultTimeout(150_000);
   const trail: Trail = { violations: [], console: [], requests: [], errors: [], clicks: 0 };
   await context.exposeBinding("__report", (_source, kind: string, detail: string) => {
     if (kind === "click") trail.clicks++;
@@ -121,6 +121,8 @@ export const sidewaysScroll = (page: Page): Promise<number> =>
 
 /** Sets how the practice EHR behaves: faults, withheld scopes, refused types. `{ reset: true }` makes it good again. */
 export async function control(stage: Stage, message: object): Promise<void> {
+  // Charts of another server are put back where they were filled in.
+  if (FOREIGN && "reseed" in message) await (await import("../interop/charts.ts")).putBack(FOREIGN);
   const answer = await fetch(`${stage.practice.ehrUrl}/practice/control`, {
     method: "POST",
     headers: { "content-type": "application/json" },

@@ -7,9 +7,10 @@ export default defineConfig({
     include: ["*.test.ts"],
     environment: "node",
     setupFiles: ["../interop/keep-writes.ts"],
-    fileParallelism: false,
-    testTimeout: 120_000,
-    hookTimeout: 120_000,
-    expect: { poll: { timeout: 20_000 } },
+    // Each file has its own practice EHR and browser: one for each core.
+    maxWorkers: 2,
+    testTimeout: 300_000,
+    hookTimeout: 300_000,
+    expect: { poll: { timeout: 60_000 } },
   },
 });

@@ -2,7 +2,7 @@ import { spawnSync } from "node:child_process";
 import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
 import { jsonPlaces } from "../../src/cli/json-places.ts";
-import { POLICY_DEFINITIONS } from "../../src/pathway/index.ts";
+import { SITE_DEFINITIONS } from "../../src/pathway/index.ts";
 
 function policy(words: readonly string[], input = "") {
   const { status, stdout, stderr } = spawnSync("node_modules/.bin/tsx", ["src/cli/policy.ts", ...words], {
@@ -74,7 +74,7 @@ describe("what a site may set", () => {
     const { code, out } = policy(["show"]);
     expect(code).toBe(0);
     const blocks = out.split("\n\n").slice(1);
-    expect(blocks.map((b) => b.split("\n")[0])).toEqual(Object.keys(POLICY_DEFINITIONS));
+    expect(blocks.map((b) => b.split("\n")[0])).toEqual(Object.keys(SITE_DEFINITIONS));
     expect(blocks.filter((b) => !/\n {2}default: .+\n {2}allowed: .+\n {2}(source:|dissent:)/.test(b))).toEqual([]);
     expect(out).toContain("  default: 24 hours\n  allowed: 6 to 24 hours\n");
   });
@@ -84,7 +84,7 @@ describe("what a site may set", () => {
   });
   it("has a schema with the bounds, unit and default of each value", () => {
     const schema = JSON.parse(policy(["--schema"]).out);
-    expect(Object.keys(schema.properties.values.properties)).toEqual(Object.keys(POLICY_DEFINITIONS));
+    expect(Object.keys(schema.properties.values.properties)).toEqual(Object.keys(SITE_DEFINITIONS));
     expect(schema.properties.values.properties["hand.washoutHours"]).toMatchObject({
       minimum: 6,
       maximum: 24,

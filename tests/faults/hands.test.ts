@@ -1,6 +1,8 @@
 /** Impatient hands, a slow line and a long day at one screen, in a real browser. */
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
+import { moreEntries } from "../bench/memory.ts";
 import { launch, press } from "../browser/journey.ts";
+import { control } from "../browser/stage.ts";
 import { openScreenRoom, type ScreenRoom, whatIsSaid } from "./screen.ts";
 
 let room: ScreenRoom;
@@ -13,7 +15,7 @@ beforeEach(() => room.clean());
 const REPEATS = 20;
 const EVENTS = 50;
 
-describe("REL-27 GATE-05: fifty clicks, taps and Enters in a second on the button that signs", () => {
+describe("REL-27 GATE-05: fifty clicks, taps and Enters, one in each frame, on the button that signs", () => {
   it("I2 INV-2 sign one plan, twenty times over", async () => {
     let sendings = 0;
     room.proxy.bend = ({ step }) => {
@@ -36,12 +38,12 @@ describe("REL-27 GATE-05: fifty clicks, taps and Enters in a second on the butto
           () => sign()?.dispatchEvent(new PointerEvent("pointerdown", { bubbles: true, pointerType: "touch" })),
           () => sign()?.dispatchEvent(new MouseEvent("click", { bubbles: true, detail: 2 })),
         ];
-        // Two of them in the same breath, before the screen can be drawn anew; the rest spread over a second.
+        // Two of them in the same breath, before the screen can be drawn anew; the rest one in each frame, as fast as it is drawn.
         sign()?.click();
         sign()?.click();
         for (let i = 2; i < events; i++) {
           acts[i % acts.length]?.();
-          await new Promise((next) => setTimeout(next, 1000 / events));
+          await new Promise(requestAnimationFrame);
         }
       }, EVENTS);
       await room.page.keyboard.press("Enter").catch(() => undefined);
@@ -57,7 +59,8 @@ describe("REL-27 GATE-05: fifty clicks, taps and Enters in a second on the butto
 });
 
 describe("REL-40 GATE-14: a line with two seconds' delay and 50 kB a second, on which one request in twenty is cut", () => {
-  const FEEDBACK_WITHIN = 2000;
+  /** Frames until the page shows anything; whatever comes from the line takes a hundred and more. */
+  const FEEDBACK_WITHIN = 2;
   it("INV-1 the way from the chart to the signed plan can be gone, and each press is answered at once", async () => {
     const planId = await room.begin();
     const line = await room.context.newCDPSession(room.page);
@@ -77,7 +80,7 @@ describe("REL-40 GATE-14: a line with two seconds' delay and 50 kB a second, on 
     };
     await room.relaunch();
     const waits: number[] = [];
-    /** Presses, and notes how long it took until anything on the page changed. */
+    /** Presses, and counts how many frames were drawn until anything on the page changed. */
     const pressed = async (name: string | RegExp, role: "button" | "link" = "button") => {
       await room.page.evaluate(() => {
         const page = window as unknown as { feedback: Promise<number> };
@@ -85,10 +88,15 @@ describe("REL-40 GATE-14: a line with two seconds' delay and 50 kB a second, on 
           document.addEventListener(
             "click",
             () => {
-              const since = performance.now();
+              let frames = 0;
+              const count = () => {
+                frames++;
+                requestAnimationFrame(count);
+              };
+              requestAnimationFrame(count);
               new MutationObserver((_, watch) => {
                 watch.disconnect();
-                done(performance.now() - since);
+                done(frames);
               }).observe(document.body, { subtree: true, childList: true, attributes: true, characterData: true });
             },
             { once: true, capture: true },
@@ -120,9 +128,7 @@ describe("REL-40 GATE-14: a line with two seconds' delay and 50 kB a second, on 
     }
     expect(said.kind).toBe("saved");
     expect([...room.held(planId).values()].every(({ length }) => length === 1)).toBe(true);
-    console.log(
-      `slow line: signed; ${cut} of ${n} requests cut; feedback after ${waits.map(Math.round).join(", ")} ms`,
-    );
+    console.log(`slow line: signed; ${cut} of ${n} requests cut; feedback after ${waits.join(", ")} frames`);
     expect(Math.max(...waits)).toBeLessThanOrEqual(FEEDBACK_WITHIN);
     await line.send("Network.emulateNetworkConditions", {
       offline: false,
@@ -149,11 +155,13 @@ describe("REL-40 GATE-14: a line with two seconds' delay and 50 kB a second, on 
   });
 });
 
-describe("REL-15 GATE-12: a chart of thousands of entries, and fifty ways through the screens", () => {
+describe("REL-15 GATE-12: a chart of five thousand entries, and fifty ways through the screens", () => {
   const CYCLES = 50;
   const HEAP = { most: 400_000_000, growth: 1.1 };
   it("stays within 400 MB and does not grow", async () => {
     const { page, stage, context } = room;
+    // Hers is a chart of 2,500 entries.
+    await control(stage, { enter: moreEntries() });
     await launch(stage, page, "Philippa Maud Drossington");
     await page.getByRole("heading", { level: 1, name: /What do you find/ }).waitFor();
     await page.getByText(/^Chart read/).waitFor();

@@ -133,8 +133,9 @@ export function runsOf(flow: Flow, requests: readonly { step: string; nth: numbe
   });
 }
 
-/** `FAULTS_TURN=3` looks at other pairs of fault and request than the ones of every run. */
-const FIRST_TURN = Number(process.env.FAULTS_TURN ?? 0);
+/** `FAULTS_TURN=3` looks at other pairs of fault and request than the ones of every run, `FAULTS_TURN=all` at every pair that there is. */
+const EVERY_PAIR = process.env.FAULTS_TURN === "all";
+const FIRST_TURN = EVERY_PAIR ? 0 : Number(process.env.FAULTS_TURN ?? 0);
 /**
  * Where a plan takes twenty writes instead of one, the pairs of fault and request are dealt out as well: in each flow each fault
  * strikes a write once, another one twice, a third one until the writer gives up, and one reading, all of them by turns.
@@ -144,6 +145,12 @@ function dealtRuns(flow: Flow, requests: readonly { step: string; nth: number }[
   return faults.flatMap((fault, at) => {
     const struck = requests.filter(({ step }) => strikes(fault.at, step));
     const [writes, reads] = [struck.filter(isWrite), struck.filter((request) => !isWrite(request))];
+    if (EVERY_PAIR)
+      return struck.flatMap((request) =>
+        (Object.keys(TIMES) as Times[])
+          .filter((times) => times !== "twice" || isWrite(request))
+          .map((times) => ({ flow, fault, ...request, times })),
+      );
     const turn = at + FIRST_TURN;
     const dealt = <T>(hand: readonly T[], part: number): T[] =>
       hand.length ? [hand[(turn + Math.floor(part * hand.length)) % hand.length] as T] : [];

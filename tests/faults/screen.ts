@@ -17,12 +17,17 @@ export interface ScreenRoom {
   readonly stage: Stage;
   readonly proxy: FaultProxy;
   readonly context: BrowserContext;
+  /** The tab; another one after `reopened`. */
   readonly page: Page;
   /** Launches in the tab with the answers of the standard case already given, under a new plan unless named; gives its id. */
   begin(changes?: object, planId?: string): Promise<string>;
   /** Launches again in the same tab; what it kept is still there. */
   relaunch(page?: Page): Promise<void>;
   toSigning(page?: Page): Promise<void>;
+  /** Closes the tab, whatever runs in it, and opens it again as a browser brings back a closed tab: with what it kept. */
+  reopened(): Promise<void>;
+  /** Whether answers that are not yet signed lie in the tab. */
+  keepsAnswers(): Promise<boolean>;
   /** What the store holds of a plan: "Type/id" by item. */
   held(planId: string): Map<string, { reference: string; status: string; signed: boolean }[]>;
   clean(): Promise<void>;
@@ -34,7 +39,9 @@ export async function openScreenRoom({ hurried = true }: { hurried?: boolean } =
   const proxy = await openProxy();
   const stage = await openStage({ seenAs: proxy.url, tokenSeconds: 3600 });
   proxy.target = stage.practice.listensAt;
-  const { context, page } = await openVisit(stage);
+  const visit = await openVisit(stage);
+  const { context } = visit;
+  let { page } = visit;
   if (hurried) {
     await context.addInitScript((faster) => {
       const later = window.setTimeout.bind(window);
@@ -71,7 +78,9 @@ export async function openScreenRoom({ hurried = true }: { hurried?: boolean } =
     stage,
     proxy,
     context,
-    page,
+    get page() {
+      return page;
+    },
     async begin(changes = {}, planId = crypto.randomUUID() as string) {
       const kept = await keptAnswers();
       const draft = JSON.parse(kept.text) as { state: object };
@@ -93,6 +102,16 @@ export async function openScreenRoom({ hurried = true }: { hurried?: boolean } =
       await on.getByRole("heading", { name: /What will be written|Written to the chart/ }).waitFor();
       await on.getByText("Signs: ", { exact: false }).waitFor();
     },
+    async reopened() {
+      const kept = await page.evaluate(() => Object.entries(sessionStorage));
+      await page.close();
+      page = await context.newPage();
+      await page.goto(`${stage.practice.pluginUrl}/config.json`);
+      await page.evaluate((entries) => {
+        for (const [name, value] of entries) sessionStorage.setItem(name, value);
+      }, kept);
+    },
+    keepsAnswers: async () => (await keptIn(page)).text !== "",
     held(planId) {
       const held = new Map<string, { reference: string; status: string; signed: boolean }[]>();
       for (const type of ["QuestionnaireResponse", "Condition", "ServiceRequest", "Appointment", "CarePlan"])

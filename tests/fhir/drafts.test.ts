@@ -11,6 +11,7 @@ import type {
   ServiceRequest,
 } from "fhir/r4";
 import { describe, expect, it } from "vitest";
+import { tableOn } from "../../src/coding/tables.ts";
 import { chartFrom } from "../../src/fhir/chart.ts";
 import type { DraftInput, Override } from "../../src/fhir/draft-item.ts";
 import {
@@ -96,10 +97,54 @@ describe("a closed mallet of the left ring finger", () => {
     expect(condition.onsetDateTime).toBe("2026-11-25T11:30:00+01:00");
     expect(condition.encounter).toEqual({ reference: "Encounter/e1" });
   });
-  it("can be written without SNOMED CT, for a site without a licence", () => {
-    const json = bundleJson(bundleOf(draftPlan(inputFor(MALLET, { snomed: false })), "sign", CONTEXT));
+  const wanting = (values: object) => ({
+    policy: { ...pathway.policy, values: { ...pathway.policy.values, ...values } },
+  });
+  it("is written without SNOMED CT where the site has no licence for it", () => {
+    const json = bundleJson(
+      bundleOf(draftPlan(inputFor(MALLET, wanting({ "coding.snomed": "off" }))), "sign", CONTEXT),
+    );
     expect(json).toContain("S62.635A");
     expect(json).not.toContain("snomed.info");
+  });
+  it("carries the classifications that the site's policy names, and those alone", () => {
+    const codesOf = (values: object) =>
+      one<Condition>(
+        bundleOf(draftPlan(inputFor(MALLET, wanting(values))), "sign", CONTEXT),
+        "Condition",
+      ).code?.coding?.map((c) => c.code);
+    expect(codesOf({ "coding.icd10": "on", "coding.aoOta": "on" })).toEqual([
+      "S62.635A",
+      "S62.6",
+      "24424003",
+      "78.4.3.1B",
+    ]);
+    expect(codesOf({ "coding.icd10cm": "off", "coding.icd10": "on", "coding.snomed": "off" })).toEqual(["S62.6"]);
+    expect(codesOf({ "coding.icd10cm": "off", "coding.snomed": "off" })).toBeUndefined();
+  });
+  it("keeps the other codes when the position of the fragments is corrected", () => {
+    const item = draftPlan(inputFor(MALLET, wanting({ "coding.icd10": "on" }))).find((i) => i.kind === "condition")!;
+    const now = edited(item, "displaced", "no").resource as Condition;
+    expect(now.code?.coding?.map((c) => c.code)).toEqual(["S62.665A", "S62.6", "24424003"]);
+  });
+  it("is left without an ICD-10-CM code on a day for which no table is here, and says so", () => {
+    const late = { ...MALLET, injuredAt: "2027-10-01T11:30", assessedAt: "2027-10-01T14:45" };
+    const item = draftPlan(inputFor(late)).find((i) => i.kind === "condition")!;
+    expect((item.resource as Condition).code?.coding?.map((c) => c.code)).toEqual(["24424003"]);
+    expect(item.words.join(" ")).toContain("No ICD-10-CM table here holds on 2027-10-01");
+  });
+  it("of a bruised tip without a fracture carries the code that coders are proposed, once its table is there", async () => {
+    const bruised = {
+      ...MALLET,
+      digits: [
+        { ...MALLET.digits[0]!, fractureSite: "no-fracture-seen", activeExtension: "full", haematoma: "over-half" },
+      ],
+    } as typeof MALLET;
+    const table = await tableOn("2026-11-25");
+    const codesOf = (more: object) =>
+      (draftPlan(inputFor(bruised, more)).find((i) => i.kind === "condition")!.resource as Condition).code?.coding;
+    expect(codesOf({ table })?.map((c) => c.code)).toEqual(["S60.142A"]);
+    expect(codesOf({})).toBeUndefined();
   });
 
   it("D2 D3 a draft has no effect: draft plan and orders, proposed visits, provisional diagnosis, unfinished findings, no orderer", () => {
@@ -243,6 +288,45 @@ describe("a closed mallet of the left ring finger", () => {
       "LA",
       undefined,
     ]);
+  });
+  it("REL-24 R14 what came into the chart and was seen before signing is kept as a source in its version, with those words", () => {
+    const words = "New: Allergy to penicillin, recorded 10:42";
+    const seenNews = [
+      { words, references: ["AllergyIntolerance/5/_history/1"] },
+      { words: "Not known: Medicines could not be read again", references: [] },
+    ];
+    const news = draftPlan(inputFor(MALLET, { seenNews }));
+    const { entity = [] } = one<Provenance>(bundleOf(news, "sign", CONTEXT), "Provenance");
+    expect(entity.filter((e) => e.what.display?.startsWith("Seen before signing"))).toEqual([
+      {
+        role: "source",
+        what: {
+          reference: "AllergyIntolerance/5/_history/1",
+          display: `Seen before signing, after the chart was read: ${words}`,
+        },
+      },
+      {
+        role: "source",
+        what: {
+          display: "Seen before signing, after the chart was read: Not known: Medicines could not be read again",
+        },
+      },
+    ]);
+    const shown = (all: typeof news) => all.find((i) => i.kind === "provenance")!.words;
+    expect(shown(news)).toContain(`Seen before signing, after the chart was read: ${words}.`);
+    const counted = (all: typeof news) => shown(all).find((line) => line.includes("used."));
+    expect(counted(news), "what was only seen is not counted as used").toBe(counted(items));
+  });
+  it("SAF-12 that a newer program was installed and this one signed all the same stands beside its version", () => {
+    const rules = (olderProgram: boolean) =>
+      one<Provenance>(
+        bundleOf(draftPlan(inputFor(MALLET, { olderProgram })), "sign", CONTEXT),
+        "Provenance",
+      ).entity?.find((e) => e.role === "derivation")?.what.display;
+    expect(rules(false)).not.toContain("newer");
+    expect(rules(true)).toBe(
+      `${rules(false)}. A newer version of the program was installed; the clinician chose to sign with this one`,
+    );
   });
   it("provenance of a draft claims no authorship", () => {
     const provenance = one<Provenance>(draft, "Provenance");

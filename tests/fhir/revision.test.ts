@@ -8,7 +8,7 @@ import { samePlans } from "../../src/fhir/same-injury.ts";
 import { actedUpon, withdrawal } from "../../src/fhir/stored-change.ts";
 import { withdrawalRecord } from "../../src/fhir/withdrawal-record.ts";
 import type { CaseRecord } from "../../src/pathway/index.ts";
-import { AT, inputFor, MALLET, PLAN_ID, SIGNER, TWO_DIGITS } from "./cases.ts";
+import { AT, inputFor, MALLET, PLAN_ID, pathway, SIGNER, TWO_DIGITS } from "./cases.ts";
 import { Visits } from "./chart-after.ts";
 
 const NEXT_PLAN = "8d1f0c55-2b7e-4a3d-9e61-0c4b5a697788";
@@ -85,6 +85,56 @@ describe("X1 a second run of the same injury in which nothing changed", () => {
     expect(changes.filter((c) => c.resource.resourceType === "ServiceRequest").length).toBe(
       visits.all("ServiceRequest").length,
     );
+  });
+});
+
+describe("X1 seen again ten days later", () => {
+  const LATER: CaseRecord = { ...MALLET, assessedAt: "2026-12-05T10:00" };
+  const TODAY = "2026-12-05";
+  const again = (record: CaseRecord, earlier: Visits) =>
+    draftPlan(inputFor(record, { planId: NEXT_PLAN, policy: pathway.policy, revises: earlier.plan(PLAN_ID) }));
+  const windows = (items: ReturnType<typeof made>) =>
+    new Map(
+      items.flatMap((i) => (i.kind === "visit" ? [[i.key, (i.resource as Appointment).requestedPeriod?.[0]]] : [])),
+    );
+  const first = windows(made(MALLET));
+
+  it("a splint worn since the first visit is not counted from the second: every visit keeps its days", () => {
+    expect(windows(again(LATER, signed()))).toEqual(first);
+    const anew = windows(made(LATER, NEXT_PLAN));
+    const later = [...first].filter(([key, window]) => (anew.get(key)?.end ?? "") > window!.end!);
+    expect(later.length, "counted anew they would all be later").toBeGreaterThan(2);
+  });
+  it("so nothing of the orders and visits is written again", () => {
+    const earlier = signed();
+    const revision = revisionOf(again(LATER, earlier), earlier.plan(PLAN_ID), ACTING);
+    const kinds = ["condition", "request", "visit"];
+    expect(revision.items.filter((i) => kinds.includes(i.kind) && !i.stands).map((i) => i.key)).toEqual([]);
+    expect(revision.changes.map((c) => c.resource.resourceType)).toEqual(["CarePlan"]);
+  });
+  it("a visit that was missed is asked for anew, from today", () => {
+    const earlier = signed();
+    const [missed] = earlier.all<Appointment>("Appointment");
+    earlier.elsewhere(`Appointment/${missed!.id}`, (r) => Object.assign(r, { status: "noshow" }));
+    const key = earlier.plan(PLAN_ID).items.find((i) => i.status === "noshow")!.key;
+    const now = windows(again(LATER, earlier));
+    expect(now.get(key)!.start! >= TODAY).toBe(true);
+    expect([...now].filter(([other]) => other !== key)).toEqual([...first].filter(([other]) => other !== key));
+  });
+  const SLIPPED = { ...WIDER, assessedAt: LATER.assessedAt };
+  it("what is asked for the first time counts from today, also the days of a referral", () => {
+    const items = again(SLIPPED, signed());
+    // What awaits an operation has no days yet.
+    const fresh = [...windows(items)].filter(([key, window]) => window && !first.has(key));
+    expect(fresh.length).toBeGreaterThan(0);
+    for (const [key, window] of fresh) expect(window!.start! >= TODAY, key).toBe(true);
+    const referral = items.find((i) => i.key.startsWith("referral-"))!.resource as ServiceRequest;
+    expect(referral.occurrencePeriod).toEqual({ start: TODAY, end: "2026-12-12" });
+  });
+  it("a referral that is as urgent as before keeps its last day, though it has passed", () => {
+    const items = again(SLIPPED, signed(WIDER));
+    const referral = items.find((i) => i.key.startsWith("referral-"))!.resource as ServiceRequest;
+    expect(referral.occurrencePeriod).toEqual({ start: "2026-11-25", end: "2026-12-02" });
   });
 });
 

@@ -11,14 +11,14 @@ const heard = (facts: Facts): string[] =>
 
 describe("random sets of findings, complete and with gaps", () => {
   // What a missing answer may change, and that no red flag ever calms, is proven over all records in tests/proof.
-  it("SAF-06 GATE-07 100,000 of them: every one gets an answer, the same answer again; of 20,000 a reason that is enough by itself", () => {
+  it("SAF-06 GATE-07 100,000 of them: every one gets an answer, the same answer again, and a reason that is enough by itself", () => {
     fc.assert(
       fc.property(partialRecord, fc.nat(), ({ full, partial }, which) => {
         const facts = which % 2 ? full : partial;
         const rules = heard(facts);
         const again = heard({ ...facts });
         if (rules.join() !== again.join()) throw new Error(`not the same twice: ${rules.join()} / ${again.join()}`);
-        if (rules.length === 0 || which % 5 !== 0) return;
+        if (rules.length === 0) return;
         const rule = rules[which % rules.length]!;
         const { used, because, sources } = explain(pathway, facts, rule);
         if (because === "" || sources.length === 0) throw new Error(`${rule} has no reason or no source`);
@@ -30,5 +30,5 @@ describe("random sets of findings, complete and with gaps", () => {
       }),
       { numRuns: RECORDS },
     );
-  }, 300_000);
+  }, 600_000);
 });

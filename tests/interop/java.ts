@@ -61,7 +61,7 @@ export interface StockServer {
 }
 /** @throws Error when it ends, or says nothing for eight minutes, before it is ready */
 export async function startStockServer(): Promise<StockServer> {
-  const child = java("server", "StockServer", "0");
+  const child = java("server", "StockServer", "0", "attended");
   const said = ear(child);
   const ended = new Promise<void>((done) => void child.once("exit", () => done()));
   const stop = () => {

@@ -3,10 +3,14 @@ export interface Journey {
   readonly file: string;
   /** It opens the chart of some 2,500 entries, which a stock server takes long to load. */
   readonly heavy?: true;
+  /** It needs the two clinics with their patients and times. */
+  readonly clinics?: true;
 }
 export const JOURNEYS: readonly Journey[] = [
   { file: "main-path.test.ts" },
   { file: "plan-life.test.ts" },
   { file: "frames.test.ts" },
+  { file: "clinic.test.ts", clinics: true },
+  { file: "coder.test.ts" },
   { file: "safe-stops.test.ts", heavy: true },
 ];

@@ -396,8 +396,11 @@ export class MutationWorker {
         const rule = table.rules.find((r) => r.id === id);
         const made = tableFaults(table, this.domain).find((f) => f.key === fault.key)?.made;
         const faulty = made?.rules.find((r) => r.id === id);
-        if (rule && faulty)
-          return differenceOf(compile, module.findings, signs, rule.when as never, faulty.when as never);
+        if (rule && faulty) {
+          const found = differenceOf(compile, module.findings, signs, rule.when as never, faulty.when as never);
+          // A cautious reading leaves a cell out while a record is incomplete, where another cell may be all that holds it back.
+          return found === "none" && rule.assume ? "not found" : found;
+        }
       }
     }
     return undefined;

@@ -77,6 +77,18 @@ describe("what a partial record leaves open", () => {
     expect(gate).toContain("perfusionAfterFirstSteps");
     expect(sign("no such sign")).toBeUndefined();
   });
+  it("a tip whose colour nobody could judge is not taken as pink: neither well supplied beside a cut artery, nor to be cooled", () => {
+    // HS2 item 5a: poor circulation goes at once. That what nobody saw is no answer is common practice, no source.
+    const cut = { ...ADULT, openness: "skin-cut", devitalised: "artery-cut" };
+    const sure = (facts: Facts) => inIds(possibilities(pathway, facts)).tables.flatMap((t) => t.sure);
+    expect(sure(cut)).toEqual(expect.arrayContaining(["OW8a", "EM2b"]));
+    for (const tipColour of ["cannot-tell", "not-asked"]) {
+      const unseen = { ...cut, tipColour };
+      expect(possibilities(pathway, unseen).sign("poorPerfusion")).toBe("not-asked");
+      expect(sure(unseen)).not.toContain("OW8a");
+      expect(sure(unseen)).not.toContain("EM2b");
+    }
+  });
   it("of a blank record, no sign is known, red flags are open and nothing is sure", () => {
     const blank = possibilities(pathway, {});
     expect(blank.sign("openFracture")).toBe("not-asked");

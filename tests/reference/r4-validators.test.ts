@@ -5,6 +5,13 @@ import fc from "fast-check";
 import { Fhir } from "fhir/fhir.js";
 import type { DocumentReference, Resource } from "fhir/r4";
 import { beforeAll, describe, expect, it } from "vitest";
+import { codeEncounter } from "../../src/coding/code-encounter.ts";
+import { codePolicyOf } from "../../src/coding/other-systems.ts";
+import { tableOn } from "../../src/coding/tables.ts";
+import { codedResources } from "../../src/fhir/coded-encounter.ts";
+import { codingCases } from "../../src/fhir/coding-case.ts";
+import { answeredQuery, sentQuery, withdrawnQuery } from "../../src/fhir/coding-query.ts";
+import { linesOf, signing } from "../../src/fhir/coding-signing.ts";
 import { bundleOf, type DraftItem, draftPlan, editDraft, withReferences } from "../../src/fhir/drafts.ts";
 import { findingsQuestionnaire } from "../../src/fhir/findings-record.ts";
 import { refineDraft, sameDiagnoses } from "../../src/fhir/refine.ts";
@@ -15,6 +22,7 @@ import { withdrawalRecord } from "../../src/fhir/withdrawal-record.ts";
 import { MODULES } from "../../src/pathway/index.ts";
 import { lessRefused, UNKNOWN } from "../../src/smart/capabilities.ts";
 import { filedItems, filingOf } from "../../src/smart/filing.ts";
+import { signedRecords } from "../browser/signed-records.ts";
 import { AT, anyRecord, inputFor, MALLET, PLAN_ID, SIGNER, TWO_DIGITS, UNDECIDED, WHITE_TIP } from "../fhir/cases.ts";
 import { Visits } from "../fhir/chart-after.ts";
 
@@ -35,6 +43,8 @@ const WRITTEN = [
   "DocumentReference",
   "Provenance",
 ] as const;
+/** Types that coders write and export besides. */
+const CODED = ["Encounter", "Task"] as const;
 
 beforeAll(() => {
   for (const file of ["profiles-types", "profiles-resources"])
@@ -68,15 +78,15 @@ const resources = (items: readonly DraftItem[], act: "draft" | "sign"): Resource
 
 describe("the judges themselves", () => {
   const examples = readdirSync(EXAMPLES)
-    .filter((file) => WRITTEN.some((type) => new RegExp(`^${type}-[^.]+\\.json$`).test(file)))
+    .filter((file) => [...WRITTEN, ...CODED].some((type) => new RegExp(`^${type}-[^.]+\\.json$`).test(file)))
     .map((file) => ({
       file,
       resource: JSON.parse(readFileSync(`${EXAMPLES}/${file}`, "utf8")) as { resourceType: string },
     }))
-    .filter(({ resource }) => (WRITTEN as readonly string[]).includes(resource.resourceType));
+    .filter(({ resource }) => ([...WRITTEN, ...CODED] as readonly string[]).includes(resource.resourceType));
 
   it("accept the official example instances of every type we write", () => {
-    expect(new Set(examples.map((e) => e.resource.resourceType))).toEqual(new Set(WRITTEN));
+    expect(new Set(examples.map((e) => e.resource.resourceType))).toEqual(new Set([...WRITTEN, ...CODED]));
     const refusedBy = (judge: (r: unknown) => string[]) =>
       examples.filter(({ resource }) => judge(resource).length > 0).map((e) => e.file);
     expect(examples.length).toBeGreaterThanOrEqual(60);
@@ -389,5 +399,69 @@ describe("what the later life of a plan writes", () => {
     const all = [...visits.store.held.values()];
     expect(all.length).toBeGreaterThan(8);
     for (const resource of all) expect({ ...resource, ...verdict(resource) }).toMatchObject(FINE);
+  });
+});
+
+describe("what coders write and export", () => {
+  const EVERY = codePolicyOf({ values: { "coding.icd10": "on", "coding.aoOta": "on" } });
+  const meta = { appVersion: "0.1.0", knowledgeVersion: "0.2.0" };
+  const stored = signedRecords();
+  const { cases } = codingCases(stored, MODULES, { today: "2026-11-20", zone: "Europe/Oslo" });
+  const conditions = stored.flatMap((resource) =>
+    resource.resourceType === "Condition"
+      ? [{ reference: `Condition/${resource.id}`, version: "1", resource: resource as never }]
+      : [],
+  );
+  it.each(["initial", "subsequent", "subsequent-delayed", "sequela"] as const)(
+    "D12 the export of every kind of encounter is valid R4 for both judges, signed or not (%s)",
+    async (kind) => {
+      const table = await tableOn(cases[0]!.day);
+      for (const signed of [{}, { signedBy: "Solveig Marchbanks", signedAt: AT }])
+        for (const { encounter } of cases) {
+          const coded = codeEncounter({ ...encounter, ...signed, kind }, table, { policy: EVERY });
+          expect(coded.codes.length).toBeGreaterThan(0);
+          for (const resource of codedResources(coded, meta))
+            expect({ ...resource, ...verdict(resource) }).toMatchObject(FINE);
+        }
+    },
+  );
+  it("D12 a question, its answer and its withdrawal are valid R4 for both judges, for every gap of these records", async () => {
+    const table = await tableOn(cases[0]!.day);
+    for (const { encounter, record, patient } of cases) {
+      const { gaps } = codeEncounter(encounter, table);
+      expect(gaps.length).toBeGreaterThan(0);
+      for (const gap of gaps) {
+        const to = { record: record.reference, patient: patient.reference, hasEncounter: true, coder: SIGNER, at: AT };
+        const task = { ...sentQuery(gap, encounter, to), id: "t1" } as unknown as Record<string, unknown>;
+        for (const resource of [
+          task,
+          answeredQuery(task, "other", { clinician: SIGNER, at: AT }),
+          withdrawnQuery(task, AT),
+        ])
+          expect({ ...resource, ...verdict(resource) }).toMatchObject(FINE);
+      }
+    }
+  });
+  it("D12 a signing with a changed, a left out and an added code is valid R4 for both judges", async () => {
+    const crush = cases.find((one) => one.encounter.record.digits.length === 2)!;
+    const coded = codeEncounter(crush.encounter, await tableOn(crush.day));
+    const [first, second] = linesOf(coded.codes);
+    const { system, version } = first!;
+    const lines = [
+      { ...first!, kept: { code: "S62.660B", display: "Nondisplaced fracture" }, reason: "Film read again" },
+      { ...second!, kept: undefined, reason: "Coded before" },
+      {
+        ...{ key: "ADDED:Z23", role: "additional" as const, system, version, reason: "Vaccine given" },
+        kept: { code: "Z23", display: "Encounter for immunization" },
+      },
+    ];
+    const made = signing(crush, coded, lines, conditions, { ...meta, signer: SIGNER, at: AT });
+    if (!made.ok) throw new Error(made.problem);
+    expect(made.steps.map((step) => step.resource.resourceType)).toEqual(["Condition", "Condition", "Provenance"]);
+    for (const { resource, method } of made.steps) {
+      const placed = method === "PUT" ? resource : { ...resource, id: "new" };
+      const linked = JSON.parse(JSON.stringify(placed).replaceAll(/urn:uuid:[0-9a-f-]+/g, "Condition/new")) as Resource;
+      expect({ ...linked, ...verdict(linked) }).toMatchObject(FINE);
+    }
   });
 });

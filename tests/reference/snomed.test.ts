@@ -1,7 +1,7 @@
 import { readdirSync, readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
-import { SNOMED_NAILS, SNOMED_SIDES } from "../../src/coding/other-systems.ts";
-import { FRACTURE_SNOMED, SITE_SNOMED } from "../../src/fhir/coded-condition.ts";
+import { SNOMED_FRACTURES, SNOMED_NAILS, SNOMED_SIDES } from "../../src/coding/other-systems.ts";
+import { SITE_SNOMED } from "../../src/fhir/coded-condition.ts";
 import { HISTORY_CODES } from "../../src/fhir/condition.ts";
 import { ALLERGY_CODES, ANTICOAGULANTS, NO_KNOWN } from "../../src/fhir/medication-allergy.ts";
 
@@ -108,11 +108,11 @@ describe("what a coded encounter may carry", () => {
 describe("what a condition may carry", () => {
   it("keeps thumb and finger, open and closed apart", () => {
     const all = [
-      ...Object.values(FRACTURE_SNOMED).flatMap((group) => Object.values(group)),
+      ...Object.values(SNOMED_FRACTURES).flatMap((group) => Object.values(group)),
       ...Object.values(SITE_SNOMED),
     ];
     expect(new Set(all.map((c) => c.code)).size).toBe(all.length);
-    for (const [group, byOpenness] of Object.entries(FRACTURE_SNOMED)) {
+    for (const [group, byOpenness] of Object.entries(SNOMED_FRACTURES)) {
       for (const coding of Object.values(byOpenness)) expect(coding.display).toContain(`phalanx of ${group}`);
       expect(byOpenness.yes.display).toMatch(/^Open/);
       expect(byOpenness.no.display).toMatch(/^Closed/);

@@ -108,6 +108,7 @@ describe("REL-24 a chart that changed between reading and signing", () => {
   it("a new allergy is told with what it is to and when it was recorded", async () => {
     const changes = await changed(chart(), chart({ allergies: found(PENICILLIN) }));
     expect(said(changes)).toEqual([expect.stringMatching(/^new: allergy to penicillin, recorded .*10 March 2026/)]);
+    expect(changes[0]!.references, "in the version that was found").toEqual(["AllergyIntolerance/a1/_history/1"]);
   });
 
   it("of today only the time is told", async () => {

@@ -176,7 +176,7 @@ describe("codes signed by the coder", () => {
     expect(after.of.state).toBe("coded");
     const [signing] = after.of.signings;
     expect([signing?.by, signing?.at]).toEqual(["Solveig Marchbanks", AT]);
-    expect(signing?.lines.map((l) => [l.proposed.code, l.kept?.code, l.reason])).toEqual([
+    expect(signing?.lines.map((l) => [l.proposed?.code, l.kept?.code, l.reason])).toEqual([
       ["S62.630B", "S62.630B", undefined],
       ["S62.662A", "S62.663A", "Side as in the operation note"],
     ]);
@@ -261,6 +261,69 @@ describe("codes signed by the coder", () => {
     expect((await sign(opened, await code(opened.of))).outcome).toBe("done");
     await control(practice, { enter: [{ ...opened.of.record.resource, status: "amended" }] });
     expect((await caseOf(MALLET)).of.state).toBe("changed");
+  });
+});
+
+describe("a plan that was revised after it was coded", () => {
+  const NEXT = "b7c1e0aa-1111-4222-8333-444455556666";
+  /** As the app writes a revision in which the diagnosis stays right: a new plan and record, the diagnosis under its earlier name. */
+  async function revised(day: string): Promise<void> {
+    const ofMallet = <T extends { subject?: unknown }>(type: string) =>
+      stored<T & Record<string, unknown>>(type).find((one) =>
+        JSON.stringify(one.subject ?? {}).includes("coder-mallet"),
+      )!;
+    const [plan, record] = [ofMallet("CarePlan"), ofMallet("QuestionnaireResponse")];
+    const renamed = (one: object) => {
+      const old = String((plan.identifier as { value: string }[])[0]!.value).replace(/:plan$/, "");
+      return JSON.parse(
+        JSON.stringify(one).replaceAll(old, NEXT).replaceAll("2026-11-02T14:45:00", `${day}T18:00:00`),
+      ) as object;
+    };
+    const next = renamed(plan) as Record<string, unknown>;
+    await control(practice, {
+      enter: [
+        { ...plan, status: "revoked" },
+        { ...next, id: "next-plan", addresses: plan.addresses, replaces: [{ reference: `CarePlan/${plan.id}` }] },
+        { ...renamed(record), id: "next-record" },
+      ],
+    });
+  }
+  const mallets = async (filter: list.CaseFilter = {}) =>
+    (await listed(filter)).cases.filter((c) => c.patient.name === MALLET).map((c) => [c.record.reference, c.state]);
+
+  it("at the same encounter stands as changed, alone, with how it was coded before, and is coded again on the same diagnosis", async () => {
+    const opened = await caseOf(MALLET);
+    expect((await sign(opened, await code(opened.of))).outcome).toBe("done");
+    await revised("2026-11-02");
+    expect(await mallets()).toEqual([["QuestionnaireResponse/next-record", "changed"]]);
+    const again = await caseOf(MALLET);
+    expect(again.of.before.map((s) => [s.by, s.lines.map((l) => l.kept?.code)])).toEqual([
+      ["Solveig Marchbanks", ["S62.635A"]],
+    ]);
+    expect([again.of.encounter.kind, again.of.kindBecause]).toEqual(["initial", "As it was coded before."]);
+    expect(again.conditions.map(({ reference }) => reference)).toEqual(
+      opened.conditions.map(({ reference }) => reference),
+    );
+    const other = linesOf((await code(again.of)).codes).map((l) => ({
+      ...l,
+      kept: { code: "S62.665A", display: "Nondisplaced" },
+      reason: "Film read again",
+    }));
+    expect((await sign(again, await code(again.of), other)).outcome).toBe("done");
+    expect(await mallets()).toEqual([["QuestionnaireResponse/next-record", "coded"]]);
+    const codes = stored<Condition>("Condition").filter((c) => c.subject.reference === "Patient/coder-mallet");
+    expect(codes.map((c) => icd(c.id!))).toEqual(["S62.665A"]);
+  });
+  it("at a later encounter leaves the earlier one coded and in the list; the later one is to be coded by itself", async () => {
+    const opened = await caseOf(MALLET);
+    expect((await sign(opened, await code(opened.of))).outcome).toBe("done");
+    await revised("2026-11-06");
+    expect((await mallets()).sort()).toEqual(
+      [
+        [opened.of.record.reference, "coded"],
+        ["QuestionnaireResponse/next-record", "to-code"],
+      ].sort(),
+    );
   });
 });
 

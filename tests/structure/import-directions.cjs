@@ -17,6 +17,8 @@ const BOOK = "src/pathway/book/index[.]ts$";
 const INPUT_PROBLEMS = "src/pathway/input-problem[.]ts$";
 /** Calendars of public holidays weigh 12 MB: a door for commands alone. */
 const HOLIDAYS = "src/scheduling/holidays[.]ts$";
+/** Lists over many patients: searches and the one transport, which a command needs as a screen does. */
+const LISTS = "src/smart/(?:transport|nothing-lost|clinic-list|fhir-address)[.]ts$";
 const SHARED = "(?:reasoning|evidence|policy|hand)";
 
 module.exports = {
@@ -67,7 +69,7 @@ module.exports = {
     within(
       "cli-is-beside-the-app",
       "src/cli/",
-      [PATHWAY, BOOK, SOURCE_TEXTS, "src/scheduling/", "src/coding/", "src/fhir/"],
+      [PATHWAY, BOOK, SOURCE_TEXTS, LISTS, "src/scheduling/", "src/coding/", "src/fhir/"],
       "Commands use the same doors as the screens, and neither session nor screen.",
     ),
     within(

@@ -1,6 +1,7 @@
 /** Brings one patient's signed plan to its stage: visits that took place, were booked, missed or called off, plans that ended. */
 import { addMinutes, format, formatISO, parseISO } from "date-fns";
 import type { Stage } from "../../../fixtures/clinics/patients.ts";
+import { SESSIONS } from "../../../fixtures/clinics/places.ts";
 import type { Resource } from "../fhir/exchange.ts";
 import { instantOn } from "./plan-template.ts";
 
@@ -174,9 +175,11 @@ function inFreeTime(visit: Visit, { slots, now }: Chart, take = true): Visit | u
     start: slot.start,
     end: slot.end,
     slot: [{ reference: `Slot/${slot.id}` }],
-    participant: accepted(visit),
+    participant: accepted(visit, ...bookedWith(slot)),
   };
 }
+const bookedWith = ({ schedule }: Resource) =>
+  SESSIONS.find((one) => (schedule as { reference: string }).reference === `Schedule/${one.schedule}`)?.actors ?? [];
 
 /** The visit asked for once more, after one that did not take place. */
 function again(visit: Visit): Visit {

@@ -1,5 +1,6 @@
 import * as z from "zod/mini";
 import type { ServerClock } from "../../smart/server-clock.ts";
+import type { Session } from "../../smart/session.ts";
 import { BUILD } from "../build.ts";
 
 const deployed = z.object({ build: z.string() });
@@ -23,4 +24,30 @@ export async function isOutdated(clock: ServerClock, build: string | undefined =
   } catch {
     return false;
   }
+}
+
+/** What is known of a newer program, for every screen of one session. */
+class NewerVersion {
+  #known = false;
+  readonly #listeners = new Set<() => void>();
+
+  readonly known = (): boolean => this.#known;
+  readonly onChange = (listener: () => void): (() => void) => {
+    this.#listeners.add(listener);
+    return () => this.#listeners.delete(listener);
+  };
+  /** Asks the host; once a newer program is known, it stays known. */
+  async look(clock: ServerClock): Promise<void> {
+    if (this.#known || !(await isOutdated(clock))) return;
+    this.#known = true;
+    for (const listener of this.#listeners) listener();
+  }
+}
+
+const OF = new WeakMap<Session["context"], NewerVersion>();
+/** The one of this session. */
+export function newerVersionOf(context: Session["context"]): NewerVersion {
+  const newer = OF.get(context) ?? new NewerVersion();
+  OF.set(context, newer);
+  return newer;
 }

@@ -16,7 +16,7 @@ import type { Step } from "../steps.ts";
 import { newsOf } from "./chart-news.ts";
 import { LOCK_AFTER_MINUTES, TICK_SECONDS, VERSION_EVERY_MINUTES, WARN_BEFORE_SECONDS } from "./figures.ts";
 import { useIdle } from "./idle.ts";
-import { isOutdated } from "./newer-version.ts";
+import { newerVersionOf } from "./newer-version.ts";
 import { oneWindowOf } from "./one-window.ts";
 import { holdsOthersDraft } from "./others-drafts.ts";
 import { TakenOverNotice } from "./taken-over.tsx";
@@ -173,16 +173,16 @@ function useSecondsLeft(session: Session): number | undefined {
 
 /** Whether a newer program is installed: looked for rarely, and when the clinician comes to sign. */
 function useOutdated(session: Session, step: Step): boolean {
-  const [outdated, setOutdated] = useState(false);
+  const newer = newerVersionOf(session.context);
   const signing = step === "sign";
   // biome-ignore lint/correctness/useExhaustiveDependencies: looked for again when the clinician comes to sign
   useEffect(() => {
-    const look = () => void isOutdated(session.clock).then((is) => is && setOutdated(true));
+    const look = () => void newer.look(session.clock);
     look();
     const timer = setInterval(look, VERSION_EVERY_MINUTES * 60_000);
     return () => clearInterval(timer);
-  }, [session, signing]);
-  return outdated;
+  }, [session, newer, signing]);
+  return useSyncExternalStore(newer.onChange, newer.known);
 }
 
 /**

@@ -68,8 +68,8 @@ function deadLinks(book: Book): string[] {
     .map((to) => `a link leads to ${to}, which is not there`);
 }
 
-/** A name of the code; units such as mGy are shorter. */
-const INNER = /^[a-z]{3,}[A-Z]\w*$/;
+/** How a name of the code begins; units such as mGy are shorter. */
+const INNER = /^[a-z]{3,}[A-Z]/;
 /** Names of findings and signs, and values with a hyphen or shouted, that no question or sign uses as its own words. */
 function leaks(book: Book, knowledge: Knowledge): string[] {
   const shown = new Set(

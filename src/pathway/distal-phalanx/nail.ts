@@ -146,7 +146,7 @@ export const nailHereTable = (_policy: SitePolicy): Table<DistalPhalanxFacts, re
       ),
       {
         id: "SH-2",
-        when: { ...drained, haematomaPainful: "no" },
+        when: { ...drained, haematomaPainful: "no", displaced: "no" },
         then: [today("haematoma", "Painless blood under the nail: leave it.")],
         because: "Those only watched ended the same.",
         sources: [cite("ROSER99", "B")],

@@ -151,7 +151,7 @@ export const seymourTable = (policy: SitePolicy): Table<DistalPhalanxFacts, read
       },
       {
         id: "SEY-13",
-        when: { possiblePhyseal: "yes", seymourSuspect: "no", malletEquivalentCorD: "no", operationElsewhere: "no" },
+        when: { possiblePhyseal: "yes", operationElsewhere: "no" },
         then: [manage("non-operative", "Splint now, film again in 10 to 14 days, growth check later.")],
         because: "A hidden or crushed plate shows itself only with time.",
         sources: [cite("ACR19", "G")],

@@ -51,8 +51,8 @@ const valueSchema = (definition: PolicyValue) =>
 
 function allowedAt(definitions: PolicyDefinitions, path: readonly PropertyKey[]): string | undefined {
   const [part, key] = path.map(String);
-  if (part === "values" && key !== undefined && definitions[key]) return allowedFor(definitions[key]);
-  if (part === "values") return list(Object.keys(definitions));
+  // Only what the schema knows is looked into, so a key is one of the definitions; an unknown one is said of "values" itself.
+  if (part === "values") return key === undefined ? list(Object.keys(definitions)) : allowedFor(definitions[key]!);
   if (part === "approvedOn") return "a date yyyy-MM-dd";
   if (part === undefined) return "an object with site, approvedBy, approvedOn and values";
   return "a text that is not empty";

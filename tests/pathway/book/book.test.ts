@@ -130,6 +130,8 @@ describe("limits in words", () => {
     };
     expect(spanWords(finite, unit)).toBe(words);
   });
+  it("a part of a year that is neither whole weeks nor whole days stays a number of years", () =>
+    expect(numberWords(2.1234567, "years")).toBe("2.123 years"));
   it("one of a unit is singular", () => expect(numberWords(1, "hours")).toBe("1 hour"));
 });
 
@@ -221,10 +223,10 @@ describe("a planted fault is found", () => {
   });
   it("the inner name of a finding, and a value as the code writes it, in what a clinician reads", () => {
     const found = faults(
-      toy({}, [toyRule("TOY-8", {}, "When bigStep or stepMm is deep-red, under 0.01 mGy and 2 mL.")]),
+      toy({}, [toyRule("TOY-8", {}, "When bigStep or a stepMm-wide gap is deep-red, under 0.01 mGy and 2 mL.")]),
     );
     expect(found).toContain('TOY-8 shows the inner name "bigStep"');
-    expect(found).toContain('TOY-8 shows the inner name "stepMm"');
+    expect(found).toContain('TOY-8 shows the inner name "stepMm-wide"');
     expect(found).toContain('TOY-8 shows the inner name "deep-red"');
     expect(found).toHaveLength(3);
   });

@@ -19,6 +19,11 @@ describe("blood under the nail", () => {
     expect(sources.find((s) => s.source === "BB603")!.says).toBe("for");
     expect(sources.find((s) => s.source === "COMMON-PRACTICE")).toMatchObject({ says: "against", strength: "CP" });
   });
+  it("painless over a displaced shaft is not said to be left: exploring the bed is considered", () => {
+    const shaft = { ...BLOOD, haematomaPainful: "no", fractureSite: "shaft", displacement: "seen", translationMm: 5 };
+    expect(nailRules(shaft)).toContain("SH-5");
+    expect(nailRules(shaft)).not.toContain("SH-2");
+  });
   it("painless is left alone", () => expect(nailRules({ ...BLOOD, haematomaPainful: "no" })).toEqual(["SH-2"]));
   it("48 hours old is still drained, older has clotted", () => {
     expect(nailRules({ ...BLOOD, hoursSinceInjury: 48 })).toEqual(["SH-1"]);

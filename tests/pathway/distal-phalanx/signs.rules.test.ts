@@ -214,6 +214,8 @@ meaning(
     jerseySuspected no mechanism=crush activeFlexion=weak restingPosition=too-straight jointDislocated=yes-not-yet-reduced|irreducible
     jerseySuspected no mechanism=laceration activeFlexion=weak restingPosition=too-straight
     jerseySuspected no mechanism=crush activeFlexion=weak restingPosition=droops
+    jerseySuspected no fractureSite=base-volar activeFlexion=weak|cannot-test restingPosition=too-straight
+    jerseySuspected no fractureSite=base-volar activeFlexion=weak|cannot-test mechanism=forced-extension
     jerseyFresh yes activeFlexion=absent hoursSinceInjury=2159
     jerseyFresh no activeFlexion=absent hoursSinceInjury=2160
     jerseyFresh not-asked activeFlexion=absent hoursSinceInjury=not-asked
@@ -392,9 +394,13 @@ meaning(
     seymourPatternClosed yes salterHarris=II activeExtension=lag
     seymourPatternClosed no salterHarris=II activeExtension=full|cannot-test
     seymourPatternClosed no salterHarris=II activeExtension=lag nailPlate=over-fold
+    seymourPatternClosed no salterHarris=II activeExtension=lag epiphysisTurned=turned-tendon-attached|separated-tendon-avulsed
+    seymourPatternClosed no dorsalPhysealWidening=yes salterHarris=III activeExtension=lag
     physealClosed yes salterHarris=II activeExtension=full|cannot-test
     physealClosed no salterHarris=II nailPlate=over-fold
     physealClosed no salterHarris=III
+    physealClosed no salterHarris=II epiphysisTurned=turned-tendon-attached|separated-tendon-avulsed
+    physealClosed no dorsalPhysealWidening=yes salterHarris=III
     openPhysealFracture yes salterHarris=II openness=open-skin
     openPhysealFracture yes salterHarris=III openness=open-skin
     openPhysealFracture yes salterHarris=III bloodAtNailFold=yes
@@ -404,7 +410,7 @@ meaning(
     openPhysealFracture no epiphysisTurned=turned-tendon-attached
     openPhysealFracture no openness=open-skin
     possiblePhyseal yes physisTender=yes mechanism=crush
-    possiblePhyseal no physisTender=yes mechanism=axial-load
+    possiblePhyseal no physisTender=yes mechanism=axial-load|forced-flexion|forced-extension|fall|no-adequate-trauma|laceration|other
     possiblePhyseal no physisTender=no
     possiblePhyseal yes physisTender=yes mechanism=axial-load activeExtension=lag
     possiblePhyseal no physisTender=yes fractureSite=tuft
@@ -446,4 +452,30 @@ meaning(
     lateOrInfectedPhyseal yes salterHarris=II openness=open-skin infectionSigns=local
     lateOrInfectedPhyseal no infectionSigns=local
   `,
+);
+
+/* RAMOS18 treats breaks through a lesion in a splint; that nothing else may call for the finger first is common practice, no source. */
+const NOTHING_ELSE = `
+    lesionAlone no boneLesion=no
+    lesionAlone yes mechanism=crush|axial-load|forced-flexion|forced-extension|laceration|saw|fall|no-adequate-trauma|other
+    lesionAlone no mechanism=human-bite|cat-bite|dog-bite|other-animal-bite|high-pressure-injection|burn-or-frostbite
+    lesionAlone no otherSeriousInjury=yes
+    lesionAlone no mangled=yes
+    lesionAlone no tipColour=white perfusionAfterFirstSteps=still-poor
+    lesionAlone yes tissueLoss=pulp-small|pulp-large
+    lesionAlone no tissueLoss=bone-exposed|amputation-replantable|amputation-not-replantable
+    lesionAlone yes jointDislocated=reduced
+    lesionAlone no jointDislocated=yes-not-yet-reduced|irreducible
+    lesionAlone no sheathSigns=yes
+    lesionAlone yes infectionSigns=local
+    lesionAlone no infectionSigns=spreading|tense-pulp-or-discharge
+    lesionAlone no lysisOrPeriostealReaction=yes
+`;
+meaning("a closed break through a bone lesion, and nothing else", { ...ADULT, boneLesion: "yes" }, NOTHING_ELSE);
+meaning(
+  "an open break through a bone lesion, and nothing else",
+  { ...ADULT, boneLesion: "yes", nailBed: "simple" },
+  `${NOTHING_ELSE.trim()}
+    lesionAlone no contamination=heavy-dirt|soil-or-manure
+    lesionAlone yes contamination=visible-dirt`,
 );

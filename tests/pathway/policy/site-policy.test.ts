@@ -3,7 +3,7 @@ import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { cite } from "../../../src/pathway/evidence/citation.ts";
 import { HAND_POLICY } from "../../../src/pathway/hand/policy.ts";
-import { POLICY_DEFINITIONS, readSitePolicy, sitePolicySchema } from "../../../src/pathway/index.ts";
+import { readSitePolicy, SITE_DEFINITIONS, sitePolicySchema } from "../../../src/pathway/index.ts";
 import { checkSitePolicy } from "../../../src/pathway/policy/site-policy.ts";
 
 const file = (name: string): unknown => JSON.parse(readFileSync(`fixtures/site-policies/${name}.json`, "utf8"));
@@ -18,7 +18,7 @@ describe("a site's policy", () => {
     const read = readSitePolicy(undefined);
     expect(read.ok && read.policy.site).toBe("Default policy, not approved by a site");
     expect(read.ok && read.policy.values).toEqual(
-      Object.fromEntries(Object.entries(POLICY_DEFINITIONS).map(([k, d]) => [k, d.value])),
+      Object.fromEntries(Object.entries(SITE_DEFINITIONS).map(([k, d]) => [k, d.value])),
     );
   });
   it("a partial file changes what it names and nothing else", () => {
@@ -94,7 +94,7 @@ describe("a site's policy", () => {
   it("every number within its bounds and every choice is accepted unless two thresholds cross", () => {
     const any = fc.record(
       Object.fromEntries(
-        Object.entries(POLICY_DEFINITIONS).map(([key, d]) => [
+        Object.entries(SITE_DEFINITIONS).map(([key, d]) => [
           key,
           d.type === "number" ? fc.constantFrom(d.min, d.value, d.max) : fc.constantFrom(...d.options),
         ]),
@@ -145,7 +145,7 @@ describe("a site's policy", () => {
 
 it("the published form of a site's policy takes a value of every key, and no other key", () => {
   const head = { site: "Test site", approvedBy: "Dr Test", approvedOn: "2026-01-01" };
-  const values = Object.fromEntries(Object.entries(POLICY_DEFINITIONS).map(([key, { value }]) => [key, value]));
+  const values = Object.fromEntries(Object.entries(SITE_DEFINITIONS).map(([key, { value }]) => [key, value]));
   expect(sitePolicySchema().safeParse({ ...head, values }).success).toBe(true);
   expect(sitePolicySchema().safeParse({ ...head, values: { ...values, "hand.unheardOf": 1 } }).success).toBe(false);
 });

@@ -1,6 +1,6 @@
-/** Move, call off, did not come: each asks what it needs, does nothing before its own button is pressed, and says what became of it. */
+/** Move, call off, came, did not come: each asks what it needs, does nothing before its own button is pressed, and says what became of it. */
 import { useEffect, useId, useRef, useState } from "react";
-import { type CallingOff, callingOff, missing, moving } from "../../../fhir/clinic-act.ts";
+import { type CallingOff, callingOff, came, missing, moving } from "../../../fhir/clinic-act.ts";
 import type { BookedVisit } from "../../../fhir/listed-visit.ts";
 import type { ClinicTime } from "../../../fhir/slot.ts";
 import { type Day, dayAfter } from "../../../scheduling/index.ts";
@@ -78,6 +78,11 @@ export function BookedActs({ clinic, visit, acting, onActing, onDone }: ActsProp
     const report = await act(clinic, [visit], (staff) => missing(visit, staff, day.today));
     finish([saidOf(report, words.outcome.missed(visit.words))]);
   };
+  const cameToIt = async () => {
+    setBusy(true);
+    const report = await act(clinic, [visit], (staff) => came(visit, staff));
+    finish([saidOf(report, words.outcome.came(visit.words))]);
+  };
   const move = async (time: ClinicTime, reason: string) => {
     setBusy(true);
     const from = await slotOf();
@@ -108,6 +113,12 @@ export function BookedActs({ clinic, visit, acting, onActing, onDone }: ActsProp
       <div className="act">
         {mayChange && !ended && begin("move", say.move)}
         {mayChange && begin("cancel", say.cancel)}
+        {mayChange && begun && (
+          <button type="button" disabled={busy} onClick={() => void cameToIt()}>
+            {say.cameAct}
+            {whose}
+          </button>
+        )}
         {mayChange && begun && begin("missed", say.missed)}
         <button type="button" onClick={() => void saveCalendar([visit], nameOf(visit), session)}>
           {say.oneFile}
@@ -246,7 +257,7 @@ function Move({ clinic, visit, busy, onDo, onLeave }: MoveProps) {
     <Ask>
       <TimeChoice
         {...{ clinic, arranging, schedules, chosen, reason, until }}
-        offer={offerFor(arranging, times, { ...day, now: session.clock.now() })}
+        offer={offerFor(arranging, times, { ...day, now: session.clock.now(), closed: clinic.closed })}
         legend={`${words.panel.choose}: ${visit.words}`}
         error={error || undefined}
         onChoose={setChosen}

@@ -131,16 +131,13 @@ export function BookedLine({ withDay, clinic, visit, acting, onActing, onDone }:
         {words.row.window}: {row.window}. {words.row.contact}: <bdi>{row.contact}</bdi>
         {row.bring && `. ${words.row.bring}: ${row.bring}.`}
       </p>
+      {row.moved && <p className="moved">{row.moved}</p>}
       {visit.outsideBecause && (
         <p>
           {say.outside}: <bdi>{visit.outsideBecause}</bdi>
         </p>
       )}
-      {visit.recheck && (
-        <p className="error">
-          {visit.recheck.words} {visit.recheck.why === "time-passed" && say.came}
-        </p>
-      )}
+      {visit.recheck && <p className="error">{visit.recheck.words}</p>}
       <BookedActs {...{ clinic, visit, acting, onActing, onDone }} />
     </div>
   );

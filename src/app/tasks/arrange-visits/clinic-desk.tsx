@@ -1,5 +1,6 @@
 /** The clinic's desk: what is to be arranged, what would be forgotten, what is booked. Opened by clinic staff without a patient. */
 import { useEffect, useMemo, useRef, useState, useSyncExternalStore } from "react";
+import { dayAfter } from "../../../scheduling/index.ts";
 import { readSchedules } from "../../../smart/clinic-list.ts";
 import { clinicLosses } from "../../../smart/clinic-scopes.ts";
 import type { Problem } from "../../../smart/problem.ts";
@@ -13,11 +14,14 @@ import { words as watchWords } from "../../watch/words.ts";
 import { words as appWords } from "../../words.ts";
 import sheet from "./arrange.css?url";
 import { BookedView } from "./booked-view.tsx";
+import { closedNote, readClosed } from "./closed-days.ts";
 import { LostView } from "./lost-view.tsx";
 import { dayOf, useAsked } from "./use-clinic.ts";
 import { ArrangeView } from "./visit-list.tsx";
 import { words } from "./words.ts";
 
+/** So far ahead visits are arranged; days. [common practice, no source] */
+const AHEAD = 84;
 const VIEWS = ["arrange", "again", "booked"] as const;
 type View = (typeof VIEWS)[number];
 const viewNow = (): View => VIEWS.find((view) => window.location.hash === `#${view}`) ?? "arrange";
@@ -35,10 +39,12 @@ export default function ClinicDesk({ session }: { session: ClinicSession }) {
   const [day] = useState(() => dayOf(session));
   const kind = useSyncExternalStore(session.onChange, () => session.state().kind);
   const schedules = useAsked("schedules", () => readSchedules(session));
+  const closedDays = useAsked("closed", () => readClosed(session.config));
   const known = schedules.value;
+  const closed = closedDays.value;
   const clinic = useMemo(
-    () => known && { session, day, schedules: known.ok ? known.value : [] },
-    [known, session, day],
+    () => known && closed && { session, day, schedules: known.ok ? known.value : [], closed: closed.closed },
+    [known, closed, session, day],
   );
   const warning = useIdle(session.config.coverAfterMinutes ?? LOCK_AFTER_MINUTES, () => {
     session.end();
@@ -55,6 +61,7 @@ export default function ClinicDesk({ session }: { session: ClinicSession }) {
   }, [view, first, moved]);
 
   if (covered) return <ProblemScreen problem={covered} />;
+  const note = closed && closedNote(closed, dayAfter(day.today, AHEAD));
   const losses = clinicLosses(session.granted);
   const state = session.state();
   return (
@@ -117,6 +124,7 @@ export default function ClinicDesk({ session }: { session: ClinicSession }) {
             {clinic && view === "arrange" && <ArrangeView clinic={clinic} />}
             {clinic && view === "again" && <LostView clinic={clinic} />}
             {clinic && view === "booked" && <BookedView clinic={clinic} />}
+            {note && <p className="hint no-print">{note}</p>}
           </>
         )}
       </main>

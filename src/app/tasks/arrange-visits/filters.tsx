@@ -1,15 +1,38 @@
 import { useId, useState } from "react";
 import type { ListedVisit } from "../../../fhir/listed-visit.ts";
+import type { ClinicSchedule } from "../../../fhir/slot.ts";
 import type { ListFilter } from "../../../smart/clinic-list.ts";
+import { plainText } from "../../plain-text.ts";
 import type { Clinic } from "./use-clinic.ts";
 import { PURPOSES, words } from "./words.ts";
 
 const say = words.filters;
 
-/** What a list is narrowed to; `clinic` is the reference of a schedule. */
+/** What a list is narrowed to; `clinic` is the reference of a schedule, `clinician` of a person whose schedules count. */
 export interface Narrowed extends Omit<ListFilter, "patient" | "name"> {
   readonly clinic?: string;
+  readonly clinician?: string;
 }
+/** Schedules that are meant: of one clinic, of one person; undefined: all of them. */
+export function chosenPlaces(
+  { clinic, clinician }: Narrowed,
+  schedules: readonly ClinicSchedule[],
+): readonly ClinicSchedule[] | undefined {
+  if (!clinic && !clinician) return undefined;
+  return schedules.filter(
+    ({ reference, actors }) =>
+      (!clinic || reference === clinic) && (!clinician || actors.some((a) => a.reference === clinician)),
+  );
+}
+/** Those who see patients, out of who and what is booked with the schedules. */
+const clinicians = (schedules: readonly ClinicSchedule[]): (readonly [string, string])[] => {
+  const people = schedules.flatMap(({ actors }) =>
+    actors.filter(({ reference }) => /^Practitioner(Role)?\//.test(reference)),
+  );
+  return [...new Map(people.map(({ reference, display }) => [reference, plainText(display ?? reference)]))].sort(
+    ([, a], [, b]) => a.localeCompare(b),
+  );
+};
 interface FiltersProps {
   readonly clinic: Clinic;
   readonly narrowed: Narrowed;
@@ -85,6 +108,7 @@ export function Filters({ clinic, narrowed, visits, onNarrow }: FiltersProps) {
           say.everyone,
           whos.map((who) => [who, who]),
         )}
+        {select("clinician", say.clinician, say.everyClinician, clinicians(clinic.schedules))}
         {select("requester", say.requester, say.everyDoctor, [...doctors])}
         {select("purpose", say.purpose, say.everyPurpose, PURPOSES)}
         {day("from", say.from)}

@@ -2,7 +2,7 @@
 import { useState } from "react";
 import type { BookedVisit, ListedVisit } from "../../../fhir/listed-visit.ts";
 import { afterMissed } from "../../../scheduling/index.ts";
-import { readRechecks, readVisits } from "../../../smart/clinic-list.ts";
+import { readLost, wasMissed } from "../../../smart/nothing-lost.ts";
 import { BookedLine } from "./booked-view.tsx";
 import { plannedOf } from "./offers.ts";
 import { Trouble } from "./outcome.tsx";
@@ -15,40 +15,20 @@ import { words } from "./words.ts";
 
 const say = words.lost;
 
-/** Every page of what is due: this list is read to its end, since it must not leave anything out. */
-async function readDue({ session, day }: Clinic) {
-  const visits = new Map<string, ListedVisit>();
-  const problems: string[] = [];
-  for (let next: string | undefined, first = true; first || next; first = false) {
-    const answer = await readVisits(session, day, { filter: { to: day.today }, ...(next ? { next } : {}) });
-    if (!answer.ok) return answer;
-    for (const visit of answer.value.visits) visits.set(visit.key, visit);
-    problems.push(...answer.value.problems);
-    next = answer.value.next;
-  }
-  return { ok: true, value: { visits: [...visits.values()], problems } } as const;
-}
-
 export function LostView({ clinic }: { clinic: Clinic }) {
   const { session, day } = clinic;
   const [acting, setActing] = useState<BookedVisit>();
   const [open, setOpen] = useState<ListedVisit>();
-  const due = useAsked("due", () => readDue(clinic));
-  const rechecks = useAsked("rechecks", () => readRechecks(session, day));
-  const again = () => {
-    due.askAgain();
-    rechecks.askAgain();
-  };
-  useLive(async () => again(), acting !== undefined || open !== undefined);
-  const problem = [due.value, rechecks.value].find((answer) => answer && !answer.ok);
-  const visits = due.value?.ok ? due.value.value.visits : [];
+  const { value: lost, askAgain } = useAsked("lost", () => readLost(session, day));
+  useLive(async () => askAgain(), acting !== undefined || open !== undefined);
+  const read = lost?.ok ? lost.value : undefined;
+  const visits = read ? [...read.missed, ...read.due] : [];
   const kept = open && !visits.some(({ key }) => key === open.key) ? [...visits, open] : visits;
-  const missed = kept.filter(({ state, before }) => state !== "asked" || before > 0);
-  const waiting = kept.filter((visit) => !missed.includes(visit));
-  const booked = rechecks.value?.ok ? rechecks.value.value.visits : [];
+  const missed = kept.filter(wasMissed);
+  const waiting = kept.filter((visit) => !wasMissed(visit));
+  const booked = read?.flagged ?? [];
   const flagged =
     acting && !booked.some((v) => v.entry.reference === acting.entry.reference) ? [...booked, acting] : booked;
-  const read = due.value !== undefined && rechecks.value !== undefined;
 
   const part = (heading: string, own: readonly ListedVisit[]) => (
     <section>
@@ -74,7 +54,7 @@ export function LostView({ clinic }: { clinic: Clinic }) {
                 <VisitPanel
                   {...{ clinic, visit }}
                   at={undefined}
-                  onBooked={again}
+                  onBooked={askAgain}
                   onNext={() => setOpen(undefined)}
                   onClose={() => setOpen(undefined)}
                 />
@@ -89,16 +69,11 @@ export function LostView({ clinic }: { clinic: Clinic }) {
     <>
       <h1 tabIndex={-1}>{words.views.again}</h1>
       <p>{say.intro}</p>
-      <p role="status">{read ? "" : words.reading}</p>
-      {problem && !problem.ok && <Trouble problem={problem.problem} onAgain={again} />}
-      {read && !problem && (
+      <p role="status">{lost ? "" : words.reading}</p>
+      {lost && !lost.ok && <Trouble problem={lost.problem} onAgain={askAgain} />}
+      {read && (
         <>
-          <Problems
-            texts={[
-              ...(due.value?.ok ? due.value.value.problems : []),
-              ...(rechecks.value?.ok ? rechecks.value.value.problems : []),
-            ]}
-          />
+          <Problems texts={read.problems} />
           {kept.length + flagged.length === 0 && <p>{say.none}</p>}
           <section>
             <h2>
@@ -113,7 +88,7 @@ export function LostView({ clinic }: { clinic: Clinic }) {
                     {...{ clinic, visit }}
                     acting={acting?.entry.reference === visit.entry.reference}
                     onActing={setActing}
-                    onDone={again}
+                    onDone={askAgain}
                   />
                 </li>
               ))}

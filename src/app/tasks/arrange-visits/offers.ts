@@ -25,6 +25,7 @@ import {
   type Window,
   workingDayOf,
 } from "../../../scheduling/index.ts";
+import { words } from "./words.ts";
 
 /** The later of two days. */
 export const laterOf = (a: Day | undefined, b: Day): Day => (a !== undefined && a > b ? a : b);
@@ -37,13 +38,13 @@ const SUGGESTED = 3;
 export const nameAt = (schedules: readonly ClinicSchedule[], time: ClinicTime): string =>
   schedules.find(({ reference }) => reference === time.schedule)?.name ?? "";
 
-/** Schedules on which a visit can be booked; those of the clinic that was chosen, where one was. */
+/** Schedules on which a visit can be booked; those that were chosen (references), where some were. */
 export const placesFor = (
   visit: Pick<ListedVisit, "who">,
   schedules: readonly ClinicSchedule[],
-  clinic?: string,
+  at?: readonly string[],
 ): ClinicSchedule[] =>
-  schedules.filter((s) => (clinic ? s.reference === clinic : true) && (visit.who === "" || offers(s, visit)));
+  schedules.filter((s) => (at === undefined || at.includes(s.reference)) && (visit.who === "" || offers(s, visit)));
 
 /** The visit of a plan as the scheduler counts it. Where the plan gives one end only, that day is the whole window. */
 export function plannedOf(visit: Omit<ListedVisit, "state" | "before">): PlannedVisit {
@@ -134,6 +135,15 @@ export interface Offer {
 
 const minutesAt = ({ at }: ClinicTime) => at.slice(11);
 
+interface OfferDay {
+  readonly today: Day;
+  readonly now: Date;
+  readonly zone: string;
+  /** Days on which nothing is suggested, and why: a time that the record system has there can still be chosen. */
+  readonly closed?: ReadonlyMap<Day, string>;
+}
+const NONE_CLOSED: ReadonlyMap<Day, string> = new Map();
+
 /**
  * @param times every time of the places, free or not, in the order of their start
  * @param now instant, to leave out what has gone by
@@ -142,7 +152,7 @@ const minutesAt = ({ at }: ClinicTime) => at.slice(11);
 export function offerFor(
   { visit, first }: Arranging,
   times: readonly ClinicTime[],
-  { today, now, zone }: { readonly today: Day; readonly now: Date; readonly zone: string },
+  { today, now, zone, closed = NONE_CLOSED }: OfferDay,
 ): Offer {
   const seats = times.map((time) => seatOf(time, visit.role, time.schedule, zone));
   const ahead = times.filter((time) => Date.parse(time.start) > now.getTime());
@@ -152,13 +162,17 @@ export function offerFor(
     today,
     seats,
     free: seats.filter(({ slots }) => isFree.has(slots[0]!)),
-    closed: new Map(),
+    closed: new Map([[HERE, closed]]),
     first,
   };
   const { due } = visit;
   const after = first.reduce((day, f) => laterOf(day, f.day ?? "9999-12-31"), due.earliest);
   const within = free.filter(
-    (time) => time.day >= laterOf(after, today) && time.day <= due.latest && canCome(visit.unavailable, time.day),
+    (time) =>
+      time.day >= laterOf(after, today) &&
+      time.day <= due.latest &&
+      !closed.has(time.day) &&
+      canCome(visit.unavailable, time.day),
   );
   const suggested = nearest(within, due.ideal < today ? today : due.ideal);
   const byReference = new Map(times.map((time) => [time.reference, time]));
@@ -222,13 +236,17 @@ const WHERE = {
   within: ", inside the days",
   unknown: "",
 } as const;
-export function freeDays(free: readonly ClinicTime[], days: ListedVisit["days"]): FreeDay[] {
+export function freeDays(
+  free: readonly ClinicTime[],
+  days: ListedVisit["days"],
+  closed: ReadonlyMap<Day, string> = NONE_CLOSED,
+): FreeDay[] {
   const byDay = new Map<Day, ClinicTime[]>();
   for (const time of free) byDay.set(time.day, [...(byDay.get(time.day) ?? []), time]);
   return [...byDay].map(([day, times]) => ({
     day,
     times,
-    words: `${dayWords(day)}: ${times.length} free${WHERE[placeInDays(day, days)]}`,
+    words: `${dayWords(day)}: ${times.length} free${WHERE[placeInDays(day, days)]}${closed.has(day) ? words.closed.on(closed.get(day)!) : ""}`,
   }));
 }
 /** Whether a time lies outside the days of any of these visits: then a reason is asked for. */

@@ -1,5 +1,6 @@
 import type { ActReport } from "../../../smart/booking.ts";
 import type { Problem } from "../../../smart/problem.ts";
+import { plainText } from "../../plain-text.ts";
 import { words } from "./words.ts";
 
 /** Something could not be read or done: what, why, and the way on. */
@@ -22,11 +23,12 @@ export interface Said {
   readonly done: boolean;
   readonly more?: readonly string[];
 }
+const theirWords = (text: string | undefined) => (text ? [words.outcome.theySay(plainText(text, 300))] : []);
 export function saidOf(report: ActReport, done: string): Said {
   if (report.outcome !== "done") {
-    const { title, what, next } = report.problem;
+    const { title, what, next, serverSaid } = report.problem;
     const left = report.outcome === "part" ? report.left : [];
-    return { title, done: report.outcome === "part", more: [what, ...left, next] };
+    return { title, done: report.outcome === "part", more: [what, ...left, ...theirWords(serverSaid), next] };
   }
   const { told, problem } = report;
   return {

@@ -45,7 +45,7 @@ export function wholeProblem(
   booked: readonly BookedVisit[],
   times: readonly ClinicTime[],
   schedules: readonly ClinicSchedule[],
-  { today, zone, at }: { readonly today: Day; readonly zone: string; readonly at: string | undefined },
+  { today, zone, at }: { readonly today: Day; readonly zone: string; readonly at: readonly string[] | undefined },
 ): WholeProblem {
   const mayBook = visits.filter(({ patient }) => !patient.stop);
   const patients = new Set(mayBook.map(({ patient }) => patient.reference));

@@ -86,7 +86,14 @@ export interface Row {
   /** "Did not come once before" */
   readonly history?: string | undefined;
   readonly stop?: string | undefined;
+  /** That the patient has another address than when the visit was ordered. */
+  readonly moved?: string | undefined;
 }
+
+const movedWords = (since: Day | undefined, ordered: Day | undefined): string | undefined =>
+  since && ordered && since >= ordered
+    ? `New address since ${sayShortDay(since)}, after the visit was ordered: ask whether they can still come here.`
+    : undefined;
 
 type AnyVisit = Omit<ListedVisit, "state" | "before"> & Partial<Pick<ListedVisit, "state" | "before">>;
 export const nameOf = ({ patient }: Pick<AnyVisit, "patient">): string => plainText(patient.name);
@@ -118,6 +125,7 @@ export function rowOf(visit: AnyVisit, today: Day): Row {
     contact: patient.contact.map((one) => plainText(one)).join(", ") || "No phone number or address recorded",
     history: history && history.charAt(0).toUpperCase() + history.slice(1),
     stop: patient.stop,
+    moved: movedWords(patient.addressSince, order?.orderedOn),
   };
 }
 

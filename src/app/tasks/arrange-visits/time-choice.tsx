@@ -42,7 +42,7 @@ export function TimeChoice({
   const id = useId();
   const [day, setDay] = useState<Day>();
   const { days } = arranging.parts[0]!;
-  const all = freeDays(offer.free, days);
+  const all = freeDays(offer.free, days, clinic.closed);
   const ofDay = all.find((one) => one.day === day)?.times ?? [];
   const first =
     offer.suggested.length > 0

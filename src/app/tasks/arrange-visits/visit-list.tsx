@@ -4,7 +4,7 @@ import { byDays, type ListedVisit } from "../../../fhir/listed-visit.ts";
 import { dayWords } from "../../../scheduling/index.ts";
 import { type Counts, countByWeek, type ListFilter, readVisits, type VisitPage } from "../../../smart/clinic-list.ts";
 import type { Problem } from "../../../smart/problem.ts";
-import { Filters, type Narrowed } from "./filters.tsx";
+import { chosenPlaces, Filters, type Narrowed } from "./filters.tsx";
 import { Trouble } from "./outcome.tsx";
 import { changesBetween, changeWords, merged, rowOf } from "./rows.ts";
 import { type Clinic, useLive } from "./use-clinic.ts";
@@ -15,9 +15,10 @@ import { words } from "./words.ts";
 
 const WEEKS = 6;
 
-/** What the server is asked for: a clinic is asked for by what it offers. */
-export function filterOf({ clinic, ...rest }: Narrowed, { schedules }: Pick<Clinic, "schedules">): ListFilter {
-  const offered = schedules.find(({ reference }) => reference === clinic)?.services ?? [];
+/** What the server is asked for: a clinic or a person is asked for by what is offered there. */
+export function filterOf(narrowed: Narrowed, { schedules }: Pick<Clinic, "schedules">): ListFilter {
+  const { clinic: _place, clinician: _person, ...rest } = narrowed;
+  const offered = chosenPlaces(narrowed, schedules)?.flatMap(({ services }) => services) ?? [];
   // The shortest is part of the longer ones: "family doctor" of "family doctor, by phone".
   const [who] = [...offered].sort((a, b) => a.length - b.length);
   return { ...(who ? { who } : {}), ...rest };
@@ -49,6 +50,7 @@ export function ArrangeView({ clinic }: { clinic: Clinic }) {
   const id = useId();
 
   const filter = filterOf(narrowed, clinic);
+  const at = chosenPlaces(narrowed, clinic.schedules)?.map(({ reference }) => reference);
   const visits = merged((pages ?? []).map((page) => page.visits));
   const last = pages?.at(-1);
 
@@ -80,7 +82,8 @@ export function ArrangeView({ clinic }: { clinic: Clinic }) {
     setNews("");
     void look(filter, 1, false);
   }, [asked, clinic]);
-  useLive(() => look(filter, pages?.length ?? 1, true), pages === undefined || proposing);
+  // A live look that began while more is being read would put an end to that reading.
+  useLive(() => look(filter, pages?.length ?? 1, true), pages === undefined || proposing || reading);
 
   // The one that is open stays where it is, whatever became of it meanwhile: the focus is in it.
   const rows = open && !visits.some(({ key }) => key === open.key) ? [...visits, open].sort(byDays) : visits;
@@ -124,7 +127,7 @@ export function ArrangeView({ clinic }: { clinic: Clinic }) {
           {proposing ? (
             <WholeList
               {...{ clinic, visits }}
-              at={narrowed.clinic}
+              at={at}
               onBooked={(keys) => {
                 for (const key of keys) own.current.add(key);
               }}
@@ -164,7 +167,7 @@ export function ArrangeView({ clinic }: { clinic: Clinic }) {
                       {isOpen && (
                         <VisitPanel
                           {...{ clinic, visit }}
-                          at={narrowed.clinic}
+                          at={at}
                           onBooked={(keys) => {
                             for (const key of keys) own.current.add(key);
                             void look(filter, pages.length, true);

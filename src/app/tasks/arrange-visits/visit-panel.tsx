@@ -36,8 +36,8 @@ interface Read {
 interface PanelProps {
   readonly clinic: Clinic;
   readonly visit: ListedVisit;
-  /** The clinic that the list is narrowed to. */
-  readonly at: string | undefined;
+  /** The schedules that the list is narrowed to. */
+  readonly at: readonly string[] | undefined;
   /** Keys of visits that this screen has just booked, before the list is read again. */
   readonly onBooked: (keys: readonly string[]) => void;
   readonly onNext: () => void;
@@ -48,7 +48,7 @@ interface PanelProps {
 async function readSeries(
   clinic: Clinic,
   visit: ListedVisit,
-  at: string | undefined,
+  at: readonly string[] | undefined,
   until: Day,
 ): Promise<Read | Problem> {
   const { session, day, schedules } = clinic;
@@ -113,13 +113,16 @@ export function VisitPanel({ clinic, visit, at, onBooked, onNext, onClose }: Pan
   const seriesIn = (from: Read) =>
     seriesOf(from.visits, from.booked, (role, on) =>
       from.times.some(
-        (t) => t.day === on && placesFor({ who: role }, schedules, at).some((s) => s.reference === t.schedule),
+        (t) =>
+          t.day === on &&
+          !clinic.closed.has(on) &&
+          placesFor({ who: role }, schedules, at).some((s) => s.reference === t.schedule),
       ),
     );
   const offerIn = (from: Read, arranging: Arranging) => {
     const places = new Set(placesFor({ who: arranging.visit.role }, schedules, at).map((s) => s.reference));
     const times = from.times.filter((t) => places.has(t.schedule));
-    return offerFor(arranging, times, { today: day.today, now: session.clock.now(), zone: day.zone });
+    return offerFor(arranging, times, { ...day, now: session.clock.now(), closed: clinic.closed });
   };
   const { series, notYet } = read ? seriesIn(read) : { series: [], notYet: [] };
   const wanted = series.filter(({ visit: { id } }) => chosen.has(id));

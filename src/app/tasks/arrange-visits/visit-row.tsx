@@ -45,6 +45,7 @@ export function VisitRow({ row, children }: { row: Row; children?: ReactNode }) 
             ),
         )}
       </dl>
+      {row.moved && <p className="moved">{row.moved}</p>}
       {row.stop && <p className="error">{row.stop}</p>}
       {children}
     </div>

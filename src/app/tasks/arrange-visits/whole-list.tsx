@@ -21,7 +21,7 @@ const breath = () => new Promise<void>((on) => setTimeout(on));
 interface WholeListProps {
   readonly clinic: Clinic;
   readonly visits: readonly ListedVisit[];
-  readonly at: string | undefined;
+  readonly at: readonly string[] | undefined;
   readonly onBooked: (keys: readonly string[]) => void;
   readonly onClose: () => void;
 }
@@ -54,7 +54,7 @@ export function WholeList({ clinic, visits, at, onBooked, onClose }: WholeListPr
     if (!times.ok) return setFailed(times.problem);
     if (!booked.ok) return setFailed(booked.problem);
     const now = session.clock.now().getTime();
-    const free = times.value.times.filter(({ start }) => Date.parse(start) > now);
+    const free = times.value.times.filter(({ start, day: on }) => Date.parse(start) > now && !clinic.closed.has(on));
     const whole = wholeProblem(visits, booked.value.visits, free, schedules, { ...day, at });
     const { assignment, cancelled } = await searchSlowly(whole.problem, {
       onProgress: ({ round, leftOver }) =>
@@ -103,7 +103,11 @@ export function WholeList({ clinic, visits, at, onBooked, onClose }: WholeListPr
     if (!fresh.ok) return;
     const held = new Set(lines.filter((one) => one !== line).map(({ time }) => time.reference));
     const times = fresh.value.times.map((t) => (held.has(t.reference) ? { ...t, status: "busy" } : t));
-    const [best] = offerFor(line.arranging, times, { ...day, now: session.clock.now() }).suggested;
+    const [best] = offerFor(line.arranging, times, {
+      ...day,
+      now: session.clock.now(),
+      closed: clinic.closed,
+    }).suggested;
     if (best) put(visit.id, { instead: best });
   };
 

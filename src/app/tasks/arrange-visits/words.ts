@@ -29,6 +29,8 @@ export const words = {
     heading: "Filters",
     clinic: "Clinic",
     everyClinic: "Every clinic",
+    clinician: "Named clinician",
+    everyClinician: "Every clinician",
     who: "Who sees the patient",
     everyone: "Everyone",
     requester: "Doctor who asked",
@@ -94,6 +96,14 @@ export const words = {
     nextBest: (when: string) => `The next best free time is ${when}. It is chosen below; press Book to take it.`,
     noNextBest: "No other free time lies inside the days of the plan.",
   },
+  closed: {
+    none: "Public holidays are not known here: times are offered on them unless the record system closes them.",
+    unreadable: (file: string, why: string) =>
+      `The closed days of the clinics could not be read (${file}). ${why} Times may be offered on public holidays: tell whoever installed Fingerpost.`,
+    knownUntil: (day: string) =>
+      `The closed days of the clinics are known until ${day}: times after that may lie on public holidays.`,
+    on: (why: string) => `, closed: ${why}`,
+  },
   outcome: {
     booked: (what: string, when: string) => `${what} is booked: ${when}.`,
     moved: (what: string, when: string) => `${what} is moved to ${when}.`,
@@ -102,7 +112,9 @@ export const words = {
         ? `${what} is called off and is on the list again.`
         : `${what} is called off. Nobody has to arrange it again.`,
     missed: (what: string) => `${what}: noted that the patient did not come. It is on the list again.`,
+    came: (what: string) => `${what}: noted that the patient came.`,
     told: "The doctor who asked for it was told.",
+    theySay: (text: string) => `The record system said: ${text}`,
     next: "Go on with the next visit",
   },
   whole: {
@@ -153,7 +165,7 @@ export const words = {
     doMissed: "Note that the patient did not come",
     missedHint: "The visit goes on the list again. Once its days are over, whoever asked for it is told.",
     keep: "Leave it as it is",
-    came: "If the patient came, mark the visit as kept in the record system.",
+    cameAct: "Came",
     dayList: (clinic: string) => `Day list, ${clinic}`,
   },
   lost: {

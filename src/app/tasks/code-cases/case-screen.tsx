@@ -8,10 +8,11 @@ import { ask, type OpenedCase, openCase, type SendReport, signCodes, takeBack } 
 import type { Problem } from "../../../smart/problem.ts";
 import { plainText } from "../../plain-text.ts";
 import { sayDay } from "../../say-date.ts";
+import { AddCode, AddedLine } from "./add-code.tsx";
 import { CodeLineView } from "./code-line.tsx";
 import { Facts } from "./facts.tsx";
 import { Gaps } from "./gaps.tsx";
-import { editedLines, editKey, editsFrom, type LineEdits } from "./lines.ts";
+import { type Edits, editedLines, editKey, editsFrom, movedUp } from "./lines.ts";
 import { type Coded, codeCase, type Desk, META, nowOf } from "./use-coding.ts";
 import { KIND_WORDS, words } from "./words.ts";
 
@@ -30,7 +31,7 @@ export function CaseScreen({ desk, of: listed, onBack, onChanged, onNext }: Case
   const [opened, setOpened] = useState<OpenedCase>();
   const [kind, setKind] = useState<EncounterKind>();
   const [coded, setCoded] = useState<Coded>();
-  const [edits, setEdits] = useState<LineEdits>();
+  const [edits, setEdits] = useState<Edits>();
   const [problem, setProblem] = useState<Shown>();
   const [differences, setDifferences] = useState<readonly string[]>([]);
   const [busy, setBusy] = useState(false);
@@ -99,7 +100,7 @@ export function CaseScreen({ desk, of: listed, onBack, onChanged, onNext }: Case
       )}
     </section>
   );
-  if (!of || !coded || !kind || !opened)
+  if (!of || !coded || !kind || !opened || !edits)
     return (
       <>
         {head}
@@ -132,6 +133,10 @@ export function CaseScreen({ desk, of: listed, onBack, onChanged, onNext }: Case
         ]);
       setSigned(report.outcome === "done");
     });
+  const change = (part: Partial<Edits>) => {
+    setSigned(false);
+    setEdits({ ...edits, ...part });
+  };
   const { coded: result, table, toRead } = coded;
   const { digits } = of.encounter.record;
   const digitNames = digits.length > 1 ? digits.map((d) => digitWords(d.digit, d.side)) : [];
@@ -165,19 +170,37 @@ export function CaseScreen({ desk, of: listed, onBack, onChanged, onNext }: Case
             </p>
           ))}
           <ol className="coder-codes">
-            {result.codes.map((line, i) => (
-              <CodeLineView
-                key={`${line.key} ${line.code}`}
-                line={line}
-                kept={lines[i]!}
-                table={table}
-                onEdit={(edit) => {
-                  setSigned(false);
-                  setEdits({ ...edits, [editKey(lines[i]!)]: edit });
-                }}
-              />
-            ))}
+            {lines.map((kept, at) => {
+              const line = result.codes.find((c) => c.key === kept.key && c.code === kept.proposed?.code);
+              const order = movedUp(lines, at);
+              const onUp = order && (() => change({ order }));
+              return line ? (
+                <CodeLineView
+                  key={editKey(kept)}
+                  line={line}
+                  kept={kept}
+                  table={table}
+                  onUp={onUp}
+                  onEdit={(edit) => change({ lines: { ...edits.lines, [editKey(kept)]: edit } })}
+                />
+              ) : (
+                <AddedLine
+                  key={editKey(kept)}
+                  line={kept}
+                  onUp={onUp}
+                  onTakeOut={() => change({ added: edits.added.filter((one) => one.key !== kept.key) })}
+                />
+              );
+            })}
           </ol>
+          {table && result.edition && (
+            <AddCode
+              table={table}
+              digits={digits.map((d) => digitWords(d.digit, d.side))}
+              lines={lines}
+              onAdd={(line) => change({ added: [...edits.added, line] })}
+            />
+          )}
           {result.leftOut.length > 0 && (
             <details>
               <summary>{words.leftOut}</summary>
@@ -224,16 +247,18 @@ export function CaseScreen({ desk, of: listed, onBack, onChanged, onNext }: Case
           </p>
           <p role="status">{signed ? words.signedNow : ""}</p>
           <h2>{words.history}</h2>
-          {of.signings.length === 0 && <p>{words.noHistory}</p>}
+          {of.signings.length === 0 && <p>{of.before.length > 0 ? words.codedBefore : words.noHistory}</p>}
           <ul>
-            {of.signings.map((signing) => (
+            {[...of.signings, ...of.before].map((signing) => (
               <li key={signing.reference}>
                 {sayDay(signing.at.slice(0, 16))}, <bdi>{plainText(signing.by)}</bdi>:{" "}
                 {signing.lines.flatMap((l) => l.kept?.code ?? []).join(", ")}.
                 <span className="hint">
                   {signing.lines.some(isChanged)
                     ? signing.lines.filter(isChanged).map(differenceWords).join(" ")
-                    : words.asProposed}
+                    : signing.lines.map((l) => l.key).join() === result.codes.map((c) => c.key).join()
+                      ? words.asProposed
+                      : words.otherOrder}
                 </span>
               </li>
             ))}

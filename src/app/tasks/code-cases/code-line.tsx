@@ -10,11 +10,13 @@ interface CodeLineProps {
   readonly line: CodeLine;
   readonly kept: KeptLine;
   readonly table: CodeTable | undefined;
+  /** Undefined where nothing of its kind stands before it. */
+  readonly onUp: (() => void) | undefined;
   /** Undefined: the proposal stands again. */
   readonly onEdit: (edit: LineEdit | undefined) => void;
 }
 /** One proposed code with what decided it and what would change it; kept, changed or left out with a reason. */
-export function CodeLineView({ line, kept, table, onEdit }: CodeLineProps) {
+export function CodeLineView({ line, kept, table, onUp, onEdit }: CodeLineProps) {
   const [changing, setChanging] = useState(false);
   const opener = useRef<HTMLButtonElement>(null);
   const close = () => {
@@ -26,7 +28,7 @@ export function CodeLineView({ line, kept, table, onEdit }: CodeLineProps) {
   const changed = isChanged(kept);
   return (
     <li className={changed ? "changed" : undefined}>
-      <p className="hint">{ROLE_WORDS[line.role]}</p>
+      <p className="hint">{ROLE_WORDS[kept.role]}</p>
       <p>
         <span className="coder-code">{line.code}</span> {line.display}
       </p>
@@ -103,6 +105,11 @@ export function CodeLineView({ line, kept, table, onEdit }: CodeLineProps) {
           >
             {words.change}
           </button>
+          {onUp && (
+            <button type="button" className="quiet" aria-label={`${words.up} ${line.code}`} onClick={onUp}>
+              {words.up}
+            </button>
+          )}
           {changed && (
             <button type="button" className="quiet" onClick={() => onEdit(undefined)}>
               {words.putBack}

@@ -16,18 +16,44 @@ const FORMAT_OF: { readonly [F in FormatName]: ExportFormat } = {
   dg1: dg1Export(META),
 };
 const PAGE = 100;
+/** Signed records of one file; a longer period is exported from the command line. [common practice, no source] */
+const MOST = 100_000;
+/** Characters that are held as text before they are handed to the browser, which keeps large files on its disk. [common practice, no source] */
+const HELD = 1 << 20;
+type Told = Pick<Problem, "title" | "what" | "next">;
 class NotRead extends Error {
-  readonly problem: Problem;
-  constructor(problem: Problem) {
+  readonly problem: Told;
+  constructor(problem: Told) {
     super(problem.title);
     this.problem = problem;
+  }
+}
+
+/** A file made piece by piece, of which little is held as text. */
+class FileInParts {
+  private readonly done: Blob[] = [];
+  private text: string[] = [];
+  private length = 0;
+  add(piece: string): void {
+    this.text.push(piece);
+    this.length += piece.length;
+    if (this.length >= HELD) this.put();
+  }
+  whole(type: string): Blob {
+    this.put();
+    return new Blob(this.done, { type });
+  }
+  private put(): void {
+    this.done.push(new Blob(this.text));
+    this.text = [];
+    this.length = 0;
   }
 }
 
 type Progress =
   | { readonly is: "idle" | "stopped" }
   | { readonly is: "running"; readonly read: number; readonly total: number | undefined }
-  | { readonly is: "failed"; readonly problem: Pick<Problem, "title" | "what" | "next"> }
+  | { readonly is: "failed"; readonly problem: Told }
   | {
       readonly is: "ready";
       readonly href: string;
@@ -69,6 +95,7 @@ export function ExportPanel({ desk, filter, onFilter }: ExportPanelProps) {
           ...(next ? { next } : {}),
         });
         if (!page.ok) throw new NotRead(page.problem);
+        if ((page.value.total ?? read) > MOST) throw new NotRead(words.tooMany(MOST));
         for (const problem of page.value.problems) problems.add(problem);
         for (const of of page.value.cases) {
           if (stop.signal.aborted) return;
@@ -82,17 +109,17 @@ export function ExportPanel({ desk, filter, onFilter }: ExportPanelProps) {
       } while (next !== undefined && !stop.signal.aborted);
     }
     try {
-      const parts: string[] = [];
+      const file = new FileInParts();
       let counts = { encounters: 0, codes: 0 };
       const { extension, mediaType } = FORMAT_OF[format];
       for await (const piece of exported(FORMAT_OF[format], encounters(), (now) => {
         counts = now;
       }))
-        parts.push(piece);
+        file.add(piece);
       if (stop.signal.aborted) return setProgress({ is: "stopped" });
       setProgress({
         is: "ready",
-        href: URL.createObjectURL(new Blob(parts, { type: mediaType })),
+        href: URL.createObjectURL(file.whole(mediaType)),
         name: `codes-${filter.from ?? "first"}-to-${filter.to ?? "last"}.${extension}`,
         ...counts,
         problems: [...problems],

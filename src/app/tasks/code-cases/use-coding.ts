@@ -1,6 +1,7 @@
 import { formatISO } from "date-fns";
 import { type CodedEncounter, codeEncounter, type EncounterKind } from "../../../coding/code-encounter.ts";
 import { deriveForCoding } from "../../../coding/derive.ts";
+import { codePolicyOf } from "../../../coding/other-systems.ts";
 import { type CodeTable, tableOn } from "../../../coding/tables.ts";
 import { type CodingCase, type SentQuery, sayFinding, withAnswers } from "../../../fhir/coding-case.ts";
 import { machineZone } from "../../../fhir/dates.ts";
@@ -40,11 +41,14 @@ export async function codeCase(
 ): Promise<Coded> {
   const table = await tableOn(of.day);
   const say = sayFinding(pathway.module);
+  const policy = codePolicyOf(pathway.policy);
   const encounter = {
     ...of.encounter,
     kind,
     derived: deriveForCoding(pathway, of.encounter.record as Parameters<typeof deriveForCoding>[1]),
   };
-  const answered = withAnswers(encounter, of.queries, (now) => codeEncounter(now, table, { changes: false, say }));
-  return { coded: codeEncounter(answered.encounter, table, { changes, say }), table, toRead: answered.toRead };
+  const answered = withAnswers(encounter, of.queries, (now) =>
+    codeEncounter(now, table, { policy, changes: false, say }),
+  );
+  return { coded: codeEncounter(answered.encounter, table, { policy, changes, say }), table, toRead: answered.toRead };
 }

@@ -15,6 +15,7 @@ export const words = {
     other: (draft: string) => `${draft}, says:`,
     several: "On record:",
   },
+  itsEntry: (text: string) => `the injury of its entry "${text}"`,
   digitsNamed: (n: number) => `The chart names ${n === 2 ? "two" : n} digits:`,
   digitsAlso: "The chart also names:",
   digitsWhich: "Which are injured?",

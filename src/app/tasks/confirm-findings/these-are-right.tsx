@@ -28,6 +28,7 @@ export function TheseAreRight({ module, state, facts, proposals, dispatch, onCon
   if (answers.length + dates.length < 2) return null;
   const named = Object.fromEntries(answers.map(({ question, value }) => [question.finding, value]));
   const finger = sayDigit(module, { ...facts, ...named }) ?? words.onlySide(String(named.side));
+  const entry = answers.length > 0 ? proposals.entryOf?.({ ...facts, ...named }) : undefined;
   const [from, ...elsewhere] = new Set(answers.map((said) => said.lead));
   const say = [
     ...(from ? [{ lead: elsewhere.length > 0 ? late.theseAreRightLead.several : from, text: finger }] : []),
@@ -35,6 +36,7 @@ export function TheseAreRight({ module, state, facts, proposals, dispatch, onCon
       lead,
       text: date === "injuredAt" ? `injured ${sayFullDay(value)}` : `born ${sayFullDay(value)}`,
     })),
+    ...(entry ? [{ lead: late.theseAreRightLead.chart, text: late.itsEntry(entry.text) }] : []),
   ];
   const leads = [...new Set(say.map((said) => said.lead))];
   return (
@@ -65,6 +67,7 @@ export function TheseAreRight({ module, state, facts, proposals, dispatch, onCon
               value,
             })),
           });
+          if (entry) dispatch({ act: "edit-item", edit: entry.choice });
           for (const { date, value } of dates) dispatch({ act: "date", date, value });
         }}
       >

@@ -1,4 +1,5 @@
 import * as z from "zod/mini";
+import { OUTSIDE_DAYS } from "../../../fhir/appointment.ts";
 import type { EarlierPlan } from "../../../fhir/chart.ts";
 import { plainText } from "../../plain-text.ts";
 import { sayDay } from "../../say-date.ts";
@@ -17,6 +18,7 @@ const stored = z.object({
   description: z.optional(z.string()),
   start: z.optional(z.string()),
   end: z.optional(z.string()),
+  extension: z.optional(z.array(z.object({ url: z.string(), valueString: z.optional(z.string()) }))),
   requestedPeriod: z.optional(z.array(period)),
   occurrencePeriod: z.optional(period),
   code: z.optional(concept),
@@ -30,6 +32,11 @@ export interface StoredLine {
   readonly when: string;
   readonly status: string;
 }
+/** The clinic's reason for a time outside the days of the plan: the doctor who opens the chart is told. */
+function outsideWords(extension: readonly { readonly url: string; readonly valueString?: string | undefined }[] = []) {
+  const because = extension.find(({ url }) => url === OUTSIDE_DAYS)?.valueString;
+  return because === undefined ? "" : `, outside the days of this plan: ${plainText(because, 200)}`;
+}
 /** Requests and visits of a stored plan in words, each by date. Parts that cannot be read are named, not guessed. */
 export function storedLines(plan: EarlierPlan): StoredLine[] {
   return plan.items
@@ -39,7 +46,7 @@ export function storedLines(plan: EarlierPlan): StoredLine[] {
       const r = read.success ? read.data : {};
       const window = r.requestedPeriod?.[0] ?? r.occurrencePeriod;
       const when = r.start
-        ? `booked for ${sayDay(r.start)}`
+        ? `booked for ${sayDay(r.start)}${outsideWords(r.extension)}`
         : window?.start || window?.end
           ? `between ${sayDay(window.start)} and ${sayDay(window.end)}`
           : "no date";

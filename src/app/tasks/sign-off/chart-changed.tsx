@@ -1,11 +1,15 @@
-import { useEffect, useSyncExternalStore } from "react";
+import { useEffect, useMemo, useState, useSyncExternalStore } from "react";
+import type { DraftInput } from "../../../fhir/drafts.ts";
 import type { Problem } from "../../../smart/problem.ts";
 import type { Session } from "../../../smart/session.ts";
 import { plainText } from "../../plain-text.ts";
 import type { ChartReading } from "../../reading.ts";
 import { adviceDifference, type ChartNews, newsOf } from "../../watch/chart-news.ts";
+import { newerVersionOf } from "../../watch/newer-version.ts";
 import { oneWindowOf } from "../../watch/one-window.ts";
 import { words as watched } from "../../watch/words.ts";
+
+import { words as signing } from "./words.ts";
 
 const words = watched.news;
 
@@ -13,6 +17,10 @@ export interface ChartWatch {
   readonly news: ChartNews;
   /** Why signing has to wait; empty when nothing stands in the way. */
   readonly obstacles: readonly string[];
+  /** What the clinician said to have seen, to be kept with the signature. */
+  readonly acknowledged: Pick<DraftInput, "seenNews" | "olderProgram">;
+  /** A newer program is installed: whether this one shall sign all the same. */
+  readonly older: { readonly known: boolean; readonly anyway: boolean; readonly choose: (anyway: boolean) => void };
   /** False until the chart was compared for the first time. */
   readonly looked: boolean;
   /** Asked right before anything is sent. */
@@ -25,14 +33,34 @@ export interface ChartWatch {
 export function useChartWatch(session: Session, reading: ChartReading): ChartWatch {
   const news = newsOf(session, reading);
   const windows = oneWindowOf(session.context);
+  const newer = newerVersionOf(session.context);
   const unseen = useSyncExternalStore(news.onChange, news.unseen);
+  const taken = useSyncExternalStore(news.onChange, news.taken);
+  const known = useSyncExternalStore(newer.onChange, newer.known);
+  const [anyway, choose] = useState(false);
+  const acknowledged = useMemo(
+    () => ({
+      seenNews: (taken?.changes ?? []).map((change) => ({
+        words: plainText(`${words.kind[change.kind]}: ${words.say(change)}`, 300),
+        references: change.references,
+      })),
+      olderProgram: known && anyway,
+    }),
+    [taken, known, anyway],
+  );
   const looked = useSyncExternalStore(news.onChange, news.looked);
   const aside = useSyncExternalStore(windows.onChange, windows.aside);
   const look = () => void news.look();
   useEffect(() => void news.look(), [news]);
   return {
     news,
-    obstacles: [...(unseen.length > 0 ? [words.obstacle] : []), ...(aside ? [watched.aside.title[aside.by]] : [])],
+    acknowledged,
+    older: { known, anyway, choose },
+    obstacles: [
+      ...(unseen.length > 0 ? [words.obstacle] : []),
+      ...(known && !anyway ? [signing.olderProgram] : []),
+      ...(aside ? [watched.aside.title[aside.by]] : []),
+    ],
     looked,
     look,
     beforeSending: async () => windows.problem() ?? (await news.beforeSending()) ?? windows.problem(),
@@ -46,12 +74,18 @@ interface ChartChangedProps {
   readonly onReadAgain: () => void;
 }
 /** What is new in the chart, as a difference in words, and the two ways on; then what it changed in the advice. */
-export function ChartChanged({ watch: { news, looked }, text, onReadAgain }: ChartChangedProps) {
+export function ChartChanged({ watch: { news, looked, older }, text, onReadAgain }: ChartChangedProps) {
   const unseen = useSyncExternalStore(news.onChange, news.unseen);
   const taken = useSyncExternalStore(news.onChange, news.taken);
   const mustRead = unseen.some((change) => change.mustRead);
   return (
     <>
+      {older.known && (
+        <label className="look">
+          <input type="checkbox" checked={older.anyway} onChange={(e) => older.choose(e.target.checked)} />{" "}
+          {signing.olderAnyway}
+        </label>
+      )}
       <p role="status" className="progress">
         {unseen.length > 0 ? words.found(unseen.length) : looked ? "" : words.looking}
       </p>

@@ -1,5 +1,7 @@
 import { type Dispatch, useEffect, useMemo, useState } from "react";
+import { type CodeTable, tableOn } from "../../../coding/tables.ts";
 import type { Chart, EarlierPlan } from "../../../fhir/chart.ts";
+import { withDaysKept } from "../../../fhir/days-kept.ts";
 import {
   type AnswerOrigins,
   asDecided,
@@ -46,7 +48,7 @@ import { DraftCard } from "./draft-card.tsx";
 import { earlierDocuments } from "./earlier-documents.ts";
 import { Lanes } from "./lanes.tsx";
 import { Outcome } from "./outcome.tsx";
-import { usePlanLife } from "./stored-changes.tsx";
+import { useBeforeWriting, usePlanLife } from "./stored-changes.tsx";
 import { ByHand, NotFiled, TakeBundle } from "./take-along.tsx";
 import { Withdraw, Withdrawn } from "./withdraw.tsx";
 import { words } from "./words.ts";
@@ -72,7 +74,8 @@ export interface SignScreenProps {
   readonly signs: readonly Facts[];
   /** Number of questions still open. */
   readonly open: number;
-  readonly text: string;
+  /** The plan in words. */
+  readonly textOf: (assessment: CaseAssessment) => string;
   readonly moved: boolean;
   readonly onBack: () => void;
   /** What is new in the chart comes into the findings. */
@@ -99,7 +102,6 @@ export default function SignScreen(props: SignScreenProps) {
     policy,
     undecided,
     signs,
-    text,
     moved,
     onBack,
     onWritten,
@@ -116,7 +118,13 @@ export default function SignScreen(props: SignScreenProps) {
     capabilitiesOf(session).then(setCapabilities);
   }, [session]);
 
+  const watch = useChartWatch(session, props.reading);
+  const done = report?.outcome === "saved" && report.act === "sign";
+  const frozen = report?.outcome === "unknown" || report?.outcome === "part";
+  const { revised } = useBeforeWriting(chart, state, done || frozen);
+  const text = props.textOf(withDaysKept(assessment, revised));
   const stored = chart.earlierPlans.find((p) => p.planId === state.planId);
+  const { table, ready } = useCodeTable(record);
   const drafted = useMemo(
     () =>
       draftPlan({
@@ -128,6 +136,7 @@ export default function SignScreen(props: SignScreenProps) {
         origins,
         overrides: decisions,
         policy,
+        table,
         signs,
         undecided: undecidedWords(undecided).map((u) => `${u}.`),
         planId: state.planId,
@@ -135,6 +144,8 @@ export default function SignScreen(props: SignScreenProps) {
         ...(chart.patient ? { patientName: chart.patient.name } : {}),
         ...(session.context.encounterId ? { encounterId: session.context.encounterId } : {}),
         appVersion: APP_VERSION,
+        ...watch.acknowledged,
+        revises: revised,
         ...draftedBy(stored),
       }),
     [
@@ -146,18 +157,19 @@ export default function SignScreen(props: SignScreenProps) {
       origins,
       decisions,
       policy,
+      table,
       signs,
       undecided,
       state.planId,
       session,
       stored,
+      watch.acknowledged,
+      revised,
     ],
   );
-  const done = report?.outcome === "saved" && report.act === "sign";
   const edited = useMemo(() => drafted.map((item) => withEdits(item, state)), [drafted, state]);
   const life = usePlanLife({
-    ...{ session, state, dispatch, chart, record, at, done },
-    frozen: report?.outcome === "unknown" || report?.outcome === "part",
+    ...{ session, state, dispatch, chart, record, at, done, frozen },
     singly: capabilities?.transaction === false,
     items: edited,
     signer: signer?.ok ? signer : undefined,
@@ -175,13 +187,12 @@ export default function SignScreen(props: SignScreenProps) {
     [items, capabilities, session, known, report, life],
   );
   const takesNothing = filing?.way === "nothing";
-  const watch = useChartWatch(session, props.reading);
   const obstacles = [...watch.obstacles, ...whyNotSign(props, signer, kept.length), ...life.obstacles];
   // Until it is signed, only what stands beside the button that signs may be shown as signed; nothing of it can be taken away.
   const shownAs: Act = obstacles.length === 0 ? "sign" : "draft";
   const takenAs: Act = done ? "sign" : "draft";
   const replaces = (act: Act) => earlierDocuments(chart.earlierPlans, report, items, act, at);
-  const acting = useMemo(() => signer?.ok && actingAs(signer, at), [signer, at]);
+  const acting = useMemo(() => ready && signer?.ok && actingAs(signer, at), [ready, signer, at]);
   // biome-ignore lint/correctness/useExhaustiveDependencies: what is replaced follows from the chart and the report
   const written = useMemo(() => {
     if (!acting || !filing || takesNothing || life.items.every((i) => i.removed)) return undefined;
@@ -321,7 +332,7 @@ export default function SignScreen(props: SignScreenProps) {
           )}
           {obstacles.length === 0 && signer !== undefined && watch.looked && written && (
             <Confirm
-              sentence={sentence(props, inBundle.length, notFiled(filing))}
+              sentence={sentence(props, revised, inBundle.length, notFiled(filing))}
               open={stillOpen(props)}
               count={inBundle.length}
               busy={busy}
@@ -389,6 +400,29 @@ function withDocument(items: readonly DraftItem[], filed: readonly DraftItem[] |
   return [...items.slice(0, at), document, ...items.slice(at)];
 }
 
+/** Descriptions of other codes than fractures', only where a digit has no fracture; when they cannot be loaded, coders give the code. */
+function useCodeTable({ assessedAt, digits }: CaseRecord): {
+  readonly table?: CodeTable | undefined;
+  readonly ready: boolean;
+} {
+  const wanted = digits.some((digit) => digit.fractureSite === "no-fracture-seen");
+  const day = assessedAt.slice(0, 10);
+  const [loaded, setLoaded] = useState<{ readonly day: string; readonly table?: CodeTable | undefined }>();
+  useEffect(() => {
+    if (!wanted) return;
+    let current = true;
+    const set = (table?: CodeTable) => {
+      if (current) setLoaded({ day, table });
+    };
+    tableOn(day).then(set, () => set());
+    return () => {
+      current = false;
+    };
+  }, [wanted, day]);
+  if (!wanted) return { ready: true };
+  return loaded?.day === day ? { table: loaded.table, ready: true } : { ready: false };
+}
+
 function withEdits(item: DraftItem, state: CaseState): DraftItem {
   const edited = state.edits
     .filter((e: ItemEdit) => e.item === item.key)
@@ -442,9 +476,9 @@ const undecidedWords = (undecided: SignScreenProps["undecided"]): string[] => [
 ];
 const stillOpen = ({ open, undecided }: SignScreenProps): string => words.stillOpen(open, undecidedWords(undecided));
 
-function sentence(props: SignScreenProps, n: number, notFiled: number): string {
+function sentence(props: SignScreenProps, revised: EarlierPlan | undefined, n: number, notFiled: number): string {
   const { module, policy, facts, chart, decisions } = props;
-  const assessment = asDecided(props.assessment, decisions);
+  const assessment = withDaysKept(asDecided(props.assessment, decisions), revised);
   const digits = assessment.digits.map((d, i) => {
     const named = sayDigit(module, facts[i] ?? {}) ?? "finger not named";
     const classes = [...d.exits.map((e) => e.effect.title), ...d.classes.map((c) => c.name)];

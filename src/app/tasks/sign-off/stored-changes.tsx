@@ -2,7 +2,7 @@ import { type Dispatch, type ReactNode, useId, useMemo, useRef } from "react";
 import type { Chart, EarlierPlan } from "../../../fhir/chart.ts";
 import type { DraftItem } from "../../../fhir/drafts.ts";
 import { writtenBy } from "../../../fhir/earlier.ts";
-import { refineDraft, type SameDiagnosis, sameDiagnoses } from "../../../fhir/refine.ts";
+import { entryKey, freeDiagnoses, refineDraft, type SameDiagnosis, sameDiagnoses } from "../../../fhir/refine.ts";
 import { type Difference, differencesFrom, driftOf, droppedFrom, revisionOf } from "../../../fhir/revision.ts";
 import { type SameInjury, samePlans } from "../../../fhir/same-injury.ts";
 import type { Changes, StoredChange } from "../../../fhir/stored-change.ts";
@@ -47,6 +47,29 @@ const said = (state: CaseState, item: string, field: string): string | undefined
 const carePlanOf = (plan: EarlierPlan) => plan.items.find((i) => i.type === "CarePlan")?.reference;
 const nothing: Changes = { changes: [], left: [] };
 
+/** The signed plan whose place this one is to take, by the clinician's word or that of the stored draft. */
+function revisedIn(state: CaseState, plans: readonly EarlierPlan[]): EarlierPlan | undefined {
+  return plans.find((p) => p.signed && p.planId !== state.planId && choiceIn(state, plans, p) === "revise");
+}
+function choiceIn(state: CaseState, plans: readonly EarlierPlan[], plan: EarlierPlan): string | undefined {
+  const stored = plans.find((p) => p.planId === state.planId && !p.signed);
+  return (
+    said(state, "plan", EARLIER + plan.planId) ??
+    (stored?.revises !== undefined && stored.revises === carePlanOf(plan) ? "revise" : undefined)
+  );
+}
+/**
+ * The chart as it was before anything was written, and the plan that is revised in it. What was just written would otherwise be taken for an
+ * earlier plan of this injury, and be written a second time.
+ *
+ * @param isWritten signed, or written in a way that is not known yet
+ */
+export function useBeforeWriting(chart: Chart, state: CaseState, isWritten: boolean) {
+  const held = useRef(chart);
+  if (!isWritten) held.current = chart;
+  return { chart: held.current, revised: revisedIn(state, held.current.earlierPlans) };
+}
+
 /**
  * What the record already holds of this injury, and what signing makes of it: an earlier plan is gone on with, revised or kept apart; an
  * entry of the chart is refined; what a stored draft no longer holds is taken out. The clinician's choices are kept with the edits of the draft.
@@ -64,10 +87,8 @@ export function usePlanLife({
   frozen,
   singly,
 }: LifeProps): PlanLife {
-  const held = useRef(chart);
-  // What was just written would otherwise be taken for an earlier plan of this injury, and be written a second time.
-  if (!done && !frozen) held.current = chart;
-  const { earlierPlans, conditions } = held.current;
+  const { chart: shown, revised } = useBeforeWriting(chart, state, done || frozen);
+  const { earlierPlans } = shown;
   const choose = (item: string, field: string, value: string) =>
     dispatch({ act: "edit-item", edit: { item, field, value } });
 
@@ -79,34 +100,30 @@ export function usePlanLife({
       ),
     [earlierPlans, record, session, state.planId],
   );
-  const choiceOf = (plan: EarlierPlan): string | undefined =>
-    said(state, "plan", EARLIER + plan.planId) ??
-    (stored?.revises !== undefined && stored.revises === carePlanOf(plan) ? "revise" : undefined);
-  const revised = earlierPlans.find((p) => p.signed && choiceOf(p) === "revise" && p.planId !== state.planId);
+  const choiceOf = (plan: EarlierPlan) => choiceIn(state, earlierPlans, plan);
   const open = matches.filter(({ plan }) => choiceOf(plan) === undefined || plan.planId === state.planId);
 
   const mayRefine = session.can("Condition", "u");
   const candidates = useMemo(() => {
-    // A diagnosis of one of our plans in force belongs to that plan.
-    const taken = earlierPlans
-      .filter((p) => ["active", "on-hold", "completed"].includes(p.status))
-      .flatMap((p) => p.items.filter((i) => i.type === "Condition").map((i) => i.reference));
-    const free = conditions.filter((c) => !taken.includes(c.from.reference));
+    const free = freeDiagnoses(shown);
     return new Map(
       items
         .filter((i) => i.kind === "condition")
         .map((item, i) => [item.key, sameDiagnoses(free, record.digits[i] ?? {})] as const)
         .filter(([key]) => !revised?.items.some((i) => i.key === key)),
     );
-  }, [earlierPlans, conditions, items, record, revised]);
+  }, [shown, items, record, revised]);
+  /** Nothing is chosen for the clinician: it was confirmed together with finger and side, or it is chosen here. */
   const entryFor = (key: string): SameDiagnosis | "new" | "open" => {
     const fitting = (candidates.get(key) ?? []).filter((c) => c.fit !== "other-side");
     if (!mayRefine || fitting.length === 0) return NEW;
-    const choice = said(state, key, "refines");
+    const choice = said(state, key, "refines") ?? confirmedWith(key);
     if (choice === NEW) return NEW;
-    const chosen = fitting.find((c) => c.existing.reference === choice);
-    const [only] = fitting;
-    return chosen ?? (fitting.length === 1 && only?.fit === "same" ? only : "open");
+    return fitting.find((c) => c.existing.reference === choice) ?? "open";
+  };
+  const confirmedWith = (key: string): string | undefined => {
+    const at = items.filter((i) => i.kind === "condition").findIndex((i) => i.key === key);
+    return said(state, entryKey(record.digits[at] ?? {}), "refines");
   };
 
   const acting = {
@@ -198,6 +215,7 @@ export function usePlanLife({
           <h2 id="earlier-becomes">{words.becomes}</h2>
           <p>{singly ? words.onSigningSingly : words.onSigning}</p>
           <Fate of={revision} />
+          <p>{words.daysStay}</p>
           <p>{words.unchanged(revision.items.filter((i) => i.stands).length)}</p>
           <Drifted plan={revised} />
         </section>
@@ -221,6 +239,7 @@ export function usePlanLife({
         <EntryChoice
           entries={entries}
           mayRefine={mayRefine}
+          confirmed={said(state, key, "refines") === undefined && typeof entry !== "string"}
           chosen={typeof entry === "string" ? entry : entry.existing.reference}
           onChoose={(value) => choose(key, "refines", value)}
         />
@@ -263,11 +282,14 @@ function EarlierChoice({
 function EntryChoice({
   entries,
   mayRefine,
+  confirmed,
   chosen,
   onChoose,
 }: {
   entries: readonly SameDiagnosis[];
   mayRefine: boolean;
+  /** It was said together with finger and side that this is the entry. */
+  confirmed: boolean;
   chosen: string;
   onChoose: (value: string) => void;
 }) {
@@ -293,6 +315,7 @@ function EntryChoice({
           <label className="look">
             <input type="radio" name={name} checked={chosen === NEW} onChange={() => onChoose(NEW)} /> {words.fileNew}
           </label>
+          {confirmed && <p className="hint">{words.entryConfirmed}</p>}
           <p className="hint">{words.refineHint}</p>
         </fieldset>
       )}

@@ -15,6 +15,8 @@ export const words = {
   onSigning: "It happens together with your signature, or not at all. Saving a draft changes nothing of it.",
   onSigningSingly:
     "It ends once your plan is in the record. Should that be interrupted, ending it is offered at the next launch. Saving a draft changes nothing of it.",
+  daysStay:
+    "Visits and referrals that it asks for already keep their days; what is new counts from today. Change a day on its card where the treatment began anew.",
   unchanged: (n: number) =>
     `${n} ${n === 1 ? "item is" : "items are"} unchanged and ${n === 1 ? "is" : "are"} not written again.`,
   left: "Left as it is",
@@ -32,6 +34,7 @@ export const words = {
   lookFirst: "Look at what the newer clinical knowledge says differently, and say that you have.",
   chartHolds: "The chart already holds this injury",
   refine: (text: string, day: string) => `Refine the chart's entry "${text}"${day ? `, ${day}` : ""}`,
+  entryConfirmed: "You confirmed this entry together with finger and side.",
   refineHint: "Its other content and codes stay. A draft leaves it as it is.",
   fileNew: "File a new diagnosis beside it",
   otherSide: (text: string) => `The chart also holds "${text}", which names the other hand. It is left as it is.`,

@@ -39,6 +39,8 @@ export const words = {
   signerReading: "Checking who signs.",
   draft: "Save as draft",
   cannotSign: "Signing is not possible",
+  olderProgram: "A newer version of Fingerpost is installed: reload this page, or say that you sign with this one.",
+  olderAnyway: "Sign with this version all the same. It is kept with your signature.",
   cannotSave: "These items cannot be written",
   confirmTitle: "Sign this plan?",
   confirmGo: (n: number) => `Sign and write ${things(n)} to the chart`,

@@ -27,6 +27,8 @@ import ca.uhn.fhir.rest.server.RestfulServer;
 import ca.uhn.fhir.rest.server.provider.ResourceProviderFactory;
 import ca.uhn.fhir.rest.server.util.ISearchParamRegistry;
 import jakarta.persistence.EntityManagerFactory;
+import java.io.IOException;
+import java.io.OutputStream;
 import java.util.Properties;
 import javax.sql.DataSource;
 import org.eclipse.jetty.ee10.servlet.ServletContextHandler;
@@ -46,8 +48,8 @@ import org.springframework.transaction.annotation.EnableTransactionManagement;
 
 /**
  * A stock HAPI FHIR JPA server for R4 over H2 in memory, on 127.0.0.1 only, with the settings it comes with except where a
- * comment says why. First argument: the port, 0 for any free one. Prints "ready URL" when it answers; ends on a signal, and
- * with it all that was stored.
+ * comment says why. First argument: the port, 0 for any free one; second, if given: "attended". Prints "ready URL" when it
+ * answers; ends on a signal, an attended one also when its input is closed, and with it all that was stored.
  */
 public final class StockServer {
   private static final int PAGE_USUAL = 50;
@@ -55,6 +57,7 @@ public final class StockServer {
 
   public static void main(String[] args) throws Exception {
     int port = args.length > 0 ? Integer.parseInt(args[0]) : 0;
+    if (args.length > 1 && args[1].equals("attended")) endWithInput();
     AnnotationConfigApplicationContext beans = new AnnotationConfigApplicationContext(Assembly.class);
     Server http = new Server();
     ServerConnector door = new ServerConnector(http);
@@ -68,6 +71,22 @@ public final class StockServer {
     http.start();
     System.out.println("ready http://127.0.0.1:" + door.getLocalPort() + "/fhir");
     http.join();
+  }
+
+  /** A test run that is killed cannot stop its server, but its end of the pipe closes. */
+  private static void endWithInput() {
+    Thread watch =
+        new Thread(
+            () -> {
+              try {
+                System.in.transferTo(OutputStream.nullOutputStream());
+              } catch (IOException broken) {
+                // as good as closed
+              }
+              Runtime.getRuntime().halt(0);
+            });
+    watch.setDaemon(true);
+    watch.start();
   }
 
   @Configuration

@@ -1,0 +1,133 @@
+import { useId, useMemo, useState } from "react";
+import { codesFound, isExternalCause, whyNotAdded } from "../../../coding/added-code.ts";
+import type { CodeTable } from "../../../coding/tables.ts";
+import type { KeptLine } from "../../../fhir/coding-signing.ts";
+import { plainText } from "../../plain-text.ts";
+import { codeTyped } from "./lines.ts";
+import { words } from "./words.ts";
+
+interface AddCodeProps {
+  readonly table: CodeTable;
+  /** What each digit of the record is called. */
+  readonly digits: readonly string[];
+  readonly lines: readonly KeptLine[];
+  readonly onAdd: (line: KeptLine) => void;
+}
+/** A code that was not proposed: found in the official table of the day, with a reason, and held against what it stands beside. */
+export function AddCode({ table, digits, lines, onAdd }: AddCodeProps) {
+  const id = useId();
+  const [text, setText] = useState("");
+  const [digit, setDigit] = useState("0");
+  const [reason, setReason] = useState("");
+  const [error, setError] = useState("");
+  const found = useMemo(() => codesFound(text, table), [text, table]);
+  const named = codeTyped(text, table);
+  const add = () => {
+    if (!named) return setError(words.choose);
+    const cause = isExternalCause(named.code);
+    const at = cause || digit === "" ? undefined : Number(digit);
+    const others = lines.flatMap(({ kept, digit }) => (kept ? [{ code: kept.code, digit }] : []));
+    const problem = whyNotAdded({ code: named.code, digit: at }, others, table);
+    if (problem) return setError(problem);
+    if (reason.trim() === "") return setError(words.reasonNeeded);
+    const { system, version } = table.edition;
+    onAdd({
+      key: `ADDED:${named.code}`,
+      role: cause ? "external-cause" : "additional",
+      ...(at === undefined ? {} : { digit: at }),
+      system,
+      version,
+      kept: named,
+      reason: reason.trim(),
+    });
+    setText("");
+    setReason("");
+    setError("");
+  };
+  return (
+    <details>
+      <summary>{words.add}</summary>
+      <form
+        className="edit"
+        onSubmit={(event) => {
+          event.preventDefault();
+          add();
+        }}
+      >
+        <div className="field">
+          <label htmlFor={`${id}-code`}>{words.search}</label>
+          <input
+            id={`${id}-code`}
+            list={`${id}-found`}
+            autoComplete="off"
+            value={text}
+            onChange={({ target }) => setText(target.value)}
+            aria-describedby={`${id}-said`}
+          />
+          <datalist id={`${id}-found`}>
+            {found.map(({ code, display }) => (
+              <option key={code} value={code}>
+                {display}
+              </option>
+            ))}
+          </datalist>
+          <span className="hint" id={`${id}-said`}>
+            {named?.display ?? ""}
+          </span>
+        </div>
+        {digits.length > 1 && (
+          <div className="field">
+            <label htmlFor={`${id}-digit`}>{words.ofDigit}</label>
+            <select id={`${id}-digit`} value={digit} onChange={({ target }) => setDigit(target.value)}>
+              {digits.map((name, at) => (
+                <option key={name} value={at}>
+                  {name}
+                </option>
+              ))}
+              <option value="">{words.noDigit}</option>
+            </select>
+          </div>
+        )}
+        <div className="field">
+          <label htmlFor={`${id}-why`}>{words.addReason}</label>
+          <input id={`${id}-why`} value={reason} maxLength={300} onChange={({ target }) => setReason(target.value)} />
+        </div>
+        <p className="error" role="alert">
+          {error}
+        </p>
+        <button type="submit">{words.add}</button>
+      </form>
+    </details>
+  );
+}
+
+/** A line that the coder added. */
+export function AddedLine({
+  line,
+  onUp,
+  onTakeOut,
+}: {
+  readonly line: KeptLine;
+  readonly onUp: (() => void) | undefined;
+  readonly onTakeOut: () => void;
+}) {
+  return (
+    <li className="changed">
+      <p className="hint">{words.addedByYou}</p>
+      <p>
+        <span className="coder-code">{line.kept?.code}</span> {line.kept?.display}
+        <span className="hint">{plainText(line.reason ?? "", 300)}</span>
+      </p>
+      <p className="act">
+        <button type="button" aria-label={`${words.takeOut}: ${line.kept?.code}`} onClick={onTakeOut}>
+          {words.takeOut}
+        </button>
+        {onUp && (
+          <button type="button" className="quiet" aria-label={`${words.up} ${line.kept?.code}`} onClick={onUp}>
+            {words.up}
+          </button>
+        )}
+      </p>
+    </li>
+  );
+}
