@@ -1,5 +1,5 @@
 /** What exactly goes into a bundle, and what counts as stored as sent: single entries, small enough to be read whole. */
-import type { Bundle } from "fhir/r4";
+import type { Bundle, FhirResource } from "fhir/r4";
 import { describe, expect, it } from "vitest";
 import {
   checkChoice,
@@ -137,7 +137,7 @@ describe("a bundle of one act", () => {
             { system: `${CODES}/plan-life`, code: act },
           ],
         },
-      },
+      } as unknown as FhirResource,
     });
     const changes = [
       change("a", "withdraw", ["Said."]),

@@ -69,7 +69,8 @@ export const RULE_REASONS: Reasons = [
 export const WRITING_REASONS: Reasons = [
   {
     faults: /^smart\/.*OptionalChaining: (found|seen)\?\.(state|data)/,
-    reason: "Answer for what cannot be missing: every entry was looked for before, and a page that was read has its list",
+    reason:
+      "Answer for what cannot be missing: every entry was looked for before, and a page that was read has its list",
   },
   {
     faults: /^smart\/(single-writes\.ts: StringLiteral: "altered"|token\.ts: StringLiteral: "unreachable")/,

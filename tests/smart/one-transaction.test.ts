@@ -428,7 +428,7 @@ describe("what is told of each item", () => {
   });
 
   it("each is called by its title; what has none of its own by what it is", () => {
-    const changes = [{ key: "old:x", title: "Order: film", words: [], reference: "", resource: {} as FhirResource }];
+    const changes = [{ key: "old:x", title: "Order: film", words: [], reference: "", resource: {} as never }];
     const titles = titlesOf(drafts(), { at: AT, changes });
     expect(titleOf({ ...entries()[0]!, key: "old:x" }, titles)).toBe("Order: film");
     expect(titleOf(entries()[0]!, titles)).toBe("condition");
@@ -484,7 +484,7 @@ describe("the report as a whole", () => {
       removeDraft(plan!, "no"),
       provenance!,
     ];
-    const changes = [{ key: "old:x", title: "Old order", words: [], reference: "", resource: {} as FhirResource }];
+    const changes = [{ key: "old:x", title: "Old order", words: [], reference: "", resource: {} as never }];
     const reason = { kind: "write", title: "Because.", what: "", next: "" };
     expect(notSaved(job("sign", { changes }, items), reason)).toEqual({
       act: "sign",

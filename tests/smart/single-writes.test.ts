@@ -85,7 +85,7 @@ function endOf(type: string, id: string): StoredChange {
   };
   const before = { resourceType: type, id, status: "active", subject: { reference: "Patient/p1" }, meta };
   record.put({ ...before, meta: {} }, id);
-  const resource = { ...before, status: "revoked" } as FhirResource;
+  const resource = { ...before, status: "revoked" } as unknown as StoredChange["resource"];
   return { key: `old:${key}`, title: id, words: [], reference: `${type}/${id}`, version: "1", resource };
 }
 const told = (report: Awaited<ReturnType<typeof write>>) =>
