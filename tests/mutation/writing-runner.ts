@@ -15,8 +15,6 @@ export interface Planting {
   readonly faults: readonly string[];
   /** Path of the file that each line of what happens is added to. */
   readonly log: string;
-  /** A slow file tries a fault in so many of its tests at most, and none that is settled while a module loads. */
-  readonly most?: number;
 }
 /** One line of the log. */
 export type Told =
@@ -73,7 +71,6 @@ export default class PlantingRunner extends TestRunner {
   /** Of the test that runs: the faults it is repeated for, and which of them it noticed. */
   private turns: string[] = [];
   private found: Found[] = [];
-  private readonly tried: Counts = new Map();
   /** Tests that are done with, and faults that left something behind in them: those are planted again by loading all modules anew. */
   private readonly done = new Set<string>();
   private readonly doubted = new Set<string>();
@@ -125,8 +122,7 @@ export default class PlantingRunner extends TestRunner {
     const retry = { count: 1, condition: (error: { message: string }) => !isLate(error.message) };
     if (this.phase === "in tests") {
       const counts = this.inside.get(test.id) ?? new Map<string, number>();
-      const { most = Number.POSITIVE_INFINITY } = this.planting;
-      const open = (id: string) => this.wanted.has(id) && !this.doubted.has(id) && (this.tried.get(id) ?? 0) < most;
+      const open = (id: string) => this.wanted.has(id) && !this.doubted.has(id);
       this.turns = this.spoiled || this.done.has(test.id) ? [] : [...counts.keys()].filter(open);
       this.found = [];
       // Once for each fault, and once without.
@@ -150,7 +146,6 @@ export default class PlantingRunner extends TestRunner {
     if (this.phase !== "in tests" || retry > 0) return;
     Object.assign(test.result!, { state: "run", errors: undefined });
     const fault = this.turns[repeats];
-    if (fault !== undefined) this.tried.set(fault, (this.tried.get(fault) ?? 0) + 1);
     this.wake(fault, this.usual.get(test.id) ?? 0);
   }
   onAfterRetryTask(test: Test, { retry, repeats }: { retry: number; repeats: number }): void {
@@ -202,7 +197,6 @@ export default class PlantingRunner extends TestRunner {
       await this.again(filepath);
     } while (this.spoiled);
     this.phase = "while loading";
-    if (this.planting.most !== undefined) return;
     const found: Found[] = [];
     const whole = [...this.usual.values()].reduce((a, b) => a + b, 0);
     for (const fault of new Set([...this.doubted, ...this.outside.keys()])) {

@@ -9,8 +9,6 @@ export interface WritingWork {
   readonly root: string;
   /** In the order in which they are run. */
   readonly tests: readonly string[];
-  /** Test files that stand up a whole record system, and take long over each test. */
-  readonly slow: readonly string[];
   /** Whole path and program text with every fault in it. */
   readonly text: readonly (readonly [path: string, text: string])[];
   readonly faults: readonly string[];
@@ -26,8 +24,6 @@ export interface News {
   readonly remark?: string;
   readonly done?: boolean;
 }
-/** In so many of its tests a slow file tries one fault; more can only notice more. */
-const TESTS_OF_A_SLOW_FILE = 8;
 
 async function runnerOf(work: WritingWork): Promise<Vitest> {
   // As the command line of the test runner has it: the handshake library remembers less under test.
@@ -64,12 +60,10 @@ async function look(work: WritingWork, tell: (news: News) => void): Promise<void
   const vitest = await runnerOf(work);
   const project = vitest.getRootProject();
   for (const file of work.tests) {
-    const isSlow = work.slow.includes(file);
     // Again when the process was ended over a fault that never lets go: without that fault.
     for (let again = true; again && left.size > 0; ) {
       again = false;
-      const most = isSlow ? { most: TESTS_OF_A_SLOW_FILE } : {};
-      project.provide("planting", { faults: [...left], log: work.log, ...most });
+      project.provide("planting", { faults: [...left], log: work.log });
       let open: string | undefined;
       const hear = (): void => {
         for (const line of linesOf()) {
