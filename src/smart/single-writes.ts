@@ -314,7 +314,7 @@ export async function writeOne(job: SingleJob, entry: BundleItem): Promise<Wrote
       if (verdict === "refused") return { fate: "refused", problem };
       if (verdict === "conflict") {
         // It may be our own earlier sending that stands in the way.
-        const seen = await look(session, entry, entry.method === "PUT" ? entry.url : undefined);
+        const seen = await look(session, entry);
         return seen.state === "found" && isEqual(entry, seen)
           ? { place: referenceOf(seen.resource) }
           : { fate: "conflict", problem };
@@ -327,7 +327,7 @@ export async function writeOne(job: SingleJob, entry: BundleItem): Promise<Wrote
     for (const pause of PACE) {
       await wait(pause + Math.random() * pause * 0.2);
       waited += pause;
-      const seen = await look(session, entry, entry.method === "PUT" ? entry.url : undefined);
+      const seen = await look(session, entry);
       const standing = standingOf(entry, seen);
       if (standing === "stored" && seen.state === "found") return { place: referenceOf(seen.resource) };
       if (standing !== "not-stored") emptyAt = undefined;

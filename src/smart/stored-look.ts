@@ -33,7 +33,7 @@ export async function lookAll(
 }
 
 /** Finds what is stored of one entry. A search that fails or is not complete shows nothing: "unclear". */
-export async function look({ fhir, context }: Writing, entry: BundleItem, place: string | undefined): Promise<Look> {
+export async function look({ fhir, context }: Writing, entry: BundleItem, place?: string): Promise<Look> {
   // What goes over a stored resource is looked for there: it need not carry our identifier yet.
   const at = place ?? (entry.method === "PUT" ? entry.url : undefined);
   if (at) {

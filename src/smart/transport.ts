@@ -413,13 +413,14 @@ export function fhirTransport(options: {
             continue;
           }
           const item = read.data.resource;
-          const mode = read.data.search?.mode ?? (item.resourceType === type ? "match" : "include");
+          const mode = read.data.search?.mode;
+          const isMatch = mode === undefined ? item.resourceType === type : mode === "match";
           if (item.resourceType === "OperationOutcome") remarks.push(item);
           else {
-            if (mode === "match") counted++;
+            if (isMatch) counted++;
             // One without an id is still an entry of its own, to be told as unreadable.
             const key = `${item.resourceType}/${item.id || `#${counted}`}`;
-            (mode === "match" ? matches : included).set(key, item);
+            (isMatch ? matches : included).set(key, item);
           }
         }
         const next: string | undefined = link?.find((one) => one.relation === "next")?.url;

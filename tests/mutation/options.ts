@@ -15,8 +15,9 @@ const USAGE = `npm run mutate: plants one fault after the other in the program, 
   npm run mutate -- --list              names the faults and plants none
   npm run mutate -- --each              tells of each fault as it is done: what noticed it, how many tests ran, how long it took
   npm run mutate -- --without NAME      leaves out the test files whose path holds NAME; repeatable
+  npm run mutate -- --with NAME         asks only the test files whose path holds NAME; repeatable (writing only)
 
-Without --file, --rule, --kind, --without the survivors are written to tests/mutation/survivors.md or survivors-writing.md.
+Without --file, --rule, --kind, --with, --without the survivors are written to tests/mutation/survivors.md or survivors-writing.md.
 The exit code is 1 when fewer are noticed than have to be (rules and dates 90 %, writing 80 %), 2 when the words above were not used.`;
 
 const ROOMS = ["rules", "writing"] as const;
@@ -29,6 +30,7 @@ export interface Options {
   readonly rule?: readonly string[];
   readonly file?: readonly string[];
   readonly without?: readonly string[];
+  readonly with?: readonly string[];
   readonly kind?: (typeof KINDS)[number];
   readonly list: boolean;
   readonly each: boolean;
@@ -46,7 +48,7 @@ export function readOptions(words: readonly string[]): Options {
   const flag = { type: "boolean" } as const;
   const one = { type: "string" } as const;
   const options = {
-    ...{ room: one, all: flag, sample: one, seed: one, rule: many, file: many, without: many, kind: one },
+    ...{ room: one, all: flag, sample: one, seed: one, rule: many, file: many, without: many, with: many, kind: one },
     ...{ list: flag, each: flag, help: { ...flag, short: "h" } },
   };
   const parsed = (() => {
@@ -75,6 +77,7 @@ export function readOptions(words: readonly string[]): Options {
     ...(rule && { rule }),
     ...(file && { file }),
     ...(without && { without }),
+    ...(parsed.with && { with: parsed.with }),
     ...(kind && { kind }),
     ...(sample !== undefined && { sample }),
   };
