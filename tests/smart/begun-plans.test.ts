@@ -195,9 +195,7 @@ describe("REL-29 a plan is unfinished", () => {
   it("from the record alone, when items stand there without their plan and without a record of who made them", async () => {
     store({ condition: "draft", request: "draft" });
     expect(await found()).toMatchObject([{ act: undefined, rest: [], total: undefined }]);
-    expect(record.calls.at(-1)?.at).toBe(
-      `Provenance?_tag=${encodeURIComponent(`https://fingerpost.example/fhir/CodeSystem/plan|${PLAN_ID}`)}&patient=p1`,
-    );
+    expect(record.calls.at(-1)?.at).toBe("Provenance?target=ServiceRequest%2Frequest,Condition%2Fcondition");
     record.put({ resourceType: "Provenance", meta: { tag: [{ code: PLAN_ID }] } });
     expect(await found(), "somebody left the plan out").toEqual([]);
   });
