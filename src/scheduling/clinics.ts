@@ -1,21 +1,20 @@
 /** Clinics as a site describes them: where, when, who, how many at a time. */
 import * as z from "zod/mini";
 import { type InputProblem, inputProblems } from "../pathway/input-problem.ts";
-import { type Day, isClock, isDay, isZone, minutesOf, WEEKDAYS } from "./calendar.ts";
+import { isClock, isZone, minutesOf, WEEKDAYS } from "./calendar.ts";
+import { ALLOWED_DAY, type ClosedDay, type ClosedDays, closedDay } from "./closed-days.ts";
 
 const text = z.string().check(z.minLength(1));
 /** What is allowed in a field, in words, wherever it stands. */
 const ALLOWED: Readonly<Record<string, string>> = {
-  day: "a day that exists, yyyy-MM-dd",
+  day: ALLOWED_DAY,
   from: "a time of day, 00:00 to 23:59",
   to: "a time of day, 00:00 to 23:59",
   zone: 'a time zone such as "Europe/London"',
   country: "two capital letters, as GB",
 };
 const WRONG = { error: "has the wrong form" };
-const day = z.string().check(z.refine(isDay, WRONG));
 const clock = z.string().check(z.refine(isClock, WRONG));
-const closedDay = z.strictObject({ day, why: text });
 const session = z.strictObject({
   weekday: z.enum(WEEKDAYS),
   from: clock,
@@ -37,14 +36,10 @@ const clinic = z.strictObject({
   sessions: z.array(session).check(z.minLength(1)),
   closedDays: z.array(closedDay),
 });
-const closedDaysFile = z.strictObject({ from: day, to: day, closedDays: z.array(closedDay) });
 const clinics = z.array(clinic).check(z.minLength(1));
 
-export type ClosedDay = z.infer<typeof closedDay>;
 export type Session = z.infer<typeof session>;
 export type Clinic = z.infer<typeof clinic>;
-/** Days on which a clinic does not see patients, each with its reason, by clinic id. */
-export type ClosedDays = ReadonlyMap<string, ReadonlyMap<Day, string>>;
 export type ClinicsReading =
   | { readonly ok: true; readonly clinics: readonly Clinic[] }
   | { readonly ok: false; readonly problems: readonly InputProblem[] };
@@ -55,35 +50,6 @@ export function readClinics(json: unknown): ClinicsReading {
   if (!read.success) return { ok: false, problems: inputProblems(read.error, (path) => ALLOWED[String(path.at(-1))]) };
   const problems = [...sameIds(read.data), ...read.data.flatMap(oddParts)];
   return problems.length > 0 ? { ok: false, problems } : { ok: true, clinics: read.data };
-}
-
-/** Days on which all clinics of a site are closed, known from one day to another, both counted. */
-export interface SiteClosedDays {
-  readonly from: Day;
-  readonly to: Day;
-  readonly closed: ReadonlyMap<Day, string>;
-}
-/** Checks a file of closed days: { from, to, closedDays: [{ day, why }] }. One fault and none is taken over. */
-export function readClosedDays(
-  json: unknown,
-):
-  | { readonly ok: true; readonly value: SiteClosedDays }
-  | { readonly ok: false; readonly problems: readonly InputProblem[] } {
-  const read = closedDaysFile.safeParse(json, { reportInput: true });
-  if (!read.success)
-    return {
-      ok: false,
-      problems: inputProblems(read.error, (path) =>
-        ["from", "to"].includes(String(path.at(-1))) ? ALLOWED.day : ALLOWED[String(path.at(-1))],
-      ),
-    };
-  const { from, to, closedDays } = read.data;
-  if (to < from)
-    return {
-      ok: false,
-      problems: [{ path: "to", problem: `${to} lies before ${from}`, allowed: "a day after the first" }],
-    };
-  return { ok: true, value: { from, to, closed: new Map(closedDays.map(({ day: on, why }) => [on, why])) } };
 }
 
 const sameIds = (all: readonly Clinic[]): InputProblem[] =>

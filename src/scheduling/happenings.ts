@@ -1,6 +1,6 @@
 /** After something has happened: what is missed is booked anew or told to the clinician, what no longer fits is flagged, nothing is lost. */
 import { type Day, dayWords, type Instant, laterDay, timeOf } from "./calendar.ts";
-import type { ClosedDays } from "./clinics.ts";
+import type { ClosedDays } from "./closed-days.ts";
 import { grouped } from "./grouped.ts";
 import { type Place, placeKey } from "./sessions.ts";
 import { type PlannedVisit, predecessorOf, type Window } from "./visits.ts";

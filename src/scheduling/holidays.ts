@@ -4,7 +4,7 @@
  */
 import Holidays from "date-holidays";
 import { dayAfter } from "./calendar.ts";
-import type { ClosedDay } from "./clinics.ts";
+import type { ClosedDay } from "./closed-days.ts";
 
 /**
  * Days on which offices are closed by law, with those that stand in for one on a weekend.

@@ -11,7 +11,8 @@ import {
   wallOf,
   weekdayOf,
 } from "./calendar.ts";
-import type { Clinic, ClosedDays } from "./clinics.ts";
+import type { Clinic } from "./clinics.ts";
+import type { ClosedDays } from "./closed-days.ts";
 import { grouped } from "./grouped.ts";
 
 /** Where a visit can be held: one role of one clinic. */

@@ -1,6 +1,6 @@
 /** Why a visit found no seat, in words, and what would be the least bad way out. */
 import { type Day, daysBetween, daysFrom, dayWords, laterDay } from "./calendar.ts";
-import type { ClosedDays } from "./clinics.ts";
+import type { ClosedDays } from "./closed-days.ts";
 import { seatSuits } from "./problem.ts";
 import { placeKey, type Seat } from "./sessions.ts";
 import { canCome, type VisitToArrange } from "./visits.ts";
