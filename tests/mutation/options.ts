@@ -6,7 +6,7 @@ const USAGE = `npm run mutate: plants one fault after the other in the program, 
   npm run mutate                        in the rules and the program that reads them: a fixed sample of every folder in
                                         proportion; within 45 minutes on two cores
   npm run mutate -- --room writing      in dates, drafts, transport and writing back: a fixed sample, a fifth of it in the
-                                        dates and every other file in proportion; within 12 minutes
+                                        dates and every other file in proportion; some ten minutes
   npm run mutate -- --all               everything (hours)
   npm run mutate -- --sample 300        a sample of this size, the same each time (--seed N draws another)
   npm run mutate -- --file ask.ts       faults of one file; repeatable
