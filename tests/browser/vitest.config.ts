@@ -7,8 +7,8 @@ export default defineConfig({
     include: ["*.test.ts"],
     environment: "node",
     setupFiles: ["../interop/keep-writes.ts"],
-    // Each file has its own practice EHR and browser: one for each core.
-    maxWorkers: 2,
+    // Each file has its own practice EHR and browser, and mostly waits for one of them.
+    maxWorkers: 4,
     testTimeout: 300_000,
     hookTimeout: 300_000,
     expect: { poll: { timeout: 60_000 } },

@@ -7,10 +7,10 @@ export default defineConfig({
     include: ["*.test.ts"],
     environment: "node",
     setupFiles: ["../interop/keep-writes.ts"],
-    // One core for the browser, one for the matrix; files with a browser and files without are about equally long.
-    maxWorkers: 2,
-    testTimeout: 600_000,
-    hookTimeout: 120_000,
-    expect: { poll: { timeout: 20_000 } },
+    // Those with a browser mostly wait for it, those without fill a core each.
+    maxWorkers: 3,
+    testTimeout: 900_000,
+    hookTimeout: 300_000,
+    expect: { poll: { timeout: 60_000 } },
   },
 });
