@@ -34,7 +34,7 @@ export function localOf(value: string, zone: string): string {
       .formatToParts(new Date(value))
       .map((p) => [p.type, p.value]),
   );
-  return `${parts.year?.padStart(4, "0")}-${parts.month}-${parts.day}T${parts.hour}:${parts.minute}`;
+  return `${parts.year!.padStart(4, "0")}-${parts.month}-${parts.day}T${parts.hour}:${parts.minute}`;
 }
 
 /** Local wall-clock time (yyyy-MM-ddTHH:mm) with the offset of the clinic's zone on that day, as FHIR wants it. Dates stay dates. */

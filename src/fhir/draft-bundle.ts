@@ -1,4 +1,4 @@
-import type { Bundle, BundleEntry, Extension, Meta, Provenance } from "fhir/r4";
+import type { Bundle, BundleEntry, Coding, Extension, Meta, Provenance } from "fhir/r4";
 import { ACT_TAG, type Act, coding, PLAN_ITEM } from "./codings.ts";
 import { dateWords } from "./dates.ts";
 import {
@@ -316,7 +316,11 @@ export function signedDifferences(sent: unknown, stored: unknown): string[] {
     }
     return a === b || sameInstant(a, b) ? [] : [path || "value"];
   };
-  const tags = (r: unknown) => ((r as { meta?: Meta } | null)?.meta?.tag ?? []).map((t) => `${t.system}|${t.code}`);
+  // What is stored comes from outside: its tags may be no list, or hold an empty place.
+  const tags = (r: unknown): string[] => {
+    const all: unknown = (r as { meta?: Meta } | null)?.meta?.tag;
+    return Array.isArray(all) ? all.map((t: Coding | null) => `${t?.system}|${t?.code}`) : [];
+  };
   const lost = tags(sent).filter((t) => !tags(stored).includes(t));
   return [...differ(sent, stored, ""), ...(lost.length ? ["meta.tag"] : [])];
 }

@@ -9,6 +9,7 @@ import {
   editDraft,
   planDocument,
   readableOf,
+  removeDraft,
 } from "../../src/fhir/drafts.ts";
 import { reasonInWords, visitAsOrder } from "../../src/fhir/stand-ins.ts";
 import { AT, inputFor, MALLET, PLAN_ID, SIGNER, TWO_DIGITS } from "./cases.ts";
@@ -68,6 +69,29 @@ describe("the plan as a document", () => {
     expect(lines.length).toBeGreaterThan(30);
     expect(asPage(readable).match(/<li>/g)).toHaveLength(lines.length);
     expect(asNote(readable)).toContain("Signed by Dr Ada Okafor, Wed 25 November 2026, 15:10.");
+  });
+});
+
+describe("the plan in words for a reader", () => {
+  it("has the plan's own title, and a plain one where the plan itself was left out", () => {
+    expect(readableOf(items, ACTING).title).toBe("Finger tip injury plan: left ring finger");
+    const without = items.map((i) => (i.kind === "plan" ? removeDraft(i, "not taken here") : i));
+    expect(readableOf(without, ACTING).title).toBe("Finger tip injury plan");
+  });
+  it("D11 says of each order who ordered it by this act, though the draft does not say so yet", () => {
+    const order = items.find(({ kind }) => kind === "request")!;
+    const said = (act: "sign" | "draft") =>
+      readableOf(items, { ...ACTING, act })
+        .parts.find(({ key }) => key === order.key)!
+        .words.join(" ");
+    expect(said("sign")).toContain("Dr Ada Okafor");
+    expect(said("draft")).not.toContain("Dr Ada Okafor");
+  });
+  it("is written without the findings behind each line where nobody hands them over", () => {
+    const { reasons: _none, ...bare } = inputFor(MALLET);
+    const plan = (of: ReturnType<typeof draftPlan>) => JSON.stringify(of.find(({ kind }) => kind === "plan")!.resource);
+    expect(plan(draftPlan(bare))).not.toContain('"url":"used"');
+    expect(plan(items)).toContain('"url":"used"');
   });
 });
 

@@ -97,6 +97,12 @@ describe("a bundle of one act", () => {
     });
     expect(itemsOf({ resourceType: "Bundle", type: "transaction" })).toEqual([]);
   });
+  it("D2 an item that carries no tags yet gets that of the act all the same", () => {
+    const [{ resource, ...item }] = drafts() as [DraftItem];
+    const { meta: _none, ...bare } = resource;
+    const made = bundleOf([{ ...item, resource: bare as DraftItem["resource"] }], "draft", ACTING);
+    expect(entry(made, 0).resource?.meta?.tag).toEqual([{ system: `${CODES}/act`, code: "draft" }]);
+  });
   it("D1 what is left out takes with it whatever held nothing but a pointer to it", () => {
     const [condition, ...rest] = drafts();
     const made = bundleOf([removeDraft(condition!, "no"), ...rest], "sign", ACTING);
@@ -156,6 +162,9 @@ describe("a bundle of one act", () => {
       [[{ reference: "CarePlan/c" }], [{ text: "Other." }]],
     ]);
     expect(new Set(records.map(({ fullUrl }) => fullUrl)).size).toBe(2);
+    // RFC 9562 section 4: 32 hexadecimal digits in five groups.
+    for (const { fullUrl } of records)
+      expect(fullUrl).toMatch(/^urn:uuid:[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$/);
     expect(records[0]?.request?.ifNoneExist).toBe(`_tag=${ITEM}|${PLAN_ID}:provenance-withdraw-202606011000000200`);
     expect(entry(made, 0).request).toEqual({ method: "PUT", url: "CarePlan/a" });
     expect(
@@ -264,6 +273,18 @@ describe("I3 stored as it was sent", () => {
       { meta: { tag: [{ system: "s", code: "c" }] } },
       { meta: { tag: [{ code: "x" }, { system: "s", code: "c" }] } },
       [],
+    ],
+    [
+      "a tag kept beside an empty place",
+      { meta: { tag: [{ system: "s", code: "c" }] } },
+      { meta: { tag: [null, { system: "s", code: "c" }] } },
+      [],
+    ],
+    [
+      "tags that are no list any more",
+      { meta: { tag: [{ system: "s", code: "c" }] } },
+      { meta: { tag: "c" } },
+      ["meta.tag"],
     ],
   ])("%s", (_name, sent, stored, paths) => expect(differ(sent, stored)).toEqual(paths));
 });

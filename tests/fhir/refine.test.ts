@@ -1,10 +1,11 @@
 /** What becomes of an entry that the chart holds already, and what stands in for one that the record system does not take. */
 import type { Appointment, Condition, ServiceRequest } from "fhir/r4";
 import { describe, expect, it } from "vitest";
+import type { Chart, ConditionLine } from "../../src/fhir/chart.ts";
 import { metaOf, planItem } from "../../src/fhir/codings.ts";
 import type { DraftItem } from "../../src/fhir/draft-item.ts";
 import { removeDraft } from "../../src/fhir/drafts.ts";
-import { refined } from "../../src/fhir/refine.ts";
+import { freeDiagnoses, refined, sameDiagnoses } from "../../src/fhir/refine.ts";
 import { reasonInWords, visitAsOrder } from "../../src/fhir/stand-ins.ts";
 import { drafts, PLAN_ID } from "../smart/stored-plan.ts";
 
@@ -113,6 +114,32 @@ describe("I4 an entry of the chart that is refined", () => {
     });
     expect(again.code?.coding?.map(({ code }) => code)).toEqual(["S62.63", "F1", "F2", "F3"]);
     expect(again.extension?.at(-1)).toEqual({ url: REFINED_FROM, valueCodeableConcept: before });
+  });
+});
+
+describe("X4 entries of the chart that may mean the same injury", () => {
+  const line = (id: string, digits: string[], sides: string[]) =>
+    ({ injury: { digits, sides }, from: { reference: `Condition/${id}` }, resource: {} }) as unknown as ConditionLine;
+  const LINES = [
+    line("other-hand", ["ring"], ["right"]),
+    line("some-finger", [], ["left"]),
+    line("ring", ["ring"], ["left"]),
+  ];
+  const fits = (digit: unknown) => sameDiagnoses(LINES, { digit, side: "left" }).map(({ fit }) => fit);
+  it("come with the surest first, however the chart sorts them", () =>
+    expect(fits("ring")).toEqual(["same", "perhaps", "other-side"]));
+  it.each(["cannot-tell", undefined])("are not looked for while the finger is not known: %s", (digit) =>
+    expect(fits(digit)).toEqual([]),
+  );
+  it.each([
+    ["active", []],
+    ["on-hold", []],
+    ["completed", []],
+    ["revoked", ["Condition/ring"]],
+  ])("one that belongs to a plan that is %s: free for a new plan are %j", (status, free) => {
+    const items = [{ type: "Condition", reference: "Condition/ring" }];
+    const chart = { conditions: [LINES[2]!], earlierPlans: [{ status, items }] } as unknown as Chart;
+    expect(freeDiagnoses(chart).map(({ from }) => from.reference)).toEqual(free);
   });
 });
 

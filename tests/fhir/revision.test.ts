@@ -12,6 +12,7 @@ import { AT, inputFor, MALLET, PLAN_ID, pathway, SIGNER, TWO_DIGITS } from "./ca
 import { Visits } from "./chart-after.ts";
 
 const NEXT_PLAN = "8d1f0c55-2b7e-4a3d-9e61-0c4b5a697788";
+const OTHER_PLAN = "c2b7d1f4-6e08-4d19-a3f5-7b9a0c1d2e3f";
 const ACTING = { signer: SIGNER, at: "2026-11-27T09:30:00+01:00", why: "seen again in clinic" };
 const WHY = { ...ACTING, why: "wrong finger was recorded" };
 const made = (record: CaseRecord, planId = PLAN_ID) => draftPlan(inputFor(record, { planId }));
@@ -154,9 +155,10 @@ describe("X1 X2 the joint has slipped by the second visit", () => {
         "Replaced by a newer plan: seen again in clinic",
       ]);
     }
-    for (const order of visits.all<ServiceRequest>("ServiceRequest"))
-      for (const { reference } of order.replaces ?? [])
-        expect((visits.store.held.get(reference!) as unknown as ServiceRequest).status).toBe("revoked");
+    const replaced = visits.all<ServiceRequest>("ServiceRequest").flatMap((order) => order.replaces ?? []);
+    expect(replaced.length).toBeGreaterThan(0);
+    for (const { reference } of replaced)
+      expect((visits.store.held.get(reference!) as unknown as ServiceRequest).status).toBe("revoked");
   });
   it("the diagnosis goes over its earlier self: one entry, with the code of today", () => {
     const conditions = visits.all<Condition>("Condition");
@@ -211,6 +213,15 @@ describe("X4 visits that the clinic has booked meanwhile", () => {
     const { revision } = revise(visits, AGAIN);
     expect(visits.store.held.get(reference)).toEqual(before);
     expect(revision.items.some((i) => i.stands?.reference === reference)).toBe(true);
+  });
+  it("is asked for anew when its day lies behind the last day that it is asked for, and the booked one is left to the clinic", () => {
+    const { visits, reference } = booked();
+    visits.elsewhere(reference, (r) => {
+      Object.assign(r, { start: "2027-03-01T09:00:00+01:00", end: "2027-03-01T09:20:00+01:00" });
+    });
+    const { items, left } = revisionOf(made(AGAIN, NEXT_PLAN), visits.plan(PLAN_ID), ACTING);
+    expect(items.some((i) => i.stands?.reference === reference)).toBe(false);
+    expect(left.find((l) => l.reference === reference)?.clinic).toBe(true);
   });
   it("is left to the clinic, with its day, when the plan is withdrawn", () => {
     const { visits, reference } = booked();
@@ -682,6 +693,13 @@ describe("REL-29 a revision that stopped between the new plan and the end of the
     expect(JSON.stringify(diagnosis!.verificationStatus), "what the new plan took over stands").toContain("confirmed");
     const now = visits.chart().earlierPlans;
     expect(stillInForce(visits.plan(NEXT_PLAN), now)).toBeUndefined();
+  });
+  it("is ended at the plan that it replaces, not at one for another injury that came before it", () => {
+    const visits = signed();
+    visits.write(made(TWO_DIGITS, OTHER_PLAN), "sign");
+    visits.write(revisionOf(made(WIDER, NEXT_PLAN), visits.plan(PLAN_ID), ACTING).items, "sign", { at: ACTING.at });
+    const plans = [visits.plan(OTHER_PLAN), visits.plan(PLAN_ID)];
+    expect(stillInForce(visits.plan(NEXT_PLAN), plans)?.planId).toBe(PLAN_ID);
   });
   it("is no such thing where the old plan ended with it, where the new one is a draft, or was taken back", () => {
     const ended = signed();

@@ -179,6 +179,24 @@ describe("REL-24 a chart that changed between reading and signing", () => {
     ]);
   });
 
+  it("where the server counts no versions an entry is named without one", async () => {
+    const { meta: _none, ...bare } = PENICILLIN;
+    const [change] = await changed(chart(), chart({ allergies: found(bare) }));
+    expect(change!.references).toEqual(["AllergyIntolerance/a1"]);
+  });
+
+  it("a server that began to count versions meanwhile changed nothing by that", async () => {
+    const { meta: _none, ...bare } = PENICILLIN;
+    expect(await changed(chart({ allergies: found(bare) }), chart({ allergies: found(PENICILLIN) }))).toEqual([]);
+    expect(await changed(chart({ allergies: found(PENICILLIN) }), chart({ allergies: found(bare) }))).toEqual([]);
+  });
+
+  it("a remark of the server among the entries is no news of the patient", () => {
+    const remark = { resourceType: "OperationOutcome", id: "o1", issue: [{ severity: "warning" }] };
+    const { session } = recordWith(chart());
+    expect(differences(session, chart(), chart({ allergies: found(remark) }))).toEqual([]);
+  });
+
   it("an entry that is no longer there is told", async () => {
     expect(said(await changed(chart({ allergies: found(PENICILLIN) }), chart()))).toEqual([
       "gone: allergy to penicillin",

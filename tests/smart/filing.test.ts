@@ -1,3 +1,4 @@
+import type { DocumentReference } from "fhir/r4";
 import { describe, expect, it } from "vitest";
 import { type DraftItem, draftPlan, removeDraft } from "../../src/fhir/drafts.ts";
 import { type Capabilities, type Refusal, type TypeOffer, UNKNOWN } from "../../src/smart/capabilities.ts";
@@ -39,6 +40,18 @@ describe("what becomes of each item of a plan", () => {
     expect(document).toBe(true);
     expect(lanes.get(CARE_PLAN.key)).toEqual({ lane: "filed" });
   });
+  it.each([
+    ["QuestionnaireResponse", "recorded findings"],
+    ["Condition", "diagnoses"],
+    ["ServiceRequest", "orders"],
+    ["Appointment", "visits to be booked"],
+    ["CarePlan", "care plans"],
+    ["Provenance", "records of who did what"],
+  ])("P1 a record system that takes no %s is told in plain words", (type, all) => {
+    const item = PLAN.find(({ resource }) => resource.resourceType === type)!;
+    const { lanes } = filingOf(PLAN, server({ [type]: { create: false } }), mayAll);
+    expect(lanes.get(item.key)?.reason).toBe(`The record system takes no ${all} from other programs.`);
+  });
   it("P1 what nobody may look for is not filed as an entry: it could be stored twice and never be called saved", () => {
     const closed = server({ CarePlan: { search: false } });
     const reason = filingOf(PLAN, closed, mayAll).lanes.get(CARE_PLAN.key)?.reason;
@@ -61,6 +74,8 @@ describe("what becomes of each item of a plan", () => {
     const lane = (item: DraftItem) =>
       filingOf([CARE_PLAN, item], server({}, { refusals }), mayAll).lanes.get(item.key)?.lane;
     expect([lane(REQUEST), lane(reworded)]).toEqual(["in-document", "filed"]);
+    const twin = { ...REQUEST, key: "request-of-the-other-finger" };
+    expect(lane(twin), "another item that says the same was never refused").toBe("filed");
   });
   it("X1 a stored draft that cannot be changed is told as that, and with the refusal where there was one", () => {
     const stored = new Map([[CARE_PLAN.key, "CarePlan"]]);
@@ -86,6 +101,12 @@ describe("what becomes of each item of a plan", () => {
         ?.reason;
     expect(reason(false)).toContain("could not be taken back if the rest of the plan failed");
     expect(reason(true)).toBeUndefined();
+    const way = (transaction: boolean) => filingOf(PLAN, server({}, { transaction }), mayAll).way;
+    expect([way(false), way(true)]).toEqual(["single", "transaction"]);
+  });
+  it("P2 one by one, a record of who did what is filed where none may be changed: each act makes a new one", () => {
+    const fixed = server({ Provenance: { update: false } }, { transaction: false });
+    expect(filingOf(PLAN, fixed, mayAll).lanes.get(one("provenance").key)).toEqual({ lane: "filed" });
   });
   it("P4 a visit stored as an order stays one; a stored visit is never filed as an order too", () => {
     const lane = (type: string, capabilities: Capabilities) =>
@@ -143,6 +164,13 @@ describe("what becomes of each item of a plan", () => {
     expect(filed.at(-1)?.kind).toBe("document");
     expect(filed.find(({ key }) => key === CARE_PLAN.key)?.removed?.reason).toContain("takes no care plans");
     expect(JSON.stringify(filed.at(-1)?.resource)).not.toContain("undefined");
+  });
+  it("P6 the document points to each entry that is filed beside it, not to the record of who did what", () => {
+    const filing = filingOf(PLAN, server({ CarePlan: { create: false } }), mayAll);
+    const document = filedItems(PLAN, filing, ACTING).find(({ kind }) => kind === "document")!;
+    const related = (document.resource as DocumentReference).context?.related?.map(({ reference }) => reference);
+    const beside = PLAN.filter(({ kind }) => kind !== "plan" && kind !== "provenance");
+    expect(related).toEqual(beside.map(({ urn }) => urn));
   });
 });
 

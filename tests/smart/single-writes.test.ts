@@ -10,6 +10,7 @@ import { seenIn } from "../../src/smart/read-chart.ts";
 import { learnFrom, type SingleJob, writeOne, writeSingly } from "../../src/smart/single-writes.ts";
 import { lookAll, whatIsThere } from "../../src/smart/stored-look.ts";
 import { type FhirResource, fhirProblem } from "../../src/smart/transport.ts";
+import { writeBack } from "../../src/smart/write-back.ts";
 import type { WriteContext } from "../../src/smart/write-report.ts";
 import { inputFor, MALLET } from "../fhir/cases.ts";
 import { no, RecordInMemory, storageOver, yes } from "./record-in-memory.ts";
@@ -240,6 +241,29 @@ const tagOf = (one: FhirResource) =>
     .code;
 const versionIn = (one: FhirResource) => (one.meta as { versionId: string }).versionId;
 
+describe("INV-4 REL-29 a plan that stands in a record system that takes one thing at a time, signed once more", () => {
+  const held = { kind: "chart-changed", title: "Changed.", what: "w", next: "n" };
+  const again = (beforeSending: WriteContext["beforeSending"]) => {
+    const { session, items, act, context, filing } = job();
+    record.put({ resourceType: "Patient", active: true, birthDate: "1990-02-03", name: [{ text: "Ann" }] }, "p1");
+    record.calls.length = 0;
+    return writeBack(session, items, act, { ...context, filing, beforeSending: beforeSending! });
+  };
+  it("is called saved, whatever else changed in the chart, and nothing is sent", async () => {
+    await write();
+    const report = await again(async () => held);
+    expect([report.outcome, report.provenance?.outcome]).toEqual(["saved", "saved"]);
+    expect(record.writes).toEqual([]);
+  });
+  it("D9 gets the record of who did what when that alone is missing", async () => {
+    await write();
+    for (const { id } of record.of("Provenance")) record.held.delete(`Provenance/${id}`);
+    const report = await again(async () => undefined);
+    expect([report.outcome, report.provenance?.outcome]).toEqual(["saved", "saved"]);
+    expect(record.writes).toEqual(["POST Provenance"]);
+  });
+});
+
 describe("INV-5 drafts that are read back before anything comes into effect", () => {
   it("REL-36 one that the record system changed stops it: nothing is in effect, and it says where", async () => {
     record.alter = (one) => (one.resourceType === "CarePlan" ? { ...one, note: [{ text: "cut off" }] } : one);
@@ -364,6 +388,18 @@ describe("INV-6 a plan of which a part is refused", () => {
     ]);
     expect(report.problem?.what).toMatch(/^Of 5 items: 3 saved, 2 not stored\./);
     expect((await capabilitiesOf(one.session)).refusals).toEqual([]);
+  });
+
+  it("X2 REL-29 the end of an earlier plan alone that stops half way begins nothing that would be taken up again", async () => {
+    const changes = [endOf("ServiceRequest", "oldorder"), endOf("CarePlan", "oldplan")];
+    refusing("CarePlan/oldplan", no("refused", { status: 403 }));
+    const items = only("provenance");
+    const filing = filingOf(items, ONE_BY_ONE, () => true, { changes: true });
+    const one = { ...job(items, "sign", { changes }), filing };
+    const report = await write(one);
+    expect(report.outcome).toBe("part");
+    expect(report.items.map(({ outcome }) => outcome).sort()).toEqual(["not-saved", "saved"]);
+    expect(unfinishedHere(one.session.context)).toBeUndefined();
   });
 
   it("D9 INV-5 in its record of who did what only: the plan is saved, and the refusal is told", async () => {

@@ -327,6 +327,8 @@ describe("what may be written over", () => {
       const named = { system: ITEM, code: `${PLAN_ID}:plan` };
       const with_ = (resource: object) => withThe("plan", found(resource as FhirResource));
       expect(whatIsThere(job(), entriesOf(), with_(tag(named, itself)))).toMatchObject(MAY);
+      const gap = null as never;
+      expect(whatIsThere(job(), entriesOf(), with_(tag(gap, named, itself))), "an empty place").toMatchObject(MAY);
       expect(whatIsThere(job(), entriesOf(), with_(tag(named, { system: LIFE, code: "void" })))).toMatchObject(CHANGED);
       expect(whatIsThere(job(), entriesOf(), with_(tag(named, { system: "x", code: "drop" })))).toMatchObject(CHANGED);
       expect(whatIsThere(job(), entriesOf(), with_({ ...draft, meta: { versionId: "3" } }))).toMatchObject(CHANGED);

@@ -180,6 +180,8 @@ describe("trying again", () => {
     expect(retryAfter("120", now)).toBe(120);
     expect(retryAfter("Thu, 01 Jan 2026 12:00:30 GMT", now)).toBe(30);
     expect(retryAfter("Thu, 01 Jan 2026 11:00:00 GMT", now)).toBe(0);
+    // RFC 9110 5.6.7: the obsolete form, which ends with a number, is to be understood too.
+    expect(retryAfter("Sun Nov  6 08:49:37 1994", now)).toBe(0);
     expect(retryAfter("soon", now)).toBeUndefined();
     expect(retryAfter(null, now)).toBeUndefined();
   });
