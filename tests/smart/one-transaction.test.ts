@@ -1,8 +1,7 @@
 /** The plan in one step, each answer of the record system looked at by itself, and what is told of it. */
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
 import type { Act } from "../../src/fhir/codings.ts";
-import { type BundleItem, bundleOf, type DraftItem, itemsOf, removeDraft } from "../../src/fhir/drafts.ts";
-import { obstacle, patientStop } from "../../src/smart/before-writing.ts";
+import { type BundleItem, bundleOf, type DraftItem, itemsOf } from "../../src/fhir/drafts.ts";
 import { type Capabilities, type TypeOffer, UNKNOWN } from "../../src/smart/capabilities.ts";
 import { filingOf } from "../../src/smart/filing.ts";
 import {
@@ -17,27 +16,15 @@ import {
   unsure,
   verdictOf,
 } from "../../src/smart/one-transaction.ts";
-import { keepInMind, seenIn } from "../../src/smart/read-chart.ts";
+import { seenIn } from "../../src/smart/read-chart.ts";
 import type { Look, Looks } from "../../src/smart/stored-look.ts";
-import type { TokenState } from "../../src/smart/token.ts";
-import { type FhirAnswer, type FhirProblemKind, type FhirResource, fhirProblem } from "../../src/smart/transport.ts";
-import {
-  changesIn,
-  type ItemOutcome,
-  type Job,
-  notSaved,
-  pauseOf,
-  reportFrom,
-  signalOf,
-  unknownAll,
-  type WriteContext,
-} from "../../src/smart/write-report.ts";
+import { type FhirAnswer, type FhirResource, fhirProblem } from "../../src/smart/transport.ts";
+import type { ItemOutcome, Job, WriteContext } from "../../src/smart/write-report.ts";
 import { no, RecordInMemory, yes } from "./record-in-memory.ts";
 import { BASE } from "./record-system.ts";
 import { drafts, PLAN_ID } from "./stored-plan.ts";
+import { AT, jobOver, SIGNER } from "./writing-job.ts";
 
-const AT = "2026-06-01T10:00:00+02:00";
-const SIGNER = { reference: "Practitioner/dr-1", display: "Dr Example" };
 const KEPT = "Your draft is kept on this page.";
 
 let record: RecordInMemory;
@@ -51,22 +38,12 @@ beforeEach(() => {
 });
 afterEach(() => vi.restoreAllMocks());
 
-function job(act: Act = "sign", more: Partial<WriteContext> = {}, items: readonly DraftItem[] = drafts()): Job {
-  return {
-    session: {
-      context: Object.freeze({ base: BASE, patientId: "p1", launchId: "l1" }),
-      config: { issuers: [], frameAncestors: [] },
-      can: () => true,
-      signer: async () => ({ ok: true as const, reference: SIGNER.reference, name: SIGNER.display }),
-      state: () => ({ kind: "open" as const }),
-      lastsFor: async () => true,
-      fhir: record,
-    },
+const job = (act: Act = "sign", more: Partial<WriteContext> = {}, items: readonly DraftItem[] = drafts()): Job =>
+  jobOver(record, {
     items,
     act,
-    context: { at: AT, wait: async (ms) => void waits.push(ms), onStep: (step) => steps.push(step), ...more },
-  };
-}
+    context: { wait: async (ms) => void waits.push(ms), onStep: (step) => steps.push(step), ...more },
+  });
 const bundle = (act: Act = "sign") => bundleOf(drafts(), act, { signer: SIGNER, at: AT });
 const entries = (act: Act = "sign") => itemsOf(bundle(act));
 const stored = (entry: BundleItem, id = `${entry.key.slice(0, 10)}`, version = "1") =>
@@ -434,191 +411,5 @@ describe("what is told of each item", () => {
     expect(titleOf(entries()[0]!, titles)).toBe("condition");
     expect(titleOf({ ...entries()[0]!, key: "new" }, titles)).toBe("The plan as a document");
     expect([...titlesOf(drafts(), { at: AT }).keys()]).toEqual(["condition", "request", "plan", "provenance"]);
-  });
-});
-
-describe("the report as a whole", () => {
-  const item = (outcome: ItemOutcome["outcome"]): ItemOutcome => ({ key: outcome, title: outcome, outcome });
-  const of = (...all: ItemOutcome["outcome"][]) =>
-    reportFrom(
-      "sign",
-      all.map(item),
-      () => false,
-      (_items, outcome) => ({ kind: "write", title: outcome, what: "", next: "" }),
-    );
-  it.each<[ItemOutcome["outcome"][], string]>([
-    [["saved", "saved"], "saved"],
-    [["not-saved", "not-saved"], "not-saved"],
-    [["saved", "not-saved"], "part"],
-    [["as-draft", "not-saved"], "part"],
-    [["as-draft"], "part"],
-    [["saved", "unknown"], "unknown"],
-    [["unknown"], "unknown"],
-  ])("INV-4 of %j is %s", (all, outcome) => {
-    expect(of(...all).outcome).toBe(outcome);
-    expect(of(...all).problem?.title).toBe(outcome === "saved" ? undefined : outcome);
-  });
-
-  it("D9 the record of who did what stands apart and decides nothing", () => {
-    const report = reportFrom(
-      "draft",
-      [item("saved"), item("not-saved")],
-      (at) => at === 1,
-      () => undefined,
-    );
-    expect(report).toEqual({
-      act: "draft",
-      outcome: "saved",
-      items: [item("saved")],
-      provenance: item("not-saved"),
-    });
-    expect(of("saved")).not.toHaveProperty("provenance");
-  });
-
-  it("nothing was stored, or nothing could be looked at: each item that was to be written says why", () => {
-    const [condition, request, plan, provenance] = drafts();
-    const refining = { ...condition!, refines: { reference: "Condition/c9" } };
-    const items = [
-      refining,
-      { ...request!, stands: { reference: "ServiceRequest/s1" } },
-      removeDraft(plan!, "no"),
-      provenance!,
-    ];
-    const changes = [{ key: "old:x", title: "Old order", words: [], reference: "", resource: {} as never }];
-    const reason = { kind: "write", title: "Because.", what: "", next: "" };
-    expect(notSaved(job("sign", { changes }, items), reason)).toEqual({
-      act: "sign",
-      outcome: "not-saved",
-      problem: reason,
-      items: [
-        { key: "condition", title: "condition", outcome: "not-saved", reason: "Because." },
-        { key: "old:x", title: "Old order", outcome: "not-saved", reason: "Because." },
-      ],
-    });
-    expect(unknownAll(job("draft", {}, [...items, plan!]), "No answer.")).toEqual({
-      act: "draft",
-      outcome: "unknown",
-      problem: {
-        kind: "write",
-        title: "It could not be checked what was stored.",
-        what: "No answer.",
-        next: "Try again.",
-      },
-      items: [{ key: "plan", title: "plan", outcome: "unknown", reason: "No answer." }],
-    });
-  });
-
-  it("passes on what was asked for, and nothing that was not", async () => {
-    const { signal } = new AbortController();
-    expect(signalOf({ at: AT, signal })).toEqual({ signal });
-    expect(signalOf({ at: AT })).toEqual({});
-    expect(changesIn({ at: AT, changes: [] })).toEqual({});
-    expect(changesIn({ at: AT })).toEqual({});
-    vi.useFakeTimers();
-    try {
-      let over = false;
-      const waiting = pauseOf({ at: AT })(500).then(() => {
-        over = true;
-      });
-      await vi.advanceTimersByTimeAsync(499);
-      expect(over).toBe(false);
-      await vi.advanceTimersByTimeAsync(1);
-      await waiting;
-      expect(over).toBe(true);
-    } finally {
-      vi.useRealTimers();
-    }
-  });
-});
-
-describe("REL-24 what stands in the way before anything is asked", () => {
-  const asking = (changed: Partial<Job["session"]> = {}, more: Partial<Job> = {}) => {
-    const one = job();
-    return obstacle({ ...one, ...more, session: { ...one.session, ...changed } });
-  };
-  const ENDED = { kind: "ended" as const, title: "Ended.", what: "", next: "" };
-
-  it("nothing: it is known who signs, by name where there is one", async () => {
-    expect(await asking()).toEqual({ signer: SIGNER });
-    const nameless = { signer: async () => ({ ok: true as const, reference: "Practitioner/dr-1" }) };
-    expect(await asking(nameless as never)).toEqual({ signer: { reference: "Practitioner/dr-1" } });
-  });
-
-  it("nothing is left to write: the record of who did what alone is no plan, but an earlier plan's end is enough", async () => {
-    const [condition, , , provenance] = drafts();
-    const NOTHING = { problem: { title: "Nothing is left to write." } };
-    expect(await asking({}, { items: [provenance!] })).toMatchObject(NOTHING);
-    expect(await asking({}, { items: [removeDraft(condition!, "no"), provenance!] })).toMatchObject(NOTHING);
-    expect(await asking({}, { items: [provenance!], context: { at: AT, changes: [] } })).toMatchObject(NOTHING);
-    expect(await asking({}, { items: [provenance!], context: { at: AT, changes: [{} as never] } })).toEqual({
-      signer: SIGNER,
-    });
-  });
-
-  it("REL-34 a sign-in that lasts less than a minute; one that has ended by then says so itself", async () => {
-    const asked: number[] = [];
-    const lastsFor = async (seconds: number) => {
-      asked.push(seconds);
-      return false;
-    };
-    expect(await asking({ lastsFor })).toMatchObject({ problem: { title: "Your sign-in is about to end." } });
-    expect(asked).toEqual([60]);
-    const states: TokenState[] = [{ kind: "open" }, { kind: "ended", problem: ENDED }];
-    expect(await asking({ lastsFor, state: () => states.shift()! })).toEqual({ problem: ENDED });
-    expect(await asking({ state: () => ({ kind: "ended", problem: ENDED }) })).toEqual({ problem: ENDED });
-  });
-
-  it("L11 nobody who signs", async () => {
-    const signer = async () => ({ ok: false as const, reason: "No id_token." });
-    expect(await asking({ signer })).toMatchObject({
-      problem: { title: "Nobody is known to sign.", what: `No id_token. ${KEPT}`, next: "Try again." },
-    });
-  });
-});
-
-describe("INV-3 the patient right before writing", () => {
-  const PATIENT = {
-    resourceType: "Patient",
-    id: "p1",
-    name: [{ text: "Ann Example" }],
-    birthDate: "1990-02-03",
-    gender: "female",
-    identifier: [{ value: "12" }],
-  };
-  const stopOf = (now: object, seen: object | undefined = undefined) => {
-    const context = Object.freeze({ base: BASE, patientId: "p1", launchId: "l1" });
-    if (seen) keepInMind(context, seen as FhirResource);
-    return patientStop(context, yes(now as FhirResource));
-  };
-  it("is the one on the screen, as read: nothing stops", () => {
-    expect(stopOf(PATIENT)).toBeUndefined();
-    expect(stopOf({ ...PATIENT, meta: { versionId: "9" }, telecom: [{ value: "1" }] }, PATIENT)).toBeUndefined();
-  });
-  it.each<[string, object, string]>([
-    ["name", { name: [{ text: "Ann Other" }] }, "Changed: name. "],
-    ["birth date", { birthDate: "1990-02-04" }, "Changed: birthDate. "],
-    ["sex", { gender: "male" }, "Changed: gender. "],
-    ["numbers", { identifier: [] }, "Changed: identifier. "],
-    ["name and birth date", { name: [], birthDate: "1990" }, "Changed: name, birthDate. "],
-  ])("REL-39 has another %s than was read", (_what, change, says) => {
-    expect(stopOf({ ...PATIENT, ...change }, PATIENT)?.what).toContain(says);
-    expect(stopOf({ ...PATIENT, ...change })).toBeUndefined();
-  });
-  it("is another one, or no patient at all", () => {
-    const OTHER = { title: "The record system answered with another patient." };
-    expect(stopOf({ ...PATIENT, id: "p2" })).toMatchObject(OTHER);
-    expect(stopOf({ resourceType: "Group", id: "p1" })).toMatchObject(OTHER);
-  });
-  it("has died: nothing may be written", () =>
-    expect(stopOf({ ...PATIENT, deceasedBoolean: true })).toMatchObject({
-      title: "Nothing may be written for this patient.",
-      next: "Try again.",
-    }));
-  it.each<FhirProblemKind>(["server", "refused"])("could not be read (%s)", (kind) => {
-    const context = Object.freeze({ base: BASE, patientId: "p1", launchId: "l1" });
-    expect(patientStop(context, no(kind))).toMatchObject({
-      kind,
-      what: `The patient could not be checked, so nothing was written. ${KEPT}`,
-    });
   });
 });
