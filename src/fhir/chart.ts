@@ -59,6 +59,7 @@ export interface Chart {
       readonly count: number;
       readonly more: boolean;
       readonly note?: string | undefined;
+      readonly inPart?: boolean | undefined;
     };
   };
 }
@@ -146,8 +147,8 @@ export function chartFrom(parts: { readonly [part in ChartPartName]?: PartResult
     ],
     parts: Object.fromEntries(
       CHART_PARTS.map((part) => {
-        const { state, resources, more, note } = parts[part] ?? READING;
-        return [part, { state, count: resources.length, more, note }];
+        const { state, resources, more, note, inPart } = parts[part] ?? READING;
+        return [part, { state, count: resources.length, more, note, ...(inPart ? { inPart } : {}) }];
       }),
     ) as Chart["parts"],
   };

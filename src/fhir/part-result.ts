@@ -9,6 +9,8 @@ export interface PartResult {
   /** The server holds more than was read. */
   readonly more: boolean;
   readonly note?: string | undefined;
+  /** Something was found, but one of the searches was not answered. */
+  readonly inPart?: boolean | undefined;
 }
 export const READING: PartResult = { state: "reading", resources: [], more: false };
 
@@ -29,5 +31,6 @@ export function joinResults(results: readonly PartResult[]): PartResult {
     resources,
     more: results.some((r) => r.more),
     note: [...new Set(notes)].join("; ") || undefined,
+    ...(missing && state === "found" ? { inPart: true } : {}),
   };
 }

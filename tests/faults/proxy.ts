@@ -90,7 +90,11 @@ export async function openProxy(): Promise<FaultProxy> {
       else {
         if (proxy.pace) await slowly(proxy.pace, outcome.body.length);
         const { "content-length": _, ...headers } = outcome.headers;
-        response.writeHead(outcome.status, { ...headers, "content-length": Buffer.byteLength(outcome.body) } as never);
+        response.writeHead(outcome.status, {
+          ...(bend ? readableBy(exchange, headers) : {}),
+          ...headers,
+          "content-length": Buffer.byteLength(outcome.body),
+        } as never);
         response.end(outcome.body);
       }
       proxy.onDone(exchange);
@@ -98,6 +102,12 @@ export async function openProxy(): Promise<FaultProxy> {
   });
   return proxy;
 }
+
+/** What a record system itself refuses it lets the page read; what a gateway or a portal answers in its place it cannot. */
+const readableBy = ({ headers: { origin } }: Exchange, headers: Answer["headers"]): Answer["headers"] =>
+  origin && /fhir\+json/.test(String(headers["content-type"]))
+    ? { "access-control-allow-origin": origin, "access-control-expose-headers": "Retry-After, WWW-Authenticate, ETag" }
+    : {};
 
 async function bytesOf(message: IncomingMessage): Promise<Buffer> {
   const parts: Buffer[] = [];

@@ -15,12 +15,14 @@ export const PART_WORDS: { readonly [P in ChartPartName]: string } = {
 };
 
 /** One polite line while the chart arrives: it says how far, then what is missing. */
-export function chartProgress(parts: { readonly [P in ChartPartName]?: { readonly state: PartState } }): string {
+export function chartProgress(
+  parts: { readonly [P in ChartPartName]?: { readonly state: PartState; readonly inPart?: boolean | undefined } },
+): string {
   const stateOf = (part: ChartPartName) => parts[part]?.state ?? "reading";
   const read = CHART_PARTS.filter((part) => stateOf(part) !== "reading").length;
   if (read < CHART_PARTS.length) return `Reading the chart: ${read} of ${CHART_PARTS.length}`;
-  const missing = CHART_PARTS.filter((part) => stateOf(part) !== "found" && stateOf(part) !== "empty").map((part) =>
-    PART_WORDS[part].toLowerCase(),
+  const missing = CHART_PARTS.filter((part) => parts[part]?.inPart || !["found", "empty"].includes(stateOf(part))).map(
+    (part) => PART_WORDS[part].toLowerCase() + (parts[part]?.inPart ? " in part" : ""),
   );
   return missing.length === 0 ? "Chart read." : `Chart read, without: ${missing.join(", ")}.`;
 }

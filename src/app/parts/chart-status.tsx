@@ -19,7 +19,7 @@ const parts = (chart: Chart) => Object.entries(chart.parts) as [ChartPartName, C
 
 /** All that was read, refused, dropped or broken, in plain words. */
 export function ChartDetails({ chart, onRetry }: { chart: Chart; onRetry: (parts: ChartPartName[]) => void }) {
-  const failed = parts(chart).filter(([, p]) => AGAIN.includes(p.state));
+  const failed = parts(chart).filter(([, p]) => p.inPart || AGAIN.includes(p.state));
   return (
     <details className="chart" id="chart">
       <summary>What the chart holds</summary>
