@@ -198,7 +198,9 @@ export const REQUIREMENTS: Readonly<Record<string, Requirement>> = {
 
   "SAF-01": { says: "No answer counts before the clinician has acted on it." },
   "SAF-02": {
-    says: "What only an examination can tell is never suggested; finger, side and day of the chart stand there with their source and are taken over by a press of their own.",
+    says: "What only an examination can tell is never suggested.",
+    missing:
+      "Finger, side and day may be proposed from the chart, with their source, and are taken over by one press of their own.",
   },
   "SAF-03": { says: "The patient's name, birth date, sex and identifier are on every screen and where one signs." },
   "SAF-04": { says: "Nothing is written without a person's act of signing just before." },
