@@ -95,11 +95,12 @@ export function filingOf(
   // A document holds items of a plan: a record of who did what alone makes none.
   const document = noType(DOCUMENT, false, false) === undefined && kept.some((item) => item.kind !== "provenance");
   const otherwise = (item: DraftItem, reason: string): Placed => {
-    if (document) return { lane: "in-document", reason, instead: "It is filed in the plan's document." };
+    const stays = stored.has(item.key) ? " What is stored of it already stays as it is." : "";
+    if (document) return { lane: "in-document", reason, instead: `It is filed in the plan's document.${stays}` };
     const instead =
       item.kind === "provenance"
         ? "Who wrote it and when stands in each entry and in the text to copy."
-        : "Enter it by hand; its words are kept for you to copy.";
+        : `Enter it by hand; its words are kept for you to copy.${stays}`;
     return { lane: "by-hand", reason, instead };
   };
   const lanes = new Map(

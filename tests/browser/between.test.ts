@@ -4,7 +4,7 @@ import { parseISO } from "date-fns";
 import type { BrowserContext, Page } from "playwright-core";
 import { afterAll, afterEach, beforeAll, describe, expect, it } from "vitest";
 import { seeded } from "../bench/seeded.ts";
-import { answerStandardCase, launch, launched, press, STANDARD_CASE } from "./journey.ts";
+import { answerStandardCase, launched, press, STANDARD_CASE } from "./journey.ts";
 import { axeViolations, control, ehrRequests, openStage, openVisit, type Stage, sidewaysScroll } from "./stage.ts";
 
 let stage: Stage;
@@ -373,8 +373,7 @@ describe("SAF-20 the plan as plain text", () => {
 
     await control(stage, { denyScopes: ["patient/CarePlan.crus", "patient/ServiceRequest.crus"] });
     const other = await openVisit(stage);
-    await launch(stage, other.page, "Maren Liv Tollgrave");
-    await other.page.locator("h1").first().waitFor();
+    await launched(stage, other.page, "Maren Liv Tollgrave");
     await other.page.goto(`${stage.practice.pluginUrl}/#plan`);
     await heading(other.page, "The plan, and why");
     expect(await text(other.page)).toMatch(VERSION_AND_TIME);

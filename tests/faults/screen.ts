@@ -1,6 +1,6 @@
 /** The plugin in a real browser behind the fault proxy, with a finished assessment in the tab, as after a reload. */
 import type { BrowserContext, Page } from "playwright-core";
-import { answerStandardCase, launched, STANDARD_CASE } from "../browser/journey.ts";
+import { answerStandardCase, launched, press, STANDARD_CASE } from "../browser/journey.ts";
 import { openStage, openVisit, type Stage } from "../browser/stage.ts";
 import { type FaultProxy, openProxy } from "./proxy.ts";
 
@@ -160,18 +160,36 @@ export interface Said {
   readonly problem: readonly string[];
   /** "saved", "not saved" or "not known yet" of each item. */
   readonly items: readonly string[];
-  /** What may be pressed next in that part of the screen. */
-  readonly buttons: readonly string[];
+  /** What may be pressed in that part of the screen to go on. The way back, where something is stored, is not one of them. */
+  readonly waysOn: readonly string[];
+  /** Of how many items it was said before the act that what is stored of them stays as it is. */
+  readonly leftAsDraft: number;
 }
+const WAY_BACK = "Withdraw what is stored";
+/** After a refusal that taught something: it is read what can be filed, and then decided again. */
+const SEE_LANES = "See what can be filed now";
 /** Waits for the end of an act and reads what the screen says of it. */
 export async function whatIsSaid(page: Page): Promise<Said> {
   const outcome = page.locator("section.outcome");
   await outcome.waitFor();
-  return outcome.evaluate((section) => ({
+  const { buttons, ...said } = await outcome.evaluate((section) => ({
     title: section.querySelector("h2")?.textContent ?? "",
     kind: (["saved", "not-saved", "unknown"] as const).find((kind) => section.classList.contains(kind)) ?? "unknown",
     problem: [...section.querySelectorAll(":scope > p")].map((p) => p.textContent ?? "").filter(Boolean),
     items: [...section.querySelectorAll("li > b")].map((b) => b.textContent ?? ""),
     buttons: [...section.querySelectorAll("button")].map((b) => b.textContent ?? ""),
   }));
+  return { ...said, waysOn: buttons.filter((name) => name !== WAY_BACK), leftAsDraft: 0 };
+}
+
+/** Takes the one way on that the screen offers after an act, and reads what it says then. */
+export async function goOn(page: Page, { waysOn }: Said, act: string | RegExp): Promise<Said> {
+  const [next] = waysOn;
+  if (next === undefined) throw new Error("the screen offers no way on");
+  await press(page, next);
+  if (next !== SEE_LANES) return whatIsSaid(page);
+  const told = page.locator("section.lanes li", { hasText: "What is stored of it already stays as it is." });
+  const leftAsDraft = await told.count();
+  await press(page, act);
+  return { ...(await whatIsSaid(page)), leftAsDraft };
 }

@@ -41,6 +41,23 @@ describe("what becomes of each item of a plan", () => {
     expect(lanes.get(CARE_PLAN.key)).toEqual({ lane: "filed" });
   });
   it.each([
+    ["goes into the document", true],
+    ["has to be entered by hand", false],
+  ])(
+    "P1 a saved draft that cannot be changed any more stays in the record, which is said where it %s",
+    (_, document) => {
+      const can = (type: string, asked: string) =>
+        (type !== "CarePlan" || asked !== "u") && (document || type !== "DocumentReference");
+      const stored = new Map([[CARE_PLAN.key, "CarePlan"]]);
+      const placed = filingOf(PLAN, server(), can, { stored }).lanes.get(CARE_PLAN.key);
+      expect(placed?.lane).toBe(document ? "in-document" : "by-hand");
+      expect(placed?.instead).toMatch(/What is stored of it already stays as it is\.$/);
+      expect(
+        filingOf(PLAN, server({ CarePlan: { create: false } }), can).lanes.get(CARE_PLAN.key)?.instead,
+      ).not.toContain("stored of it");
+    },
+  );
+  it.each([
     ["QuestionnaireResponse", "recorded findings"],
     ["Condition", "diagnoses"],
     ["ServiceRequest", "orders"],
