@@ -1,13 +1,6 @@
 import { defineConfig } from "vitest/config";
+import { COUNTED } from "../vitest.config.ts";
 
-/**
- * Tests in which lines are counted. The other quick tests run many times the same lines, or no shipped code of the browser:
- * counting there adds hours and no line.
- */
-export const COUNTED = [
-  "tests/{app,coding,fhir,pathway,scheduling,security,smart}/**/*.test.{ts,tsx}",
-  "tests/fuzz/answers.test.ts",
-];
 const WRITER =
   "before-writing,capabilities,filing,journal,one-transaction,same-injury,single-writes,stored-look,unfinished,write-back,write-report";
 
@@ -18,7 +11,7 @@ const WRITER =
 export default defineConfig({
   test: {
     root: `${import.meta.dirname}/..`,
-    include: COUNTED,
+    projects: COUNTED,
     environment: "node",
     setupFiles: ["tests/fixed-seed.ts", "tests/interop/keep-writes.ts"],
     testTimeout: 600_000,
