@@ -27,6 +27,8 @@ export default defineConfig({
     root: import.meta.dirname,
     projects: [...COUNTED, OTHER],
     environment: "node",
+    // Left to itself it keeps one core free, which is half of a machine with two.
+    maxWorkers: "100%",
     setupFiles: ["tests/fixed-seed.ts", "tests/interop/keep-writes.ts"],
     testTimeout: 60_000,
     hookTimeout: 60_000,

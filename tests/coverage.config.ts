@@ -13,6 +13,7 @@ export default defineConfig({
     root: `${import.meta.dirname}/..`,
     projects: COUNTED,
     environment: "node",
+    maxWorkers: "100%",
     setupFiles: ["tests/fixed-seed.ts", "tests/interop/keep-writes.ts"],
     testTimeout: 600_000,
     hookTimeout: 600_000,
