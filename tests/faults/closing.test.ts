@@ -1,5 +1,7 @@
 /** The window is closed in the middle of it, after each single request; and long days with now and then a fault. */
 
+import { setFlagsFromString } from "node:v8";
+import { runInNewContext } from "node:vm";
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { seeded } from "../bench/seeded.ts";
 import { AtTheScreen, newPlanId } from "./clinician.ts";
@@ -130,5 +132,34 @@ describe("REL-25 GATE-13: a long day of reading, drafting and signing in which e
     expect(faults).toBeGreaterThan(DAYS.journeys);
     expect(lost).toEqual([]);
     expect(doubled).toEqual([]);
+  });
+});
+
+/** Bytes that this process, and the practice EHR in it, still holds when nothing is left to clear away. */
+function heldBytes(): number {
+  setFlagsFromString("--expose-gc");
+  (runInNewContext("gc") as () => void)();
+  return process.memoryUsage().heapUsed;
+}
+
+describe("REL-25 GATE-13: a record system that serves for days", () => {
+  const ROUNDS = { rounds: 6, plans: 50 };
+  /** Of the release gate for what stays open (GATE-12): what is held at the end over what is held once everything was run. */
+  const GROWTH = 1.1;
+
+  it("holds no more after each round of signed plans, once its charts are put back", async () => {
+    const held: number[] = [];
+    for (let round = 0; round < ROUNDS.rounds; round++) {
+      const window = await ward.launch();
+      for (let n = 0; n < ROUNDS.plans; n++) {
+        const at = new AtTheScreen(ward, window);
+        await at.press("sign");
+        expect(at.last?.report.outcome).toBe("saved");
+      }
+      await ward.control({ reseed: true, clearLogs: true });
+      held.push(heldBytes());
+    }
+    console.log(`practice EHR: held ${held.map((bytes) => (bytes / 1e6).toFixed(1)).join(", ")} MB`);
+    expect(held.at(-1)! / held[1]!).toBeLessThanOrEqual(GROWTH);
   });
 });
