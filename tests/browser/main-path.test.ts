@@ -38,6 +38,9 @@ describe("from the chart to a signed plan, in a real browser against a real serv
     const plan = await page.getByRole("main").innerText();
     expect(plan).toContain("Bony mallet");
     expect(plan).toMatch(/DIP/);
+    expect(plan, "a splint that is worn already is not counted from today").toContain(
+      "it counts from the day it was put on",
+    );
     const urgency = page.getByRole("group").filter({ hasText: /./ });
     expect(await urgency.count(), "lines open to their reasons").toBeGreaterThan(5);
 

@@ -399,7 +399,7 @@ function Part<L extends Line>({
   );
 }
 
-/** Its days count from the day it is put on: today. */
+/** Its days count from the day it is put on: today, unless it was put on at an earlier visit, which no answer says. */
 function SplintPlan({ line, putOn }: { line: SplintLine; putOn: string }) {
   const { splint } = line;
   const day = (days: number) => `${sayDay(dayAfter(putOn, days))} (${words.splintDay(days)})`;
@@ -422,6 +422,7 @@ function SplintPlan({ line, putOn }: { line: SplintLine; putOn: string }) {
         <dt>{words.stopBy}</dt>
         <dd>{day(splint.days.to)}</dd>
       </dl>
+      <p className="hint">{words.splintPutOn}</p>
     </>
   );
 }

@@ -25,6 +25,7 @@ export const words = {
   stopBy: "Stop by",
   dayCount: (days: number) => `day ${days}`,
   daysAfterOperation: (days: number) => `day ${days} after the operation`,
+  splintPutOn: "For a splint that is put on today. Worn since an earlier visit, it counts from the day it was put on.",
   splintDay: (days: number) => `day ${days} in the splint`,
   notExcluded: "Not excluded while questions are open",
   none: "none",
