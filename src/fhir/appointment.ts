@@ -126,5 +126,4 @@ export const visitWriter: Writer<Appointment> = {
     visit.status = "proposed";
     if (context.act === "sign") visit.created = context.at;
   },
-}; /** On a visit that the clinic booked outside the days of the plan: why. */
-export const OUTSIDE_DAYS = ownExtension("outside-days-because");
+};

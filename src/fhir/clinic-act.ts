@@ -4,24 +4,14 @@
  * appointmentstatus, Slot, slotstatus; the steps of booking: Argonaut Scheduling (proposed, then booked; the slot busy, free again on cancel).
  */
 import type { Appointment, Bundle, Communication, Condition, Extension, Provenance, Reference, Slot } from "fhir/r4";
-import { OUTSIDE_DAYS } from "./appointment.ts";
-import { coding, hl7, KNOWLEDGE_TAG, ownExtension, PLAN_ITEM } from "./codings.ts";
+import { messageTo, type ToTell } from "./clinic-told.ts";
+import { coding, hl7, KNOWLEDGE_TAG, PLAN_ITEM } from "./codings.ts";
 import { dateWords } from "./dates.ts";
 import { checkText, fingerprint, narrative } from "./draft-item.ts";
-import {
-  ASKED_AGAIN,
-  askedAgainAs,
-  type BookedVisit,
-  type Held,
-  itemOf,
-  type ListedVisit,
-  NEED_ENDED,
-} from "./listed-visit.ts";
+import { askedAgainAs, type BookedVisit, type Held, itemOf, type ListedVisit } from "./listed-visit.ts";
 import { assembledBy, lifeActivity } from "./provenance.ts";
 import { type ClinicSchedule, type ClinicTime, placeInDays } from "./slot.ts";
-
-/** On a slot that this program took: the visit it is for. What holds a slot without its visit is found by it. */
-export const HELD_FOR = ownExtension("held-for");
+import { ASKED_AGAIN, HELD_FOR, NEED_ENDED, OUTSIDE_DAYS } from "./visit-marks.ts";
 
 type ClinicActName = "book" | "move" | "call-off" | "missed" | "came";
 /** "code": a coder signs (coding-signing). */
@@ -81,7 +71,10 @@ export function booking(visits: readonly ListedVisit[], place: Place, staff: Act
   });
   const steps = visits.map((visit, i) => visitStep(visit.entry, entries[i]!, visit.state === "asked"));
   const references = steps.map(targetOf);
-  return finished("book", visits, [...steps, ...taken(place.time, references)], staff, { outside, reason, place });
+  // Of a visit that was missed the new entry is what the doctor has to look at.
+  const toTell = outside.map((visit) => ({ ...visit, about: references[visits.indexOf(visit)]! }));
+  const all = [...steps, ...taken(place.time, references)];
+  return finished("book", visits, all, staff, { outside: toTell, reason, place });
 }
 
 /** A booked visit to another time: the old one is free again. */
@@ -350,7 +343,7 @@ const DONE: { readonly [A in ClinicActName]: string } = {
 };
 interface About {
   /** Visits of which whoever ordered them is told. */
-  readonly outside: readonly Pick<ListedVisit, "order" | "patient" | "words" | "entry">[];
+  readonly outside: readonly ToTell[];
   readonly reason: string;
   readonly place?: Place;
 }
@@ -383,30 +376,13 @@ function finished(
     activity: lifeActivity([name]),
     agent: [...made.agent, { type: { coding: [hl7("provenance-participant-type", "enterer", "Enterer")] }, who }],
   };
-  const told = outside.filter(({ order }) => order?.requester?.reference);
-  const messages = told.map((visit): ActStep => {
-    const { reference, display } = visit.order!.requester!;
-    return {
-      what: "message",
-      method: "POST",
-      url: "Communication",
-      before: false,
-      resource: {
-        resourceType: "Communication",
-        status: "completed",
-        category: [{ coding: [hl7("communication-category", "notification", "Notification")] }],
-        priority: "routine",
-        subject: { reference: visit.patient.reference },
-        basedOn: [{ reference: visit.order!.reference }],
-        about: [{ reference: visit.entry.reference }],
-        sent: staff.at,
-        sender: who,
-        recipient: [{ reference: reference!, ...(display ? { display } : {}) }],
-        payload: [{ contentString: `${visit.words}: ${words} This is outside the days that you asked for.` }],
-      },
-    };
+  const messages = outside.flatMap((visit, i): ActStep[] => {
+    const message = messageTo(visit, { sender: who, sent: staff.at, said: words, name: `${item}-told-${i + 1}` });
+    if (!message) return [];
+    const ifNoneExist = `identifier=${PLAN_ITEM}|${message.identifier![0]!.value}`;
+    return [{ what: "message", method: "POST", url: "Communication", resource: message, ifNoneExist, before: false }];
   });
-  const nobody = outside.length > told.length;
+  const nobody = outside.length > messages.length;
   return {
     ok: true,
     act: {

@@ -4,7 +4,7 @@
  */
 import * as z from "zod/mini";
 import { PURPOSE_WORDS, type VisitPurpose } from "../pathway/index.ts";
-import { AFTER_VISIT, IDEAL_DAY, OUTSIDE_DAYS, VISIT_PURPOSE } from "./appointment.ts";
+import { AFTER_VISIT, IDEAL_DAY, VISIT_PURPOSE } from "./appointment.ts";
 import { Reading, typeOf } from "./chart-resource.ts";
 import { ACT_TAG, ownExtension, PLAN_ITEM } from "./codings.ts";
 import { localOf } from "./dates.ts";
@@ -21,11 +21,7 @@ import {
   periodShape,
   referenceShape,
 } from "./shapes.ts";
-
-/** On a visit that was called off for good: why nobody has to arrange it again. */
-export const NEED_ENDED = ownExtension("need-ended");
-/** On a visit that is asked for once more: the one that did not take place. */
-export const ASKED_AGAIN = ownExtension("asked-again-after");
+import { NEED_ENDED, OUTSIDE_DAYS } from "./visit-marks.ts";
 
 /** A stored resource over which may be written, in the version that was read. */
 export interface Held {

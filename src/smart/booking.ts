@@ -9,11 +9,11 @@ import {
   actBundle,
   type ClinicAct,
   freed,
-  HELD_FOR,
 } from "../fhir/clinic-act.ts";
 import { signedDifferences, withReferences } from "../fhir/drafts.ts";
 import { type Held, short } from "../fhir/listed-visit.ts";
 import { type ClinicTime, timesIn } from "../fhir/slot.ts";
+import { HELD_FOR } from "../fhir/visit-marks.ts";
 import { type Capabilities, capabilitiesIn, UNKNOWN } from "./capabilities.ts";
 import { placeIn, verdictOf } from "./one-transaction.ts";
 import type { Problem } from "./problem.ts";

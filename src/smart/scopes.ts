@@ -74,6 +74,11 @@ const NEEDS: readonly Need[] = [
     without: "Questions of coders are not shown.",
     unwritten: "Questions of coders cannot be answered here.",
   },
+  {
+    resource: "Communication",
+    letters: "rs",
+    without: "Who in the clinic booked a visit outside the days of a plan, and when, is not shown.",
+  },
 ];
 
 function version1(need: Need): string {

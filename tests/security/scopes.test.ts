@@ -1,5 +1,6 @@
 import { HttpResponse } from "msw";
 import { afterEach, beforeEach, describe, expect, it } from "vitest";
+import { messagesAbout } from "../../src/fhir/clinic-told.ts";
 import { QUERY } from "../../src/fhir/coding-query.ts";
 import { draftPlan } from "../../src/fhir/drafts.ts";
 import { chartSearches } from "../../src/fhir/searches.ts";
@@ -93,18 +94,20 @@ async function answering(): Promise<Set<string>> {
 }
 
 describe("the least scopes", () => {
-  it("SEC-11 S1 each letter that is asked for is used: to read the chart, to write, to read back what was written, or to answer a coder", async () => {
+  it("SEC-11 S1 each letter that is asked for is used: to read the chart, to write, to read back what was written, to answer a coder, or to be told by the clinic", async () => {
     expect(WITHHELD.length).toBeGreaterThan(40);
     expect(WITHHELD.filter(({ letter }) => letter === "d")).toEqual([]);
     expect(ASKED.filter((scope) => scope.includes("*"))).toEqual([]);
     // Where the record system takes no plan, its document is written instead.
     const written = new Set(["DocumentReference", ...PLAN.map((item) => item.resource.resourceType as string)]);
     const coders = await answering();
+    const told = messagesAbout("p1").query.split("?")[0]!;
     const unused = WITHHELD.filter(
       ({ resource, letter }) =>
         !searches.some((search) => search.type === resource && "rs".includes(letter)) &&
         !written.has(resource) &&
-        !coders.has(resource),
+        !coders.has(resource) &&
+        resource !== told,
     );
     expect(unused.map(({ name }) => name)).toEqual([]);
   });

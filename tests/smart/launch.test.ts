@@ -82,6 +82,7 @@ describe("EHR launch", () => {
       "patient/DocumentReference.crs",
       "patient/Provenance.crs",
       "patient/Task.rus",
+      "patient/Communication.rs",
     ]);
   });
 

@@ -11,6 +11,7 @@ import { codesOf, storedLines } from "./stored.ts";
 import { STATUS_WORDS, words } from "./words.ts";
 
 const Withdraw = lazy(() => import("./withdraw.tsx"));
+const ClinicTold = lazy(() => import("./clinic-told.tsx"));
 
 interface PlansScreenProps {
   readonly session: Session;
@@ -48,6 +49,11 @@ export default function PlansScreen(props: PlansScreenProps) {
         <p>
           {words.none} {words.noneNext}
         </p>
+      )}
+      {chart.earlierPlans.length > 0 && (
+        <Suspense fallback={null}>
+          <ClinicTold plans={chart.earlierPlans} session={session} />
+        </Suspense>
       )}
       {withdrawing && (
         <Suspense fallback={null}>

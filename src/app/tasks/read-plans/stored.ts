@@ -1,6 +1,6 @@
 import * as z from "zod/mini";
-import { OUTSIDE_DAYS } from "../../../fhir/appointment.ts";
 import type { EarlierPlan } from "../../../fhir/chart.ts";
+import { OUTSIDE_DAYS } from "../../../fhir/visit-marks.ts";
 import { plainText } from "../../plain-text.ts";
 import { sayDay } from "../../say-date.ts";
 import { STATUS_WORDS } from "./words.ts";
