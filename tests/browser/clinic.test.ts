@@ -135,6 +135,18 @@ describe("clinic staff arrange visits", () => {
     const messages = await stored<Communication>("Communication");
     expect(messages.some(({ about }) => about?.[0]?.reference === `Appointment/${id}`)).toBe(true);
     await context.close();
+    // what the doctor sees who opens the chart, and who told it
+    const doctor = await openVisit(stage, { viewport: { width: 700, height: 900 } });
+    doctor.page.setDefaultTimeout(90_000);
+    await doctor.page.goto(`${stage.practice.ehrUrl}/desk/launch?patient=${ANSGAR.id}&as=emergency&view=tab`);
+    const told = doctor.page.getByRole("region", { name: "What the clinic tells you" });
+    await told.getByText("Away until then").waitFor();
+    await press(doctor.page, "See it");
+    await told.getByText("Told by Tobias Quillfeather", { exact: false }).waitFor();
+    await told.getByText("outside the days of the plan (", { exact: false }).waitFor();
+    await look(doctor.page, "clinic-told-700-light");
+    expect(doctor.trail.violations).toEqual([]);
+    await doctor.context.close();
   });
 
   it("W2 where the clinic's times are kept elsewhere, a date and time that were agreed are booked", async () => {
