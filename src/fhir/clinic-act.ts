@@ -8,9 +8,9 @@ import { messageTo, type ToTell } from "./clinic-told.ts";
 import { coding, hl7, KNOWLEDGE_TAG, PLAN_ITEM } from "./codings.ts";
 import { dateWords } from "./dates.ts";
 import { checkText, fingerprint, narrative } from "./draft-item.ts";
-import { askedAgainAs, type BookedVisit, type Held, itemOf, type ListedVisit } from "./listed-visit.ts";
+import { askedAgainAs, type BookedVisit, type Held, itemOf, type ListedVisit, lengthOf } from "./listed-visit.ts";
 import { assembledBy, lifeActivity } from "./provenance.ts";
-import { type ClinicSchedule, type ClinicTime, placeInDays } from "./slot.ts";
+import { type ClinicSchedule, type ClinicTime, placeInDays, timesOf } from "./slot.ts";
 import { ASKED_AGAIN, HELD_FOR, NEED_ENDED, OUTSIDE_DAYS } from "./visit-marks.ts";
 
 type ClinicActName = "book" | "move" | "call-off" | "missed" | "came";
@@ -77,10 +77,10 @@ export function booking(visits: readonly ListedVisit[], place: Place, staff: Act
   return finished("book", visits, all, staff, { outside: toTell, reason, place });
 }
 
-/** A booked visit to another time: the old one is free again. */
+/** A booked visit to another time: the old one, or all that it took, is free again. */
 export function moving(
   visit: BookedVisit,
-  from: ClinicTime | undefined,
+  from: readonly ClinicTime[],
   place: Place,
   staff: ActingStaff,
   reason = "",
@@ -93,17 +93,11 @@ export function moving(
     timed(kept(visit.entry), place, staff, outside.length ? reason : undefined),
     true,
   );
-  return finished(
-    "move",
-    [visit],
-    [step, ...taken(place.time, [targetOf(step)]), ...(from ? [freed(from)] : [])],
-    staff,
-    {
-      outside,
-      reason,
-      place,
-    },
-  );
+  return finished("move", [visit], [step, ...taken(place.time, [targetOf(step)]), ...from.map(freed)], staff, {
+    outside,
+    reason,
+    place,
+  });
 }
 
 export const CALLED_OFF_BY = ["patient", "clinic"] as const;
@@ -113,10 +107,10 @@ export interface CallingOff {
   /** False: nobody has to arrange it again, such as after a death. */
   readonly needRemains: boolean;
 }
-/** A booked visit called off: its time is free, and it is asked for again unless nobody needs it any more. */
+/** A booked visit called off: its time, or all that it took, is free, and it is asked for again unless nobody needs it any more. */
 export function callingOff(
   visit: BookedVisit,
-  time: ClinicTime | undefined,
+  times: readonly ClinicTime[],
   staff: ActingStaff,
   how: CallingOff,
 ): ActAnswer {
@@ -143,7 +137,7 @@ export function callingOff(
     visit.words,
     how.reason.trim(),
   ]);
-  const steps = [...need, visitStep(visit.entry, cancelled, true), ...(time ? [freed(time)] : [])];
+  const steps = [...need, visitStep(visit.entry, cancelled, true), ...times.map(freed)];
   return finished("call-off", [visit], steps, staff, { outside: [], reason: how.reason });
 }
 
@@ -180,7 +174,8 @@ function cannotTake(
     return "These visits belong to different patients: book them one by one.";
   if (first.patient.stop) return first.patient.stop;
   if (Date.parse(time.start) <= Date.parse(at)) return "This time has gone by: choose a later one.";
-  if (time.status !== "free") return "This time is not free any more: choose another one.";
+  if (timesOf(time).some(({ status }) => status !== "free"))
+    return "This time is not free any more: choose another one.";
   if (outsideOf(visits, { time }).length === 0) return undefined;
   return reason.trim() === ""
     ? "This time lies outside the days of the plan: say why. Whoever ordered the visit is told."
@@ -210,7 +205,7 @@ function timed(
   visit.start = time.start;
   visit.end = time.end;
   if (time.minutes >= 1) visit.minutesDuration = Math.round(time.minutes);
-  if (time.reference) visit.slot = [{ reference: time.reference }];
+  if (time.reference) visit.slot = timesOf(time).map(({ reference }) => ({ reference }));
   else delete visit.slot;
   const extension = [
     ...without(visit.extension, OUTSIDE_DAYS),
@@ -239,7 +234,9 @@ const persons = (visit: Appointment) =>
 /** The same visit asked for once more, as an entry of its own: R4 leads from noshow and cancelled nowhere. */
 function asAskedAgain(entry: Held, staff: ActingStaff): Appointment {
   const next = kept(entry);
-  const { id: _id, start: _start, end: _end, slot: _slot, cancelationReason: _why, text: _text, ...rest } = next;
+  const { id: _id, start: _start, end: _end, slot: _slot, cancelationReason: _why, text: _text, ...more } = next;
+  const { minutesDuration: _minutes, ...rest } = more;
+  const minutes = lengthOf(next);
   const item = itemOf(next as Parameters<typeof itemOf>[0]);
   const again = askedAgainAs(item);
   return {
@@ -255,6 +252,7 @@ function asAskedAgain(entry: Held, staff: ActingStaff): Appointment {
     ],
     status: "proposed",
     created: staff.at,
+    ...(minutes === undefined ? {} : { minutesDuration: minutes }),
     participant: persons(next).map((one) => ({ ...one, status: "needs-action" as const })),
     text: narrative(`Asked for again by ${named(staff)}, ${dateWords(staff.at)}.`, [rest.description ?? "Visit"]),
   };
@@ -299,16 +297,17 @@ const created = (what: "visit" | "need", resource: Appointment, undo: Appointmen
 });
 const targetOf = ({ method, url, urn }: ActStep): string => (method === "PUT" ? url : urn!);
 
-/** The slot of a time, taken for these visits; held before it is busy where one resource is written at a time. */
-function taken(time: ClinicTime, visits: readonly string[]): ActStep[] {
-  if (!time.reference) return [];
+/** The slots of a time, taken for these visits; held before they are busy where one resource is written at a time. */
+const taken = (time: ClinicTime, visits: readonly string[]): ActStep[] =>
+  time.reference ? timesOf(time).map((one) => takenOne(one, visits)) : [];
+function takenOne(time: ClinicTime, visits: readonly string[]): ActStep {
   const slot = kept<Slot>(time);
   slot.status = "busy";
   slot.extension = [
     ...without(slot.extension, HELD_FOR),
     ...visits.map((reference) => ({ url: HELD_FOR, valueReference: { reference } })),
   ];
-  const step: ActStep = {
+  return {
     what: "time",
     method: "PUT",
     url: time.reference,
@@ -322,7 +321,6 @@ function taken(time: ClinicTime, visits: readonly string[]): ActStep[] {
     undo: kept<Slot>(time),
     before: false,
   };
-  return [step];
 }
 /** The slot of a time, free again. */
 export function freed(time: ClinicTime): ActStep {

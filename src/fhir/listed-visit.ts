@@ -64,6 +64,8 @@ export interface ListedVisit {
   /** "hand clinic" */
   readonly who: string;
   readonly days: DaysAsked;
+  /** How long it lasts, where its entry says so by itself, or took several times in a row; else as long as one time of the clinic. */
+  readonly minutes?: number | undefined;
   /** Without days: those after the operation, as the plan counts them. */
   readonly afterOperation?: { readonly earliest: number; readonly ideal: number; readonly latest: number } | undefined;
   /** Purpose of the visit that must have happened before. */
@@ -112,6 +114,7 @@ const appointmentShape = z.object({
   comment: z.optional(z.string()),
   start: z.optional(z.string()),
   end: z.optional(z.string()),
+  minutesDuration: z.optional(z.number()),
   slot: references,
   basedOn: references,
   reasonReference: references,
@@ -270,6 +273,7 @@ export class ListReading {
         ideal: of(IDEAL_DAY)?.valueDate,
         latest: end && localOf(end, this.#zone).slice(0, 10),
       },
+      minutes: lengthOf(data),
       ...(counted && !end
         ? { afterOperation: { earliest: days("earliest"), ideal: days("ideal"), latest: days("latest") } }
         : {}),
@@ -280,6 +284,11 @@ export class ListReading {
     };
   }
 }
+
+/** A visit that took one time was as long as that time, which says nothing of the next one. */
+export const lengthOf = ({ status, slot = [], minutesDuration }: LengthShape): number | undefined =>
+  status === "proposed" || slot.length > 1 ? minutesDuration : undefined;
+type LengthShape = { status: string; slot?: readonly unknown[] | undefined; minutesDuration?: number | undefined };
 
 /** "Patient/12" of a relative or absolute reference, without a version. */
 export const short = (reference: string): string =>

@@ -26,7 +26,11 @@ export interface ClinicTime extends Held {
   readonly at: string;
   readonly day: string;
   readonly minutes: number;
+  /** Times of the same schedule that follow it without a gap and are taken together with it; start, end and minutes count them in. */
+  readonly rest?: readonly ClinicTime[];
 }
+/** A time and those that are taken together with it. */
+export const timesOf = (time: ClinicTime): readonly ClinicTime[] => [time, ...(time.rest ?? [])];
 
 const concepts = z.optional(z.array(conceptShape));
 const scheduleShape = z.object({
@@ -102,6 +106,30 @@ export function timesIn(resources: readonly unknown[], zone: string, problems: s
       ];
     })
     .sort((a, b) => Date.parse(a.start) - Date.parse(b.start) || a.reference.localeCompare(b.reference));
+}
+
+/**
+ * The same times for a visit of that length: a free one that is too short is joined with the free ones that follow it in its schedule without
+ * a gap. One that cannot be joined far enough is as good as taken for this visit, and is marked so.
+ *
+ * @param times in the order of their start
+ * @param minutes how long the visit lasts; undefined: as long as one time, whichever it is
+ */
+export function longEnough(times: readonly ClinicTime[], minutes: number | undefined): readonly ClinicTime[] {
+  if (minutes === undefined) return times;
+  return times.map((time, i) => {
+    if (time.status !== "free" || time.minutes >= minutes) return time;
+    const run = [time];
+    for (const next of times.slice(i + 1)) {
+      const from = Date.parse(time.start);
+      const end = Date.parse(run.at(-1)!.end);
+      if (end - from >= minutes * 60_000 || Date.parse(next.start) > end) break;
+      if (next.schedule === time.schedule && next.status === "free" && Date.parse(next.start) === end) run.push(next);
+    }
+    const { end } = run.at(-1)!;
+    const joined = (Date.parse(end) - Date.parse(time.start)) / 60_000;
+    return joined < minutes ? { ...time, status: "busy" } : { ...time, end, minutes: joined, rest: run.slice(1) };
+  });
 }
 
 /** Whether a schedule offers what a visit needs: by the same trade words, whatever their case. A site may say otherwise. */

@@ -150,6 +150,18 @@ describe("the visits of one patient", () => {
     const offer = offerFor(after, [aTime("2026-03-17", "09:00"), aTime("2026-03-19", "09:00")], around);
     expect(at(offer.suggested)).toEqual(["2026-03-19T09:00"]);
   });
+  it("W2 of a visit that says how long it lasts are several in a row, offered as one, and said to be as long", () => {
+    const long = aVisit({ minutes: 30 });
+    const row = [aTime("2026-03-17", "09:00"), aTime("2026-03-17", "09:15"), aTime("2026-03-18", "09:00")];
+    const offer = one(long, row);
+    expect(at(offer.free)).toEqual(["2026-03-17T09:00"]);
+    expect(at(offer.suggested)).toEqual(["2026-03-17T09:00"]);
+    expect(timeAndPlace(offer.suggested[0]!, [CLINIC])).toBe(
+      "Tue 17 March 2026, 09:00, 30 minutes, Hand clinic, Alder Quay",
+    );
+    const none = one(long, row.slice(1));
+    expect([none.suggested, none.obstacles.length > 0]).toEqual([[], true]);
+  });
   it("without a day to count from are named, not lost", () => {
     const { series, notYet } = seriesOf([aVisit({ days: {} })], [], always);
     expect(series).toEqual([]);
@@ -202,6 +214,13 @@ describe("a proposal for everyone shown", () => {
     });
     const { proposed, left } = answerOf(whole, assignment, false);
     expect([proposed.length, left.length]).toEqual([1, 1]);
+  });
+  it("W2 leaves a visit that needs several times in a row to be arranged by itself, and says so", async () => {
+    const long = { ...people[0]!, minutes: 30 };
+    const row = [aTime("2026-03-17", "09:00"), aTime("2026-03-17", "09:15")];
+    const { proposed, left } = await propose([long, people[1]!], row);
+    expect(proposed.map(({ arranging }) => arranging.parts[0]!.key)).toEqual(["b:clinic"]);
+    expect(left.map(({ parts }) => parts[0]!.key)).toEqual(["a:clinic"]);
   });
   it("stopped early holds all the same, and says that it was stopped", async () => {
     const { proposed, numbers } = await propose(people, [aTime("2026-03-17", "09:00")], true);

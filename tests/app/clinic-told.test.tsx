@@ -110,7 +110,7 @@ describe("W3 the doctor who opens the chart is told of a visit outside the days 
     const house = openHouse();
     const { where, booked } = await bookedOutside(house);
     const now = await booked();
-    await does(house, now, (staff) => moving(now, undefined, where("within"), staff));
+    await does(house, now, (staff) => moving(now, [], where("within"), staff));
     expect(house.all("Communication")).toHaveLength(1);
     expect((await told(house)).text).toBeUndefined();
   });

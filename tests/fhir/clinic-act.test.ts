@@ -62,7 +62,7 @@ describe("a visit is not booked", () => {
     expect(refused(booking([], place(), staff))).toBe("Choose a visit first.");
     expect(refused(booking([visit(), other], place(), staff))).toContain("different patients");
     expect(refused(booking([dead], place(), staff))).toBe("The patient has died.");
-    expect(refused(moving(booked({ patient: dead.patient }), undefined, place(), staff))).toBe("The patient has died.");
+    expect(refused(moving(booked({ patient: dead.patient }), [], place(), staff))).toBe("The patient has died.");
   });
   it("into a time that has gone by or is not free any more", () => {
     expect(refused(booking([visit()], place("2026-03-09"), staff))).toContain("gone by");
@@ -116,7 +116,7 @@ describe("a booked visit, as it is written", () => {
   it("W2 at a time agreed by phone takes no slot, and gives up the one that it had", () => {
     const agreed = place("2026-03-17", { reference: "", minutes: 0 });
     const act = made(
-      moving(booked({ entry: held({ status: "booked", slot: [{ reference: "Slot/9" }] }) }), undefined, agreed, staff),
+      moving(booked({ entry: held({ status: "booked", slot: [{ reference: "Slot/9" }] }) }), [], agreed, staff),
     );
     expect(stepOf(act, "time")).toBeUndefined();
     expect(written<Appointment>(act, "visit").slot).toBeUndefined();
@@ -139,9 +139,58 @@ describe("a booked visit, as it is written", () => {
   it("W3 inside the days again, the reason for being outside is gone", () => {
     const outside = made(booking([visit()], place("2026-03-24"), staff, "Away"));
     const entry = { ...held(), resource: written<Record<string, unknown>>(outside, "visit") };
-    const back = made(moving(booked({ entry }), undefined, place(), staff));
+    const back = made(moving(booked({ entry }), [], place(), staff));
     expect(JSON.stringify(written<Appointment>(outside, "visit").extension)).toContain("Away");
     expect(JSON.stringify(written<Appointment>(back, "visit").extension ?? [])).not.toContain("Away");
+  });
+});
+
+describe("W2 W4 a visit of several times in a row", () => {
+  const slotAt = (clock: string, status = "free") =>
+    aTime("2026-03-17", clock, { status, resource: { resourceType: "Slot", id: clock.replace(":", ""), status } });
+  const two = (): Place => {
+    const [first, second] = [slotAt("09:00"), slotAt("09:15")];
+    return { time: { ...first, end: second.end, minutes: 30, rest: [second] }, schedule: CLINIC };
+  };
+  const times = (act: ClinicAct) => act.steps.flatMap((s) => (s.what === "time" ? [s] : []));
+  it("takes all of them in one act, each over the version that was read, and lasts until the end of the last one", () => {
+    const act = made(booking([visit()], two(), staff));
+    expect(written<Appointment>(act, "visit")).toMatchObject({
+      start: "2026-03-17T09:00:00+00:00",
+      end: "2026-03-17T09:30:00+00:00",
+      minutesDuration: 30,
+      slot: [{ reference: "Slot/2026-03-17-09:00" }, { reference: "Slot/2026-03-17-09:15" }],
+    });
+    expect(
+      times(act).map(({ url, version, resource, hold }) => [url, version, (resource as Slot).status, hold?.status]),
+    ).toEqual([
+      ["Slot/2026-03-17-09:00", "1", "busy", "busy-tentative"],
+      ["Slot/2026-03-17-09:15", "1", "busy", "busy-tentative"],
+    ]);
+    expect(written<Provenance>(act, "record").target).toHaveLength(3);
+  });
+  it("is not booked when one of them is not free any more", () => {
+    const place = two();
+    const rest = [slotAt("09:15", "busy")];
+    expect(refused(booking([visit()], { ...place, time: { ...place.time, rest } }, staff))).toContain(
+      "not free any more",
+    );
+  });
+  it("gives all of them back when it is moved or called off, and is asked for again at its length", () => {
+    const slot = ["Slot/2026-03-17-09:00", "Slot/2026-03-17-09:15"].map((reference) => ({ reference }));
+    const long = booked({ entry: held({ status: "booked", slot, minutesDuration: 30 }) });
+    const own = [slotAt("09:00", "busy"), slotAt("09:15", "busy")];
+    const freed = (act: ClinicAct) =>
+      times(act).flatMap(({ url, resource }) => ((resource as Slot).status === "free" ? [url] : []));
+    const off = { by: "patient", reason: "Has a cold", needRemains: true } as const;
+    const called = made(callingOff(long, own, staff, off));
+    expect(freed(called)).toEqual(slot.map(({ reference }) => reference));
+    expect(written<Appointment>(called, "need").minutesDuration).toBe(30);
+    expect(freed(made(moving(long, own, place("2026-03-18"), staff)))).toEqual(slot.map(({ reference }) => reference));
+  });
+  it("a visit of one time is asked for again without the length of that time, which another clinic may not have", () => {
+    const short = booked({ entry: held({ status: "booked", slot: [{ reference: "Slot/1" }], minutesDuration: 20 }) });
+    expect(written<Appointment>(made(missing(short, staff, "2026-03-18")), "need").minutesDuration).toBeUndefined();
   });
 });
 
@@ -185,7 +234,7 @@ describe("a visit that took place", () => {
 describe("a visit that is called off", () => {
   const off = { by: "patient", reason: "Has a cold", needRemains: true } as const;
   it("W4 needs a reason", () => {
-    expect(refused(callingOff(booked(), undefined, staff, { ...off, reason: " " }))).not.toBe("done");
+    expect(refused(callingOff(booked(), [], staff, { ...off, reason: " " }))).not.toBe("done");
   });
   it("W4 is asked for again before it is cancelled, and its time is given back to others", () => {
     const time = aTime("2026-03-17", "09:15", {
@@ -196,14 +245,14 @@ describe("a visit that is called off", () => {
         extension: [{ url: "https://ward.example/room", valueString: "3" }],
       },
     });
-    const act = made(callingOff(booked(), time, staff, off));
+    const act = made(callingOff(booked(), [time], staff, off));
     expect(act.steps.map(({ what }) => what)).toEqual(["need", "visit", "time", "record"]);
     expect(written<Appointment>(act, "need")).toMatchObject({ status: "proposed" });
     expect(written<Slot>(act, "time")).toMatchObject({ status: "free", extension: [{ valueString: "3" }] });
     expect(written<Appointment>(act, "visit").cancelationReason?.coding?.[0]?.code).toBe("pat");
   });
   it("W6 for good is not asked for again, and says why on the entry", () => {
-    const act = made(callingOff(booked(), undefined, staff, { by: "clinic", reason: "Died", needRemains: false }));
+    const act = made(callingOff(booked(), [], staff, { by: "clinic", reason: "Died", needRemains: false }));
     expect(act.steps.map(({ what }) => what)).toEqual(["visit", "record"]);
     expect(written<Appointment>(act, "visit").extension).toMatchObject([{ valueString: "Died" }]);
     expect(written<Appointment>(act, "visit").cancelationReason?.coding?.[0]?.code).toBe("prov");

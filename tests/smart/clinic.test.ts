@@ -319,7 +319,7 @@ describe("after it is booked", () => {
   it("W4 calling off frees the time and puts the visit back on the list, unless nobody needs it any more", async () => {
     const { visit, now, time, place } = await booked();
     const off = { by: "patient", reason: "Has a cold", needRemains: true } as const;
-    const report = await carryOut(session, [now], (staff) => callingOff(now, time, staff, off), options());
+    const report = await carryOut(session, [now], (staff) => callingOff(now, [time], staff, off), options());
     expect(report.outcome).toBe("done");
     expect(one<Appointment>(now.entry.reference)).toMatchObject({
       status: "cancelled",
@@ -331,10 +331,10 @@ describe("after it is booked", () => {
     const [again] = (await places(visit.who)).filter(({ time: t }) => placeInDays(t.day, back.days) === "within");
     expect((await book(back, again!)).outcome).toBe("done");
     const twice = await bookedOf(visit.key);
-    const last = (await freshTimes(again!)).find((t) => t.reference === again!.time.reference);
+    const last = (await freshTimes(again!)).find((t) => t.reference === again!.time.reference)!;
     const forGood = { by: "clinic", reason: "Healed, says the doctor", needRemains: false } as const;
     expect(
-      (await carryOut(session, [twice], (staff) => callingOff(twice, last, staff, forGood), options())).outcome,
+      (await carryOut(session, [twice], (staff) => callingOff(twice, [last], staff, forGood), options())).outcome,
     ).toBe("done");
     expect((await everyVisit()).map((v) => v.key)).not.toContain(visit.key);
   });
@@ -348,7 +348,7 @@ describe("after it is booked", () => {
 
   it("W4 moving gives the old time back and takes the new one", async () => {
     const { now, time, place, others } = await booked();
-    const report = await carryOut(session, [now], (staff) => moving(now, time, others[0]!, staff), options());
+    const report = await carryOut(session, [now], (staff) => moving(now, [time], others[0]!, staff), options());
     expect(report.outcome).toBe("done");
     expect([one<Slot>(place.time.reference).status, one<Slot>(others[0]!.time.reference).status]).toEqual([
       "free",
@@ -456,7 +456,7 @@ describe("states", () => {
     const { visit, place, others } = await bookable();
     await book(visit, place);
     const now = await bookedOf(visit.key);
-    await carryOut(session, [now], (staff) => moving(now, undefined, others[0]!, staff), options());
+    await carryOut(session, [now], (staff) => moving(now, [], others[0]!, staff), options());
     const known = (set: string) => codesOf(`http://hl7.org/fhir/ValueSet/${set}`)!;
     for (const a of stored<Appointment>("Appointment")) {
       expect(known("appointmentstatus").has(a.status)).toBe(true);

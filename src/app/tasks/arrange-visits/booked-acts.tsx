@@ -63,14 +63,15 @@ export function BookedActs({ clinic, visit, acting, onActing, onDone }: ActsProp
     }
     setTimeout(() => result.current?.focus());
   };
-  const slotOf = async () => {
-    const [slot] = visit.slots;
-    return slot === undefined ? undefined : readTime(session, slot, day.zone);
+  /** Every time that it took, as it stands now. */
+  const itsTimes = async () => {
+    const times = await Promise.all(visit.slots.map((slot) => readTime(session, slot, day.zone)));
+    return times.filter((time) => time !== undefined);
   };
   const cancel = async (how: CallingOff) => {
     setBusy(true);
-    const slot = await slotOf();
-    const report = await act(clinic, [visit], (staff) => callingOff(visit, slot, staff, how));
+    const times = await itsTimes();
+    const report = await act(clinic, [visit], (staff) => callingOff(visit, times, staff, how));
     finish([saidOf(report, words.outcome.calledOff(visit.words, how.needRemains))]);
   };
   const missedIt = async () => {
@@ -85,7 +86,7 @@ export function BookedActs({ clinic, visit, acting, onActing, onDone }: ActsProp
   };
   const move = async (time: ClinicTime, reason: string) => {
     setBusy(true);
-    const from = await slotOf();
+    const from = await itsTimes();
     const place = { time, schedule: scheduleOf(time, clinic.schedules, visit) };
     const report = await act(clinic, [visit], (staff) => moving(visit, from, place, staff, reason));
     finish([saidOf(report, words.outcome.moved(visit.words, timeAndPlace(time, clinic.schedules)))]);

@@ -1,6 +1,6 @@
 /** Which free times suit a visit, which come first, what is in the way: the clinic's times and the plans' days put together. Pure. */
 import type { BookedVisit, ListedVisit } from "../../../fhir/listed-visit.ts";
-import { type ClinicSchedule, type ClinicTime, offers, placeInDays } from "../../../fhir/slot.ts";
+import { type ClinicSchedule, type ClinicTime, longEnough, offers, placeInDays } from "../../../fhir/slot.ts";
 import type { VisitPurpose } from "../../../pathway/index.ts";
 import {
   type Around,
@@ -134,6 +134,11 @@ export interface Offer {
 }
 
 const minutesAt = ({ at }: ClinicTime) => at.slice(11);
+/** How long visits last that are arranged together: as long as the longest of them; undefined where none says. */
+export function minutesOf(parts: readonly Pick<ListedVisit, "minutes">[]): number | undefined {
+  const known = parts.flatMap(({ minutes }) => minutes ?? []);
+  return known.length === 0 ? undefined : Math.max(...known);
+}
 
 interface OfferDay {
   readonly today: Day;
@@ -145,15 +150,16 @@ interface OfferDay {
 const NONE_CLOSED: ReadonlyMap<Day, string> = new Map();
 
 /**
- * @param times every time of the places, free or not, in the order of their start
+ * @param every every time of the places, free or not, in the order of their start
  * @param now instant, to leave out what has gone by
  * @param zone IANA zone of the clinic
  */
 export function offerFor(
-  { visit, first }: Arranging,
-  times: readonly ClinicTime[],
+  { visit, parts, first }: Arranging,
+  every: readonly ClinicTime[],
   { today, now, zone, closed = NONE_CLOSED }: OfferDay,
 ): Offer {
+  const times = longEnough(every, minutesOf(parts));
   const seats = times.map((time) => seatOf(time, visit.role, time.schedule, zone));
   const ahead = times.filter((time) => Date.parse(time.start) > now.getTime());
   const free = ahead.filter((time) => time.status === "free");
@@ -253,9 +259,11 @@ export function freeDays(
 export const isOutside = (time: Pick<ClinicTime, "day">, parts: readonly Pick<ListedVisit, "days">[]): boolean =>
   parts.some(({ days }) => ["before", "after"].includes(placeInDays(time.day, days)));
 
-/** "Thu 3 December 2026, 09:15, Hand clinic". */
+/** "Thu 3 December 2026, 09:15, Hand clinic"; of several times in a row also how long they are together. */
 export const timeAndPlace = (time: ClinicTime, schedules: readonly ClinicSchedule[]): string =>
-  [dayWords(time.day), minutesAt(time), nameAt(schedules, time)].filter(Boolean).join(", ");
+  [dayWords(time.day), minutesAt(time), time.rest && words.panel.lasting(time.minutes), nameAt(schedules, time)]
+    .filter(Boolean)
+    .join(", ");
 
 /** Minutes that a visit may last when it is entered by hand. [common practice, no source] */
 const LENGTH = { least: 5, most: 480 } as const;

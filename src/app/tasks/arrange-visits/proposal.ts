@@ -12,7 +12,7 @@ import {
   proposalOf,
   searchDays,
 } from "../../../scheduling/index.ts";
-import { type Arranging, placesFor, seatOf, seriesOf } from "./offers.ts";
+import { type Arranging, minutesOf, placesFor, seatOf, seriesOf } from "./offers.ts";
 
 export interface Proposed {
   readonly arranging: Arranging;
@@ -30,6 +30,8 @@ export interface WholeProposal {
 export interface WholeProblem {
   readonly problem: Problem;
   readonly series: readonly Arranging[];
+  /** Longer than some time that it could have: several in a row are taken for it, one visit at a time. */
+  readonly alone: readonly Arranging[];
   readonly notYet: readonly NotYet[];
   readonly times: ReadonlyMap<string, ClinicTime>;
 }
@@ -58,7 +60,13 @@ export function wholeProblem(
     return times.filter((t) => references.has(t.schedule)).map((t) => seatOf(t, role, t.schedule, zone));
   });
   const open = new Set(seats.map(({ role, day }) => `${role} ${day}`));
-  const { series, notYet } = seriesOf(mayBook, theirs, (role, day) => open.has(`${role} ${day}`));
+  const { series: all, notYet } = seriesOf(mayBook, theirs, (role, day) => open.has(`${role} ${day}`));
+  const isLong = ({ visit, parts }: Arranging) => {
+    const minutes = minutesOf(parts);
+    const places = new Set(roles.get(visit.role)?.map(({ reference }) => reference));
+    return minutes !== undefined && times.some((t) => places.has(t.schedule) && t.minutes < minutes);
+  };
+  const series = all.filter((one) => !isLong(one));
   return {
     problem: problemOf(
       series.map(({ visit }) => visit),
@@ -66,6 +74,7 @@ export function wholeProblem(
       today,
     ),
     series,
+    alone: all.filter(isLong),
     notYet,
     times: new Map(times.map((time) => [time.reference, time])),
   };
@@ -73,7 +82,7 @@ export function wholeProblem(
 
 /** From the seats to times: each time is given once, the earlier last day first; who loses it is left over. */
 export function answerOf(
-  { problem, series, notYet, times }: WholeProblem,
+  { problem, series, alone, notYet, times }: WholeProblem,
   assignment: Pick<Assignment, "dayOf">,
   cancelled: boolean,
 ): WholeProposal {
@@ -97,7 +106,7 @@ export function answerOf(
     })
     .sort((a, b) => Date.parse(a.time.start) - Date.parse(b.time.start));
   const over = new Set([...numbers.leftOver, ...lost]);
-  return { proposed, left: series.filter(({ visit }) => over.has(visit.id)), notYet, numbers };
+  return { proposed, left: [...series.filter(({ visit }) => over.has(visit.id)), ...alone], notYet, numbers };
 }
 
 /** Searches in short pieces, so that the page stays alive; asked to stop, it answers with what it has. */

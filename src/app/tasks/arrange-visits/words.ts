@@ -75,6 +75,7 @@ export const words = {
     date: "Date",
     clock: "Time, hours and minutes",
     minutes: "Length in minutes",
+    lasting: (minutes: number) => `${minutes} minutes`,
     use: "Use this time",
     badTime: "Enter a date and a time that lie ahead, and a length from 5 to 480.",
     chosen: "Chosen",
