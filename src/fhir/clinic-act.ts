@@ -73,7 +73,7 @@ export function booking(visits: readonly ListedVisit[], place: Place, staff: Act
   const references = steps.map(targetOf);
   // Of a visit that was missed the new entry is what the doctor has to look at.
   const toTell = outside.map((visit) => ({ ...visit, about: references[visits.indexOf(visit)]! }));
-  const all = [...steps, ...taken(place.time, references)];
+  const all = [...steps, ...taken(place.time, references, visits)];
   return finished("book", visits, all, staff, { outside: toTell, reason, place });
 }
 
@@ -93,7 +93,7 @@ export function moving(
     timed(kept(visit.entry), place, staff, outside.length ? reason : undefined),
     true,
   );
-  return finished("move", [visit], [step, ...taken(place.time, [targetOf(step)]), ...from.map(freed)], staff, {
+  return finished("move", [visit], [step, ...taken(place.time, [targetOf(step)], [visit]), ...from.map(freed)], staff, {
     outside,
     reason,
     place,
@@ -297,30 +297,32 @@ const created = (what: "visit" | "need", resource: Appointment, undo: Appointmen
 });
 const targetOf = ({ method, url, urn }: ActStep): string => (method === "PUT" ? url : urn!);
 
-/** The slots of a time, taken for these visits; held before they are busy where one resource is written at a time. */
-const taken = (time: ClinicTime, visits: readonly string[]): ActStep[] =>
-  time.reference ? timesOf(time).map((one) => takenOne(one, visits)) : [];
-function takenOne(time: ClinicTime, visits: readonly string[]): ActStep {
-  const slot = kept<Slot>(time);
-  slot.status = "busy";
-  slot.extension = [
-    ...without(slot.extension, HELD_FOR),
-    ...visits.map((reference) => ({ url: HELD_FOR, valueReference: { reference } })),
-  ];
-  return {
-    what: "time",
-    method: "PUT",
-    url: time.reference,
-    version: time.version,
-    resource: slot,
-    hold: {
-      ...slot,
-      status: "busy-tentative",
-      extension: slot.extension.filter((e) => !e.valueReference?.reference?.startsWith("urn:")),
-    },
-    undo: kept<Slot>(time),
-    before: false,
-  };
+/**
+ * The slots of a time, taken for these visits; held before they are busy where one resource is written at a time. What is held for an entry
+ * that is not there yet names the one that was read, so that the hold is found when the act breaks off.
+ */
+function taken(time: ClinicTime, visits: readonly string[], read: readonly Pick<ListedVisit, "entry">[]): ActStep[] {
+  if (!time.reference) return [];
+  return timesOf(time).map((one): ActStep => {
+    const slot = (status: Slot["status"], references: readonly string[]): Slot => {
+      const copy = kept<Slot>(one);
+      const marks = references.map((reference) => ({ url: HELD_FOR, valueReference: { reference } }));
+      return { ...copy, status, extension: [...without(copy.extension, HELD_FOR), ...marks] };
+    };
+    return {
+      what: "time",
+      method: "PUT",
+      url: one.reference,
+      version: one.version,
+      resource: slot("busy", visits),
+      hold: slot(
+        "busy-tentative",
+        read.map(({ entry }) => entry.reference),
+      ),
+      undo: kept<Slot>(one),
+      before: false,
+    };
+  });
 }
 /** The slot of a time, free again. */
 export function freed(time: ClinicTime): ActStep {

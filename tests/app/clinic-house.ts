@@ -24,8 +24,11 @@ export interface House {
   readonly asked: string[];
   /** What lies beside the page, by name. */
   readonly files: Map<string, string>;
-  /** Answers in place of the store where it gives something back: a status, or "none" for an answer that does not come. */
-  fail: (request: string) => number | "none" | undefined;
+  /**
+   * Answers in place of the store where it gives something back: a status, a body that comes with 200, "none" for a request that does not
+   * arrive, or "lost" for one that is carried out and whose answer does not come.
+   */
+  fail: (request: string) => number | "none" | "lost" | object | undefined;
   all<R extends Fhir>(type: R["resourceType"]): R[];
   one<R extends Fhir>(reference: string): R;
   /** As a colleague enters it at another screen. */
@@ -70,7 +73,12 @@ export function openHouse({
     const request: FhirRequest = { method, path, query: url.searchParams, headers, ...body };
     if (instead === "none") throw new TypeError("the network is down");
     const given: FhirResponse =
-      instead === undefined ? server.handle(request) : { status: instead, headers: {}, body: undefined as never };
+      instead === undefined || instead === "lost"
+        ? server.handle(request)
+        : typeof instead === "object"
+          ? { status: 200, headers: {}, body: instead as never }
+          : { status: instead as number, headers: {}, body: undefined as never };
+    if (instead === "lost") throw new TypeError("the network is down");
     return new Response(given.body === undefined ? null : JSON.stringify(given.body), {
       status: given.status,
       headers: { ...given.headers, "content-type": "application/fhir+json" },

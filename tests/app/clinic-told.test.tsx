@@ -1,20 +1,17 @@
 // @vitest-environment happy-dom
 import { act, cleanup, render, screen } from "@testing-library/react";
-import { formatISO } from "date-fns";
 import type { Appointment, Communication } from "fhir/r4";
 import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
 import { EarlierPlans } from "../../src/app/parts/earlier-plans.tsx";
 import ClinicTold from "../../src/app/tasks/read-plans/clinic-told.tsx";
 import { type Chart, chartFrom } from "../../src/fhir/chart.ts";
-import { type ActingStaff, booking, missing, moving, type Place } from "../../src/fhir/clinic-act.ts";
+import { booking, missing, moving } from "../../src/fhir/clinic-act.ts";
 import { clinicTold } from "../../src/fhir/clinic-told.ts";
 import type { BookedVisit, ListedVisit } from "../../src/fhir/listed-visit.ts";
-import { offers, placeInDays } from "../../src/fhir/slot.ts";
-import { carryOut } from "../../src/smart/booking.ts";
-import * as list from "../../src/smart/clinic-list.ts";
 import { readChart } from "../../src/smart/read-chart.ts";
 import type { Session } from "../../src/smart/session.ts";
 import { type House, MORNING, openHouse, TODAY } from "./clinic-house.ts";
+import { act as actOf, atTheClinic, DAY } from "./clinic-staff.ts";
 
 beforeEach(() => {
   vi.useFakeTimers({ now: MORNING, toFake: ["Date"] });
@@ -25,36 +22,10 @@ afterEach(() => {
 });
 
 const PATIENT = "ansgar-brackenridge";
-const DAY = { today: TODAY, zone: Intl.DateTimeFormat().resolvedOptions().timeZone };
-const READ_UNTIL = "2026-05-31";
-function given<T>(answer: { ok: true; value: T } | { ok: false; problem: { title: string } }): T {
-  if (!answer.ok) throw new Error(answer.problem.title);
-  return answer.value;
-}
-const does = async (
-  house: House,
-  visit: ListedVisit | BookedVisit,
-  make: (staff: ActingStaff) => ReturnType<typeof booking>,
-) => {
-  const report = await carryOut(house.session, [visit], make, { at: formatISO(new Date()), appVersion: "1.0.0" });
-  expect(report).toMatchObject({ outcome: "done" });
-};
-/** The first visit of this patient that waits for a time, and the free times inside and after its days. */
-async function atTheClinic(house: House) {
-  const { visits } = given(await list.readVisits(house.session, DAY, { filter: { patient: `Patient/${PATIENT}` } }));
-  const visit = visits.find((v) => v.state === "asked" && v.days.latest !== undefined)!;
-  const schedules = given(await list.readSchedules(house.session)).filter((s) => offers(s, visit));
-  const asked = { schedules: schedules.map((s) => s.reference), from: TODAY, to: READ_UNTIL };
-  const places = given(await list.readTimes(house.session, DAY, asked)).times.map(
-    (time): Place => ({ time, schedule: schedules.find((s) => s.reference === time.schedule)! }),
-  );
-  const where = (place: string) => places.find(({ time }) => placeInDays(time.day, visit.days) === place)!;
-  const booked = async () =>
-    given(await list.readBooked(house.session, DAY, TODAY, READ_UNTIL)).visits.find((v) => v.key === visit.key)!;
-  return { visit, where, booked };
-}
+const does = async (house: House, visit: ListedVisit | BookedVisit, make: Parameters<typeof actOf>[2]) =>
+  expect(await actOf(house, [visit], make)).toMatchObject({ outcome: "done" });
 const bookedOutside = async (house: House) => {
-  const clinic = await atTheClinic(house);
+  const clinic = await atTheClinic(house, PATIENT);
   const { visit, where } = clinic;
   await does(house, visit, (staff) => booking([visit], where("after"), staff, "Away for work until then"));
   return clinic;
@@ -117,15 +88,14 @@ describe("W3 the doctor who opens the chart is told of a visit outside the days 
 
   it("of one that was missed and booked again, by the new entry and not by the missed one", async () => {
     const house = openHouse();
-    const { visit, where } = await atTheClinic(house);
+    const { visit, where, listed } = await atTheClinic(house, PATIENT);
     house.enter({
       ...visit.entry.resource,
       status: "noshow",
       start: "2026-03-09T09:00:00Z",
       end: "2026-03-09T09:15:00Z",
     });
-    const { visits } = given(await list.readVisits(house.session, DAY, { filter: { patient: `Patient/${PATIENT}` } }));
-    const missed = visits.find((v) => v.key === visit.key)!;
+    const missed = await listed();
     expect(missed.state).toBe("missed");
     await does(house, missed, (staff) => booking([missed], where("after"), staff, "No time before"));
     const again = house
@@ -161,7 +131,7 @@ describe("W3 the doctor who opens the chart is told of a visit outside the days 
 describe("W4 the doctor is told of a missed visit", () => {
   it("once its days are over, until it is arranged anew", async () => {
     const house = openHouse();
-    const { visit, where, booked } = await atTheClinic(house);
+    const { visit, where, booked, listed } = await atTheClinic(house, PATIENT);
     await does(house, visit, (staff) => booking([visit], where("within"), staff));
     const now = await booked();
     vi.setSystemTime(new Date(`${visit.days.latest}T20:00:00`));
@@ -170,8 +140,7 @@ describe("W4 the doctor is told of a missed visit", () => {
       /: the patient did not come, \w{3}.* 2026, 09:\d\d, and the days of the plan are over\./,
     );
     cleanup();
-    const { visits } = given(await list.readVisits(house.session, DAY, { filter: { patient: `Patient/${PATIENT}` } }));
-    const again = visits.find((v) => v.key === visit.key)!;
+    const again = await listed();
     await does(house, again, (staff) => booking([again], where("after"), staff, "Missed the first one"));
     const { text } = await told(house);
     expect(text).not.toContain("did not come");
@@ -180,7 +149,7 @@ describe("W4 the doctor is told of a missed visit", () => {
 
   it("is not told of one that was missed while there is still time", async () => {
     const house = openHouse();
-    const { visit, where, booked } = await atTheClinic(house);
+    const { visit, where, booked } = await atTheClinic(house, PATIENT);
     await does(house, visit, (staff) => booking([visit], where("within"), staff));
     const now = await booked();
     await does(house, now, (staff) => missing(now, staff, visit.days.latest!));

@@ -134,7 +134,9 @@ describe("a booked visit, as it is written", () => {
     expect(JSON.stringify(appointment.extension)).toContain("Appointment/v1");
     expect(step.undo).toMatchObject({ status: "cancelled" });
     const hold = stepOf(act, "time")!.hold as Slot;
-    expect(hold.extension, "a hold points to nothing that is not there yet").toEqual([]);
+    expect(hold.extension, "a hold names what is there already, so that it is found").toMatchObject([
+      { valueReference: { reference: "Appointment/v1" } },
+    ]);
   });
   it("W3 inside the days again, the reason for being outside is gone", () => {
     const outside = made(booking([visit()], place("2026-03-24"), staff, "Away"));
