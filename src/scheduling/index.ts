@@ -4,7 +4,16 @@ export * from "./bounds.ts";
 export * from "./calendar.ts";
 export * from "./clinics.ts";
 export * from "./clock-times.ts";
-export { type ClosedDay, type ClosedDays, readClosedDays, type SiteClosedDays } from "./closed-days.ts";
+export {
+  type ClosedDay,
+  type ClosedDays,
+  clinicsNotFound,
+  readClosedDays,
+  type SiteClosedDay,
+  type SiteClosedDays,
+  type WhyClosed,
+  whyClosed,
+} from "./closed-days.ts";
 export { type DayPlan, rankedPlans } from "./day-plans.ts";
 export * from "./happenings.ts";
 export * from "./problem.ts";

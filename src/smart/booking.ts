@@ -2,18 +2,9 @@
  * Carries out what clinic staff decide on a visit: looks at it afresh, writes it in one transaction with version checks or, where the record
  * system takes one resource at a time, in a safe order with a way back, and says what became of it. Nothing half done stays unseen.
  */
-import {
-  type ActAnswer,
-  type ActingStaff,
-  type ActStep,
-  actBundle,
-  type ClinicAct,
-  freed,
-} from "../fhir/clinic-act.ts";
+import { type ActAnswer, type ActingStaff, type ActStep, actBundle, type ClinicAct } from "../fhir/clinic-act.ts";
 import { signedDifferences, withReferences } from "../fhir/drafts.ts";
-import { type Held, short } from "../fhir/listed-visit.ts";
-import { type ClinicTime, timesIn } from "../fhir/slot.ts";
-import { HELD_FOR } from "../fhir/visit-marks.ts";
+import type { Held } from "../fhir/listed-visit.ts";
 import { type Capabilities, capabilitiesIn, UNKNOWN } from "./capabilities.ts";
 import { placeIn, verdictOf } from "./one-transaction.ts";
 import type { Problem } from "./problem.ts";
@@ -364,71 +355,5 @@ const LEFT: Record<ActStep["what"], string> = {
   message: "The doctor was not told.",
   diagnosis: "The code was not written.",
 };
-
-/** A time that this program holds or gave, and that no longer fits its visit. */
-export interface LooseTime {
-  readonly time: ClinicTime;
-  /** "free": no visit stands behind it; "busy": its visit is booked, and it is only held. */
-  readonly should: "free" | "busy";
-}
-/** A hold younger than this may still be on its way to a booking. Minutes. [common practice, no source] */
-const ON_ITS_WAY = 5;
-
-/** Times of these days that an act which broke off left behind: held for a visit that did not come, or not given back. */
-export async function looseTimes(
-  { fhir, clock }: Pick<ClinicSession, "fhir" | "clock">,
-  times: readonly ClinicTime[],
-): Promise<readonly LooseTime[]> {
-  const held = times.flatMap((time) => {
-    const { extension = [], meta } = time.resource as {
-      extension?: { url?: string; valueReference?: { reference?: string } }[];
-      meta?: { lastUpdated?: string };
-    };
-    const visits = extension.flatMap((e) =>
-      e.url === HELD_FOR && e.valueReference?.reference ? [short(e.valueReference.reference)] : [],
-    );
-    const old = Date.parse(meta?.lastUpdated ?? "") < clock.now().getTime() - ON_ITS_WAY * 60_000;
-    const ours = visits.length > 0 && (time.status === "busy-tentative" ? old : time.status === "busy");
-    return ours ? [{ time, visits }] : [];
-  });
-  const found = await Promise.all(
-    held.map(async ({ time, visits }): Promise<LooseTime[]> => {
-      const answers = await Promise.all(visits.map((visit) => fhir.read(visit)));
-      if (answers.some((answer) => !answer.ok && answer.problem.kind !== "not-found")) return [];
-      const there = answers.some(
-        (answer) =>
-          answer.ok &&
-          !["cancelled", "noshow", "proposed", "entered-in-error"].includes(String(answer.value.status)) &&
-          JSON.stringify(answer.value.slot ?? []).includes(`${time.reference}"`),
-      );
-      if (there) return time.status === "busy" ? [] : [{ time, should: "busy" }];
-      return Date.parse(time.start) > clock.now().getTime() ? [{ time, should: "free" }] : [];
-    }),
-  );
-  return found.flat();
-}
-
-/** Puts one such time in order, over the version that was read. */
-export async function mendTime(
-  session: Pick<Acting, "fhir">,
-  { time, should }: LooseTime,
-): Promise<FhirAnswer<FhirResource | undefined>> {
-  const { resource } = freed(time);
-  const next = should === "free" ? resource : { ...time.resource, status: "busy" };
-  return session.fhir.write(time.reference, JSON.stringify(next), {
-    method: "PUT",
-    ...(time.version ? { headers: { "if-match": `W/"${time.version}"` } } : {}),
-  });
-}
-
-/** The time as it stands now: after a conflict, before the next one is offered. */
-export async function readTime(
-  { fhir }: Pick<Acting, "fhir">,
-  reference: string,
-  zone: string,
-): Promise<ClinicTime | undefined> {
-  const answer = await fhir.read(reference);
-  return answer.ok ? timesIn([answer.value], zone)[0] : undefined;
-}
 
 const pause = (ms: number) => new Promise<void>((resolve) => setTimeout(resolve, ms));

@@ -1,13 +1,12 @@
 /**
- * The clinic's lists: visits to arrange, visits that are booked, what has to be looked at again, and the times of the clinics. Searched,
- * filtered and sorted by the record system, in pages; what a server ignores of that is done again here, and what is missing is told.
+ * The clinic's lists: visits to arrange, visits that are booked, and what has to be looked at again. Searched, filtered and sorted by
+ * the record system, in pages; what a server ignores of that is done again here, and what is missing is told.
  */
 import { addDays, formatISO, parseISO } from "date-fns";
 import { VISIT_PURPOSE } from "../fhir/appointment.ts";
 import { PLAN_ITEM } from "../fhir/codings.ts";
 import { zonedOf } from "../fhir/dates.ts";
 import { type BookedVisit, bookedIn, type ListedVisit, ListReading, visitsIn } from "../fhir/listed-visit.ts";
-import { type ClinicSchedule, type ClinicTime, schedulesIn, timesIn } from "../fhir/slot.ts";
 import type { ClinicSession } from "./session.ts";
 import type { FhirAnswer, FhirProblem, FhirResource, SearchResult } from "./transport.ts";
 
@@ -51,13 +50,12 @@ export interface VisitPage {
 const OURS = `${PLAN_ITEM}|`;
 const PAGE = 50;
 const LOOSE = 100;
-/** Times of one search: twelve weeks of one clinic are some hundreds. [common practice, no source] */
-const MOST_TIMES = 3000;
 const MOST_BOOKED = 500;
 /** Visits ahead that are compared with the days asked for them. [common practice, no source] */
 const MOST_AHEAD = 5000;
 
-const query = (type: string, parameters: readonly (readonly [string, string | undefined])[]): string => {
+/** A search of a type, of the parameters that have a value. */
+export const query = (type: string, parameters: readonly (readonly [string, string | undefined])[]): string => {
   const given = parameters.flatMap(([name, value]) => (value === undefined ? [] : [[name, value]]));
   return `${type}?${new URLSearchParams(given)}`;
 };
@@ -183,7 +181,8 @@ const plain = (text: string) =>
     .replace(/\p{Diacritic}/gu, "")
     .toLowerCase();
 
-const cut = (what: string, { stoppedBy, unreadable }: SearchResult): string[] => [
+/** What a search left out, in sentences. */
+export const cut = (what: string, { stoppedBy, unreadable }: SearchResult): string[] => [
   ...(stoppedBy !== undefined && stoppedBy !== "limit"
     ? [`Not all ${what} could be read: this list is not complete. Read it again.`]
     : []),
@@ -287,8 +286,9 @@ async function booked(
 }
 
 /** Start of a day of the clinic as an instant with its offset. */
-const midnight = (day: string, zone: string) => zonedOf(`${day}T00:00`, zone);
-const dayAfter = (day: string, days = 1) => formatISO(addDays(parseISO(day), days), { representation: "date" });
+export const midnight = (day: string, zone: string) => zonedOf(`${day}T00:00`, zone);
+/** yyyy-MM-dd of the day so many calendar days later. */
+export const dayAfter = (day: string, days = 1) => formatISO(addDays(parseISO(day), days), { representation: "date" });
 
 /** Visits booked from one day to another, both counted, in order of their time. */
 export const readBooked = (session: Asking, day: ClinicDay, from: string, to: string): Promise<Answer<BookedList>> =>
@@ -370,48 +370,4 @@ export async function countByWeek(
     overdue: before[0],
     weeks: days.slice(0, -1).map((from, i) => ({ from, orders: difference(before[i], before[i + 1]) })),
   };
-}
-
-/** The clinics' schedules in use. */
-export async function readSchedules(session: Asking): Promise<Answer<readonly ClinicSchedule[]>> {
-  const answer = await session.fhir.search(
-    query("Schedule", [
-      ["active", "true"],
-      ["_count", "100"],
-    ]),
-    { limit: 500 },
-  );
-  return answer.ok ? { ok: true, value: schedulesIn(answer.value.matches) } : answer;
-}
-
-/** Times of some schedules from one day to another, both counted; only free ones unless said otherwise. */
-export async function readTimes(
-  session: Asking,
-  { zone }: ClinicDay,
-  asked: { schedules: readonly string[]; from: string; to: string; status?: "free" | "any" },
-): Promise<Answer<{ readonly times: readonly ClinicTime[]; readonly problems: readonly string[] }>> {
-  const { schedules, from, to, status = "free" } = asked;
-  const answer = await session.fhir.search(
-    query("Slot", [
-      ["schedule", schedules.join(",")],
-      ["status", status === "free" ? "free" : undefined],
-      ["start", `ge${midnight(from, zone)}`],
-      ["start", `lt${midnight(dayAfter(to), zone)}`],
-      ["_sort", "start"],
-      ["_count", "500"],
-    ]),
-    { limit: MOST_TIMES },
-  );
-  if (!answer.ok) return answer;
-  const problems: string[] = [];
-  const times = timesIn(answer.value.matches, zone, problems).filter(
-    (time) =>
-      time.day >= from &&
-      time.day <= to &&
-      schedules.includes(time.schedule) &&
-      (status === "any" || time.status === "free"),
-  );
-  const over =
-    answer.value.stoppedBy === "limit" ? ["There are more times than are read here: choose fewer days."] : [];
-  return { ok: true, value: { times, problems: [...problems, ...cut("times", answer.value), ...over] } };
 }

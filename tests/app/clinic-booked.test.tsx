@@ -1,49 +1,37 @@
 // @vitest-environment happy-dom
-import { act, cleanup, configure, fireEvent, render, screen, waitFor, within } from "@testing-library/react";
-import userEvent from "@testing-library/user-event";
+import { cleanup, fireEvent, screen, waitFor, within } from "@testing-library/react";
 import type { Appointment, Communication, Slot } from "fhir/r4";
-import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
-import ClinicDesk from "../../src/app/tasks/arrange-visits/clinic-desk.tsx";
+import { describe, expect, it, vi } from "vitest";
 import { readBooked } from "../../src/smart/clinic-list.ts";
-import { type House, MORNING, openHouse, TODAY } from "./clinic-house.ts";
+import { type House, openHouse, TODAY } from "./clinic-house.ts";
+import { button, onTheMorning, openDesk, outsideForAReason } from "./clinic-screen.tsx";
+import { DAY, given } from "./clinic-staff.ts";
 
-configure({ asyncUtilTimeout: 20_000, defaultHidden: true, getElementError: (message) => new Error(message ?? "") });
-beforeEach(() => {
-  vi.useFakeTimers({ now: MORNING, toFake: ["Date"] });
-});
-afterEach(() => {
-  cleanup();
-  vi.restoreAllMocks();
-  vi.useRealTimers();
-});
+onTheMorning();
 
-async function open(view: string, house: House = openHouse()) {
-  window.location.hash = view;
-  const user = userEvent.setup();
-  await act(async () => {
-    render(<ClinicDesk session={house.session} />);
-  });
-  await waitFor(() => expect(screen.queryByText("The list is being read.")).toBeNull());
-  return { user, house };
-}
-const button = (name: string | RegExp) => screen.getByRole<HTMLButtonElement>("button", { name });
 const lines = () => [...document.querySelectorAll<HTMLElement>(".booked > li")];
 const lineOf = (text: string) => lines().find((li) => li.textContent?.includes(text))!;
 /** The first visit that is booked in the days shown and still lies ahead, its line, and what it is stored as. */
 async function firstBooked(house: House) {
-  const day = { today: TODAY, zone: Intl.DateTimeFormat().resolvedOptions().timeZone };
-  const answer = await readBooked(house.session, day, TODAY, "2026-03-16");
-  if (!answer.ok) throw new Error(answer.problem.title);
-  const visit = answer.value.visits.find((v) => v.status === "booked" && !v.recheck && v.slots.length > 0)!;
+  const { visits } = given(await readBooked(house.session, DAY, TODAY, "2026-03-16"));
+  const visit = visits.find((v) => v.status === "booked" && !v.recheck && v.slots.length > 0)!;
   const line = lines().find(
     (li) => li.textContent?.includes(visit.patient.name) && li.textContent.includes(visit.at.slice(11)),
   )!;
   return { visit, line: within(line), stored: () => house.one<Appointment>(visit.entry.reference) };
 }
 
+/** The time of the same schedule that begins when this one ends. */
+const nextTo = (house: House, reference: string | undefined): Slot | undefined => {
+  const own = reference ? house.one<Slot>(reference) : undefined;
+  return house
+    .all<Slot>("Slot")
+    .find((s) => own && s.schedule.reference === own.schedule.reference && Date.parse(s.start) === Date.parse(own.end));
+};
+
 describe("booked visits", () => {
   it("stand by day and time, are narrowed to a clinic, and other days are read when asked for", async () => {
-    const { user, house } = await open("booked");
+    const { user, house } = await openDesk("booked");
     const all = lines().length;
     expect(all).toBeGreaterThan(0);
     expect(document.querySelectorAll("section.day h2").length).toBeGreaterThan(0);
@@ -66,7 +54,7 @@ describe("booked visits", () => {
   it("REL-46 that cannot be read say so, and are read again by one press", async () => {
     const house = openHouse();
     house.fail = (line) => (line.startsWith("GET Appointment") ? 500 : undefined);
-    const { user } = await open("booked", house);
+    const { user } = await openDesk("booked", house);
     expect(await screen.findByRole("alert")).toBeTruthy();
     house.fail = () => undefined;
     await user.click(button("Read the list again"));
@@ -74,7 +62,7 @@ describe("booked visits", () => {
   });
 
   it("W4 one is moved to another time inside its days: the old time is free, the new one is taken", async () => {
-    const { user, house } = await open("booked");
+    const { user, house } = await openDesk("booked");
     const { visit, line, stored } = await firstBooked(house);
     await user.click(line.getByRole("button", { name: /^Move/ }));
     const choice = (await line.findAllByRole("radio"))[0]!;
@@ -89,23 +77,51 @@ describe("booked visits", () => {
   });
 
   it("W3 moved outside its days it needs a reason, and the doctor is told", async () => {
-    const { user, house } = await open("booked");
+    const { user, house } = await openDesk("booked");
     const { line, stored } = await firstBooked(house);
     await user.click(line.getByRole("button", { name: /^Move/ }));
-    const day = await line.findByLabelText<HTMLSelectElement>("Day");
-    await user.selectOptions(day, [...day.options].find((o) => o.text.endsWith("after the last day"))!.value);
-    await user.click(within(line.getByRole("group", { name: "Times of that day" })).getAllByRole("radio")[0]!);
-    await user.click(line.getAllByRole("button", { name: "Move" }).at(-1)!);
-    expect(line.getByText("Say why it lies outside the days of the plan.")).toBeTruthy();
-    await user.type(line.getByLabelText("Why outside the days of the plan?"), "No way to come earlier");
-    await user.click(line.getAllByRole("button", { name: "Move" }).at(-1)!);
-    expect(await screen.findByText(/The doctor who asked for it was told/)).toBeTruthy();
+    const doMove = () => line.getAllByRole("button", { name: "Move" }).at(-1)!;
+    await outsideForAReason(user, line, doMove, "No way to come earlier");
     expect(JSON.stringify(stored().extension)).toContain("No way to come earlier");
     expect(house.all<Communication>("Communication")).toHaveLength(1);
   });
 
+  it("W4 one that took two times in a row is moved to two others, and both of its own are free again", async () => {
+    const house = openHouse();
+    const { visits } = given(await readBooked(house.session, DAY, TODAY, "2026-03-16"));
+    const visit = visits.find((v) => {
+      const next = v.status === "booked" && !v.recheck && nextTo(house, v.slots[0]);
+      return next && next.status === "free";
+    })!;
+    const second = nextTo(house, visit.slots[0])!;
+    house.enter({ ...second, status: "busy" });
+    const minutes = (Date.parse(second.end) - Date.parse(visit.start)) / 60_000;
+    const slot = [...visit.slots, `Slot/${second.id}`].map((reference) => ({ reference }));
+    house.enter({ ...visit.entry.resource, end: second.end, minutesDuration: minutes, slot });
+    const { user } = await openDesk("booked", house);
+    const line = within(
+      lines().find(
+        (li) => li.textContent?.includes(visit.patient.name) && li.textContent.includes(visit.at.slice(11)),
+      )!,
+    );
+    await user.click(line.getByRole("button", { name: /^Move/ }));
+    const [choice] = await line.findAllByRole("radio");
+    expect(choice!.closest("label")!.textContent).toContain(`, ${minutes} minutes, `);
+    await user.click(choice!);
+    await user.click(line.getAllByRole("button", { name: "Move" }).at(-1)!);
+    expect(await screen.findByText(/ is moved to /)).toBeTruthy();
+    const states = (references: readonly string[]) => references.map((reference) => house.one<Slot>(reference).status);
+    const stored = house.one<Appointment>(visit.entry.reference);
+    const taken = stored.slot!.map(({ reference }) => reference!);
+    expect(states(taken)).toEqual(["busy", "busy"]);
+    expect(states(slot.map(({ reference }) => reference).filter((one) => !taken.includes(one)))).toEqual([
+      "free",
+      "free",
+    ]);
+  });
+
   it("W4 one is called off by the clinic with a reason: its time is free, and it is asked for again", async () => {
-    const { user, house } = await open("booked");
+    const { user, house } = await openDesk("booked");
     const { visit, line, stored } = await firstBooked(house);
     await user.click(line.getByRole("button", { name: /^Call off/ }));
     await user.click(line.getByRole("button", { name: "Call this visit off" }));
@@ -122,7 +138,7 @@ describe("booked visits", () => {
   });
 
   it("is left as it is when somebody thinks better of it", async () => {
-    const { user, house } = await open("booked");
+    const { user, house } = await openDesk("booked");
     const { line, stored } = await firstBooked(house);
     const before = JSON.stringify(stored());
     for (const act of [/^Call off/, /^Move/]) {
@@ -134,7 +150,7 @@ describe("booked visits", () => {
   });
 
   it("W2 a visit that somebody else changed meanwhile is told and not written over", async () => {
-    const { user, house } = await open("booked");
+    const { user, house } = await openDesk("booked");
     const { line, stored } = await firstBooked(house);
     await user.click(line.getByRole("button", { name: /^Call off/ }));
     await user.type(line.getByLabelText("Why is it called off?"), "Has a cold");
@@ -155,7 +171,7 @@ describe("booked visits", () => {
     vi.spyOn(HTMLAnchorElement.prototype, "click").mockImplementation(function (this: HTMLAnchorElement) {
       files.push({ name: this.download, blob: last! });
     });
-    const { user, house } = await open("booked");
+    const { user, house } = await openDesk("booked");
     await user.click(button("Calendar file of all of them"));
     await waitFor(() => expect(files).toHaveLength(1));
     const { line } = await firstBooked(house);
@@ -170,7 +186,7 @@ describe("booked visits", () => {
 
 describe("nothing lost", () => {
   it("W6 shows what is due, what was missed, and what is booked for a plan or a patient that changed", async () => {
-    await open("again");
+    await openDesk("again");
     const count = (heading: RegExp) =>
       Number(screen.getByRole("heading", { name: heading }).querySelector(".count")!.textContent);
     expect(count(/^Booked, and to be decided about/)).toBe(lines().length);
@@ -182,7 +198,7 @@ describe("nothing lost", () => {
   });
 
   it("W6 a visit of a patient who died is called off for good by default, and leaves the page", async () => {
-    const { user, house } = await open("again");
+    const { user, house } = await openDesk("again");
     const line = within(lineOf("Josephine Wyverley"));
     await user.click(line.getByRole("button", { name: /^Call off/ }));
     expect(line.getByRole<HTMLInputElement>("checkbox").checked).toBe(false);
@@ -202,7 +218,7 @@ describe("nothing lost", () => {
       .all<Appointment>("Appointment")
       .find((a) => a.status === "booked" && JSON.stringify(a.participant).includes("ulrich-penhallow"))!;
     house.enter({ ...visit, start: "2026-03-09T09:00:00Z", end: "2026-03-09T09:15:00Z" });
-    const { user } = await open("again", house);
+    const { user } = await openDesk("again", house);
     const line = within(lineOf("did the patient come?"));
     await user.click(line.getByRole("button", { name: /^Did not come/ }));
     await user.click(line.getByRole("button", { name: "Note that the patient did not come" }));
@@ -217,7 +233,7 @@ describe("nothing lost", () => {
       .find((a) => a.status === "booked" && JSON.stringify(a.participant).includes("ulrich-penhallow"))!;
     house.enter({ ...visit, start: "2026-03-10T06:30:00Z", end: "2026-03-10T06:45:00Z" });
     vi.setSystemTime(new Date(2026, 2, 11, 7, 30));
-    const { user } = await open("again", house);
+    const { user } = await openDesk("again", house);
     await user.click(within(lineOf("Ulrich Penhallow")).getByRole("button", { name: /^Came/ }));
     await waitFor(() => expect(house.one<Appointment>(`Appointment/${visit.id}`).status).toBe("fulfilled"));
     await waitFor(() => expect(lineOf("Ulrich Penhallow")).toBeUndefined());
@@ -234,7 +250,7 @@ describe("nothing lost", () => {
       .all<Appointment>("Appointment")
       .find((a) => a.status === "booked" && JSON.stringify(a.participant).includes("ulrich-penhallow"))!;
     house.enter({ ...visit, requestedPeriod: [{ start: "2026-05-01", end: "2026-05-08" }] });
-    await open("again", house);
+    await openDesk("again", house);
     expect(lineOf("Ulrich Penhallow").textContent).toContain(
       "It lies outside the days of the plan. Keep it, or move it?",
     );
@@ -242,7 +258,7 @@ describe("nothing lost", () => {
   });
 
   it("W4 a missed visit is arranged anew on the same page, and the page says how its days are counted", async () => {
-    const { user } = await open("again");
+    const { user } = await openDesk("again");
     const missed = screen.getByRole("heading", { name: /^Did not take place/ }).closest("section")!;
     const item = within(
       within(missed)
@@ -258,11 +274,11 @@ describe("nothing lost", () => {
 
   it("says so when there is nothing, and when it could not be read", async () => {
     const house = openHouse({ empty: true });
-    const { user } = await open("again", house);
+    const { user } = await openDesk("again", house);
     expect(screen.getByText(/^Nothing: no visit is due without a time/)).toBeTruthy();
     cleanup();
     house.fail = (line) => (line.startsWith("GET ServiceRequest") ? 500 : undefined);
-    await open("again", house);
+    await openDesk("again", house);
     expect(await screen.findByRole("alert")).toBeTruthy();
     expect(screen.queryByText(/^Nothing: no visit is due/)).toBeNull();
     house.fail = () => undefined;
@@ -273,7 +289,7 @@ describe("nothing lost", () => {
 
 describe("times for everyone shown", () => {
   async function propose() {
-    const opened = await open("arrange");
+    const opened = await openDesk("arrange");
     await opened.user.click(button("Propose times for everyone shown"));
     const region = within(screen.getByRole("region", { name: "Proposal for everyone shown" }));
     await region.findByText(/no proposal can have fewer than/);
@@ -319,7 +335,7 @@ describe("times for everyone shown", () => {
 
   it("REL-46 says what could not be read, and proposes once it can be", async () => {
     const house = openHouse();
-    const { user } = await open("arrange", house);
+    const { user } = await openDesk("arrange", house);
     house.fail = (line) => (line.startsWith("GET Slot") ? 500 : undefined);
     await user.click(button("Propose times for everyone shown"));
     expect(await screen.findByRole("alert")).toBeTruthy();

@@ -1,34 +1,15 @@
 // @vitest-environment happy-dom
-import { act, cleanup, configure, fireEvent, render, screen, waitFor, within } from "@testing-library/react";
-import userEvent from "@testing-library/user-event";
+import { act, fireEvent, screen, waitFor, within } from "@testing-library/react";
 import type { Appointment, Communication, Patient, ServiceRequest, Slot } from "fhir/r4";
-import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
-import ClinicDesk from "../../src/app/tasks/arrange-visits/clinic-desk.tsx";
-import { type House, MORNING, openHouse } from "./clinic-house.ts";
+import { describe, expect, it } from "vitest";
+import { type House, openHouse } from "./clinic-house.ts";
+import { button, onTheMorning, openDesk, outsideForAReason } from "./clinic-screen.tsx";
 
-// A list of fifty lines is much to print at every look that finds nothing yet; what is hidden is told by the tests in a browser.
-configure({ asyncUtilTimeout: 20_000, defaultHidden: true, getElementError: (message) => new Error(message ?? "") });
-beforeEach(() => {
-  vi.useFakeTimers({ now: MORNING, toFake: ["Date"] });
-  window.location.hash = "";
-});
-afterEach(() => {
-  cleanup();
-  vi.useRealTimers();
-});
+onTheMorning();
 
-async function open(house: House = openHouse(), view = "arrange") {
-  window.location.hash = view;
-  const user = userEvent.setup();
-  await act(async () => {
-    render(<ClinicDesk session={house.session} />);
-  });
-  await waitFor(() => expect(screen.queryByText("The list is being read.")).toBeNull());
-  return { user, house };
-}
+const open = (house?: House, view = "arrange") => openDesk(view, house);
 /** Somebody comes back to the page: it looks at the server at once. */
 const comeBack = () => act(async () => void document.dispatchEvent(new Event("visibilitychange")));
-const button = (name: string | RegExp) => screen.getByRole<HTMLButtonElement>("button", { name });
 const names = () => [...document.querySelectorAll(".worklist .whose b")].map((b) => b.textContent);
 const ANSGAR = /^Arrange the visits of Ansgar Brackenridge ?, Splint review/;
 const reviewOfAnsgar = (house: House) =>
@@ -166,17 +147,14 @@ describe("the list of visits to arrange", () => {
       next: "Open it again.",
     };
     const house = openHouse({ session: { state: () => ({ kind: "ended", problem }) as never } });
-    window.location.hash = "";
-    await act(async () => {
-      render(<ClinicDesk session={house.session} />);
-    });
+    await open(house);
     expect(screen.getByRole("alert").textContent).toContain("Your sign-in has ended. Nothing is lost. Open it again.");
     expect(names()).toEqual([]);
   });
 });
 
 describe("days on which the clinics are closed", () => {
-  const closedOn = (...closedDays: { day: string; why: string }[]) => {
+  const closedOn = (...closedDays: { day: string; why: string; clinic?: string }[]) => {
     const config = { issuers: [], frameAncestors: [], closedDays: "closed-days.json" };
     const house = openHouse({ session: { config } });
     house.files.set("closed-days.json", JSON.stringify({ from: "2026-01-01", to: "2026-12-31", closedDays }));
@@ -195,6 +173,30 @@ describe("days on which the clinics are closed", () => {
     const days = [...within(part).getByLabelText<HTMLSelectElement>("Day").options].map((o) => o.text);
     expect(days.filter((text) => text.includes("11 March"))).toEqual([expect.stringContaining(`closed: ${FOUNDERS}`)]);
     expect(screen.queryByText(/holidays are not known|are known until/)).toBeNull();
+  });
+
+  it("W2 of another clinic do not close this one, and a name that no clinic bears is told", async () => {
+    const days = [
+      { day: "2026-03-11", why: FOUNDERS, clinic: "Hand clinic, Alder Quay" },
+      { day: "2026-03-10", why: FOUNDERS, clinic: "Hand therapy, Alder Quay" },
+      { day: "2026-03-12", why: FOUNDERS, clinic: "Hand terapy" },
+    ];
+    const { user } = await open(closedOn(...days));
+    expect(
+      screen.getByText(/^Closed days are written down for "Hand terapy", and no clinic here has that name/),
+    ).toBeTruthy();
+    await user.click(screen.getAllByRole("button", { name: ANSGAR })[0]!);
+    await waitFor(() => expect(document.querySelector(".one-visit")).not.toBeNull());
+    const part = within(document.querySelector<HTMLElement>(".one-visit")!);
+    const offered = part.getByRole("group", { name: /^Choose a time/ }).textContent!;
+    expect(offered).toContain("11 March");
+    expect(offered).not.toMatch(/10 March 2026, \d\d:\d\d, Hand therapy, Alder Quay/);
+    const closedDay = [...part.getByLabelText<HTMLSelectElement>("Day").options].find((o) =>
+      o.text.includes("10 March"),
+    )!;
+    await user.selectOptions(part.getByLabelText("Day"), closedDay.value);
+    const ofDay = part.getByRole("group", { name: "Times of that day" }).textContent;
+    expect(ofDay).toContain(`Hand therapy, Alder QuayClosed: ${FOUNDERS}`);
   });
 
   it("W2 are proposed to nobody of a whole list", async () => {
@@ -263,16 +265,7 @@ describe("one patient's visits", () => {
     const { user, house } = await openAnsgar();
     const { id } = reviewOfAnsgar(house);
     const part = within(document.querySelector<HTMLElement>(".one-visit")!);
-    const day = part.getByLabelText<HTMLSelectElement>("Day");
-    const late = [...day.options].find((o) => o.text.endsWith("after the last day"))!;
-    await user.selectOptions(day, late.value);
-    await user.click(within(part.getByRole("group", { name: "Times of that day" })).getAllByRole("radio")[0]!);
-    await user.click(button("Book"));
-    expect(part.getByText("Say why it lies outside the days of the plan.")).toBeTruthy();
-    expect(house.one<Appointment>(`Appointment/${id}`).status).toBe("proposed");
-    await user.type(part.getByLabelText("Why outside the days of the plan?"), "Away until then");
-    await user.click(button("Book"));
-    expect(await screen.findByText(/^The doctor who asked for it was told/)).toBeTruthy();
+    await outsideForAReason(user, part, () => button("Book"), "Away until then");
     expect(JSON.stringify(house.one<Appointment>(`Appointment/${id}`).extension)).toContain("Away until then");
     expect(house.all<Communication>("Communication").map((c) => c.about?.[0]?.reference)).toEqual([
       `Appointment/${id}`,

@@ -162,6 +162,21 @@ describe("the visits of one patient", () => {
     const none = one(long, row.slice(1));
     expect([none.suggested, none.obstacles.length > 0]).toEqual([[], true]);
   });
+  it("W2 on a day on which one of two clinics is closed are those of the other; closed at both, the day is named", () => {
+    const other = "Schedule/other";
+    const both = [aTime("2026-03-17", "09:00"), aTime("2026-03-17", "10:00", { schedule: other })];
+    const offered = (...closedAt: string[]) => {
+      const { series } = seriesOf([aVisit({})], [], always);
+      const closed = (place: string) => (closedAt.includes(place) ? "Founders' Day" : undefined);
+      const offer = offerFor(series[0]!, both, { ...around, closed });
+      return [at(offer.suggested), offer.obstacles, freeDays(offer.free, aVisit({}).days, closed)[0]!.words] as const;
+    };
+    const [here, none, day] = offered(CLINIC.reference);
+    expect([here, none, day]).toEqual([["2026-03-17T10:00"], [], "Tue 17 March 2026: 2 free, inside the days"]);
+    const [nowhere, why, closedDay] = offered(CLINIC.reference, other);
+    expect([nowhere, why[0]]).toEqual([[], "Closed on 5 days: Founders' Day."]);
+    expect(closedDay).toBe("Tue 17 March 2026: 2 free, inside the days, closed: Founders' Day");
+  });
   it("without a day to count from are named, not lost", () => {
     const { series, notYet } = seriesOf([aVisit({ days: {} })], [], always);
     expect(series).toEqual([]);

@@ -5,6 +5,7 @@ import type { BookedVisit, ListedVisit } from "../../src/fhir/listed-visit.ts";
 import { offers, placeInDays } from "../../src/fhir/slot.ts";
 import { carryOut } from "../../src/smart/booking.ts";
 import * as list from "../../src/smart/clinic-list.ts";
+import { readSchedules, readTimes } from "../../src/smart/clinic-times.ts";
 import { type House, TODAY } from "./clinic-house.ts";
 
 export const DAY = { today: TODAY, zone: Intl.DateTimeFormat().resolvedOptions().timeZone };
@@ -27,10 +28,10 @@ export async function atTheClinic(house: House, patient: string) {
   const filter = { patient: `Patient/${patient}` };
   const waiting = async () => given(await list.readVisits(house.session, DAY, { filter })).visits;
   const visit = (await waiting()).find((v) => v.state === "asked" && v.days.latest !== undefined)!;
-  const schedules = given(await list.readSchedules(house.session)).filter((s) => offers(s, visit));
+  const schedules = given(await readSchedules(house.session)).filter((s) => offers(s, visit));
   const times = async (status: "free" | "any" = "free") => {
     const asked = { schedules: schedules.map((s) => s.reference), from: TODAY, to: READ_UNTIL, status };
-    return given(await list.readTimes(house.session, DAY, asked)).times;
+    return given(await readTimes(house.session, DAY, asked)).times;
   };
   const all = (await times()).map(
     (time): Place => ({ time, schedule: schedules.find((s) => s.reference === time.schedule)! }),

@@ -3,7 +3,7 @@ import { afterEach, beforeEach, describe, expect, it, vi } from "vitest";
 import { booking, callingOff, moving, type Place } from "../../src/fhir/clinic-act.ts";
 import { longEnough } from "../../src/fhir/slot.ts";
 import { HELD_FOR } from "../../src/fhir/visit-marks.ts";
-import { looseTimes, mendTime, readTime } from "../../src/smart/booking.ts";
+import { looseTimes, mendTime, readTime } from "../../src/smart/clinic-times.ts";
 import type { ClinicSession } from "../../src/smart/session.ts";
 import { type House, MORNING, openHouse } from "../app/clinic-house.ts";
 import { act, atTheClinic, DAY } from "../app/clinic-staff.ts";

@@ -5,8 +5,9 @@ import { codesOf } from "../../launch/ehr/fhir/definitions.ts";
 import { booking, callingOff, missing, moving, type Place } from "../../src/fhir/clinic-act.ts";
 import { type BookedVisit, isOverdue, type ListedVisit } from "../../src/fhir/listed-visit.ts";
 import { type ClinicTime, offers, placeInDays } from "../../src/fhir/slot.ts";
-import { type ActReport, carryOut, looseTimes, mendTime } from "../../src/smart/booking.ts";
+import { type ActReport, carryOut } from "../../src/smart/booking.ts";
 import * as list from "../../src/smart/clinic-list.ts";
+import { looseTimes, mendTime, readSchedules, readTimes } from "../../src/smart/clinic-times.ts";
 import type { ClinicSession } from "../../src/smart/session.ts";
 import { clinicLaunched, control, openPractice, type Practice } from "./on-practice.ts";
 
@@ -47,10 +48,8 @@ async function everyVisit(): Promise<ListedVisit[]> {
   return visits;
 }
 const places = async (who: string, from = day.today, to = inDays(80)): Promise<Place[]> => {
-  const schedules = given(await list.readSchedules(session)).filter((s) => offers(s, { who }));
-  const { times } = given(
-    await list.readTimes(session, day, { schedules: schedules.map((s) => s.reference), from, to }),
-  );
+  const schedules = given(await readSchedules(session)).filter((s) => offers(s, { who }));
+  const { times } = given(await readTimes(session, day, { schedules: schedules.map((s) => s.reference), from, to }));
   return times
     .filter((time) => Date.parse(time.start) > Date.now())
     .map((time) => ({ time, schedule: schedules.find((s) => s.reference === time.schedule)! }));
@@ -308,7 +307,7 @@ describe("after it is booked", () => {
   }
   const freshTimes = async ({ time, schedule }: Place): Promise<readonly ClinicTime[]> =>
     given(
-      await list.readTimes(session, day, {
+      await readTimes(session, day, {
         schedules: [schedule.reference],
         from: time.day,
         to: time.day,
@@ -421,7 +420,7 @@ describe("a record system without transactions", () => {
       if (type !== "Slot") return;
       expect(time.status).toBe("busy-tentative");
       const { times } = given(
-        await list.readTimes(session, day, {
+        await readTimes(session, day, {
           schedules: [place.schedule.reference],
           from: place.time.day,
           to: place.time.day,

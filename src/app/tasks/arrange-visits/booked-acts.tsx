@@ -4,8 +4,7 @@ import { type CallingOff, callingOff, came, missing, moving } from "../../../fhi
 import type { BookedVisit } from "../../../fhir/listed-visit.ts";
 import type { ClinicTime } from "../../../fhir/slot.ts";
 import { type Day, dayAfter } from "../../../scheduling/index.ts";
-import { readTime } from "../../../smart/booking.ts";
-import { readTimes } from "../../../smart/clinic-list.ts";
+import { readTime, readTimes } from "../../../smart/clinic-times.ts";
 import {
   type Arranging,
   isOutside,

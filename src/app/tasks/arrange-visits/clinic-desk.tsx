@@ -1,8 +1,8 @@
 /** The clinic's desk: what is to be arranged, what would be forgotten, what is booked. Opened by clinic staff without a patient. */
 import { useEffect, useMemo, useRef, useState, useSyncExternalStore } from "react";
-import { dayAfter } from "../../../scheduling/index.ts";
-import { readSchedules } from "../../../smart/clinic-list.ts";
+import { dayAfter, whyClosed } from "../../../scheduling/index.ts";
 import { clinicLosses } from "../../../smart/clinic-scopes.ts";
+import { readSchedules } from "../../../smart/clinic-times.ts";
 import type { Problem } from "../../../smart/problem.ts";
 import type { ClinicSession } from "../../../smart/session.ts";
 import { ProblemScreen } from "../../parts/problem-screen.tsx";
@@ -42,10 +42,10 @@ export default function ClinicDesk({ session }: { session: ClinicSession }) {
   const closedDays = useAsked("closed", () => readClosed(session.config));
   const known = schedules.value;
   const closed = closedDays.value;
-  const clinic = useMemo(
-    () => known && closed && { session, day, schedules: known.ok ? known.value : [], closed: closed.closed },
-    [known, closed, session, day],
-  );
+  const clinic = useMemo(() => {
+    const at = known?.ok ? known.value : [];
+    return known && closed && { session, day, schedules: at, closed: whyClosed(closed.closedDays, at) };
+  }, [known, closed, session, day]);
   const warning = useIdle(session.config.coverAfterMinutes ?? LOCK_AFTER_MINUTES, () => {
     session.end();
     setCovered({
@@ -61,7 +61,7 @@ export default function ClinicDesk({ session }: { session: ClinicSession }) {
   }, [view, first, moved]);
 
   if (covered) return <ProblemScreen problem={covered} />;
-  const note = closed && closedNote(closed, dayAfter(day.today, AHEAD));
+  const note = closed && closedNote(closed, dayAfter(day.today, AHEAD), known?.ok ? known.value : undefined);
   const losses = clinicLosses(session.granted);
   const state = session.state();
   return (

@@ -8,6 +8,7 @@ import {
   canCome,
   type Day,
   dayAfter,
+  daysBetween,
   dayWords,
   instantOf,
   isClock,
@@ -22,6 +23,7 @@ import {
   type Taken,
   type VisitToArrange,
   visitsToArrange,
+  type WhyClosed,
   type Window,
   workingDayOf,
 } from "../../../scheduling/index.ts";
@@ -144,10 +146,21 @@ interface OfferDay {
   readonly today: Day;
   readonly now: Date;
   readonly zone: string;
-  /** Days on which nothing is suggested, and why: a time that the record system has there can still be chosen. */
-  readonly closed?: ReadonlyMap<Day, string>;
+  /** Why a place is closed on a day: nothing is suggested there; a time that the record system has there can still be chosen. */
+  readonly closed?: WhyClosed;
 }
-const NONE_CLOSED: ReadonlyMap<Day, string> = new Map();
+const NONE_CLOSED: WhyClosed = () => undefined;
+
+/** Days on which every one of these places is closed; the reason of the first of them stands for all. */
+function closedEverywhere(places: readonly string[], days: Iterable<Day>, closed: WhyClosed): ReadonlyMap<Day, string> {
+  const found = new Map<Day, string>();
+  for (const day of days) {
+    // Where no place has any time, what is said of all clinics still holds.
+    const whys = (places.length > 0 ? places : [""]).map((place) => closed(place, day));
+    if (whys.every((why) => why !== undefined)) found.set(day, whys[0]!);
+  }
+  return found;
+}
 
 /**
  * @param every every time of the places, free or not, in the order of their start
@@ -163,12 +176,15 @@ export function offerFor(
   const seats = times.map((time) => seatOf(time, visit.role, time.schedule, zone));
   const ahead = times.filter((time) => Date.parse(time.start) > now.getTime());
   const free = ahead.filter((time) => time.status === "free");
-  const isFree = new Set(free.map((time) => time.reference));
+  const isOpen = (time: ClinicTime) => closed(time.schedule, time.day) === undefined;
+  const isFree = new Set(free.filter(isOpen).map((time) => time.reference));
+  const places = [...new Set(times.map((time) => time.schedule))];
+  const days = new Set([...times.map((time) => time.day), ...daysBetween(visit.due.earliest, visit.due.latest)]);
   const around: Around = {
     today,
     seats,
     free: seats.filter(({ slots }) => isFree.has(slots[0]!)),
-    closed: new Map([[HERE, closed]]),
+    closed: new Map([[HERE, closedEverywhere(places, days, closed)]]),
     first,
   };
   const { due } = visit;
@@ -177,7 +193,7 @@ export function offerFor(
     (time) =>
       time.day >= laterOf(after, today) &&
       time.day <= due.latest &&
-      !closed.has(time.day) &&
+      isOpen(time) &&
       canCome(visit.unavailable, time.day),
   );
   const suggested = nearest(within, due.ideal < today ? today : due.ideal);
@@ -245,15 +261,16 @@ const WHERE = {
 export function freeDays(
   free: readonly ClinicTime[],
   days: ListedVisit["days"],
-  closed: ReadonlyMap<Day, string> = NONE_CLOSED,
+  closed: WhyClosed = NONE_CLOSED,
 ): FreeDay[] {
   const byDay = new Map<Day, ClinicTime[]>();
   for (const time of free) byDay.set(time.day, [...(byDay.get(time.day) ?? []), time]);
-  return [...byDay].map(([day, times]) => ({
-    day,
-    times,
-    words: `${dayWords(day)}: ${times.length} free${WHERE[placeInDays(day, days)]}${closed.has(day) ? words.closed.on(closed.get(day)!) : ""}`,
-  }));
+  return [...byDay].map(([day, times]) => {
+    const places = [...new Set(times.map((time) => time.schedule))];
+    const why = closedEverywhere(places, [day], closed).get(day);
+    const shut = why === undefined ? "" : words.closed.on(why);
+    return { day, times, words: `${dayWords(day)}: ${times.length} free${WHERE[placeInDays(day, days)]}${shut}` };
+  });
 }
 /** Whether a time lies outside the days of any of these visits: then a reason is asked for. */
 export const isOutside = (time: Pick<ClinicTime, "day">, parts: readonly Pick<ListedVisit, "days">[]): boolean =>

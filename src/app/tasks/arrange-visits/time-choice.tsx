@@ -43,6 +43,10 @@ export function TimeChoice({
   const [day, setDay] = useState<Day>();
   const { days } = arranging.parts[0]!;
   const all = freeDays(offer.free, days, clinic.closed);
+  const closedHint = ({ schedule, day: on }: ClinicTime) => {
+    const why = clinic.closed(schedule, on);
+    return why === undefined ? "" : words.closed.that(why);
+  };
   const ofDay = all.find((one) => one.day === day)?.times ?? [];
   const first =
     offer.suggested.length > 0
@@ -109,7 +113,7 @@ export function TimeChoice({
               <div className="options">
                 {ofDay
                   .filter((time) => !first.some((one) => one.time.reference === time.reference))
-                  .map((time) => option(time, "", true))}
+                  .map((time) => option(time, closedHint(time), true))}
               </div>
             </fieldset>
           )}

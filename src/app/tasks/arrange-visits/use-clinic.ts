@@ -3,7 +3,7 @@ import { formatISO } from "date-fns";
 import { useEffect, useRef, useState } from "react";
 import type { ActAnswer, ActingStaff } from "../../../fhir/clinic-act.ts";
 import type { ClinicSchedule } from "../../../fhir/slot.ts";
-import type { Day } from "../../../scheduling/index.ts";
+import type { WhyClosed } from "../../../scheduling/index.ts";
 import { type ActReport, carryOut } from "../../../smart/booking.ts";
 import type { ClinicDay } from "../../../smart/clinic-list.ts";
 import type { ClinicSession } from "../../../smart/session.ts";
@@ -14,8 +14,8 @@ export interface Clinic {
   readonly session: ClinicSession;
   readonly day: ClinicDay;
   readonly schedules: readonly ClinicSchedule[];
-  /** Days on which the clinics are closed, and why. */
-  readonly closed: ReadonlyMap<Day, string>;
+  /** Why a schedule (its reference) is closed on a day. */
+  readonly closed: WhyClosed;
 }
 /** The clinic's zone is the one of the computer that stands in it, unless the settings name another. */
 export const zoneOf = (_session: ClinicSession): string => Intl.DateTimeFormat().resolvedOptions().timeZone;

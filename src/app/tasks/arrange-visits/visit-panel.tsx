@@ -4,7 +4,8 @@ import { booking } from "../../../fhir/clinic-act.ts";
 import type { BookedVisit, ListedVisit } from "../../../fhir/listed-visit.ts";
 import type { ClinicTime } from "../../../fhir/slot.ts";
 import { type Day, dayAfter, dayWords } from "../../../scheduling/index.ts";
-import { readBookedOf, readTimes, readVisits } from "../../../smart/clinic-list.ts";
+import { readBookedOf, readVisits } from "../../../smart/clinic-list.ts";
+import { readTimes } from "../../../smart/clinic-times.ts";
 import type { Problem } from "../../../smart/problem.ts";
 import {
   type Arranging,
@@ -115,7 +116,7 @@ export function VisitPanel({ clinic, visit, at, onBooked, onNext, onClose }: Pan
       from.times.some(
         (t) =>
           t.day === on &&
-          !clinic.closed.has(on) &&
+          clinic.closed(t.schedule, on) === undefined &&
           placesFor({ who: role }, schedules, at).some((s) => s.reference === t.schedule),
       ),
     );

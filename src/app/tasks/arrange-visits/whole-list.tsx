@@ -3,7 +3,8 @@ import { useEffect, useRef, useState } from "react";
 import { booking } from "../../../fhir/clinic-act.ts";
 import type { ListedVisit } from "../../../fhir/listed-visit.ts";
 import { dayAfter } from "../../../scheduling/index.ts";
-import { readBooked, readTimes } from "../../../smart/clinic-list.ts";
+import { readBooked } from "../../../smart/clinic-list.ts";
+import { readTimes } from "../../../smart/clinic-times.ts";
 import type { Problem } from "../../../smart/problem.ts";
 import { offerFor, placesFor, scheduleOf, timeAndPlace } from "./offers.ts";
 import { type Said, SaidList, saidOf, Trouble } from "./outcome.tsx";
@@ -54,7 +55,9 @@ export function WholeList({ clinic, visits, at, onBooked, onClose }: WholeListPr
     if (!times.ok) return setFailed(times.problem);
     if (!booked.ok) return setFailed(booked.problem);
     const now = session.clock.now().getTime();
-    const free = times.value.times.filter(({ start, day: on }) => Date.parse(start) > now && !clinic.closed.has(on));
+    const free = times.value.times.filter(
+      ({ start, schedule, day: on }) => Date.parse(start) > now && clinic.closed(schedule, on) === undefined,
+    );
     const whole = wholeProblem(visits, booked.value.visits, free, schedules, { ...day, at });
     const { assignment, cancelled } = await searchSlowly(whole.problem, {
       onProgress: ({ round, leftOver }) =>

@@ -103,7 +103,10 @@ export const words = {
       `The closed days of the clinics could not be read (${file}). ${why} Times may be offered on public holidays: tell whoever installed Fingerpost.`,
     knownUntil: (day: string) =>
       `The closed days of the clinics are known until ${day}: times after that may lie on public holidays.`,
+    noSuchClinic: (names: string) =>
+      `Closed days are written down for ${names}, and no clinic here has that name: times may be offered on them. Tell whoever installed Fingerpost.`,
     on: (why: string) => `, closed: ${why}`,
+    that: (why: string) => `Closed: ${why}`,
   },
   outcome: {
     booked: (what: string, when: string) => `${what} is booked: ${when}.`,
