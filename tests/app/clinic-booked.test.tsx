@@ -51,6 +51,27 @@ describe("booked visits", () => {
     expect(button("Print the day list").disabled).toBe(true);
   });
 
+  it("are printed as the day list of the clinic that they are narrowed to, without anything that can be pressed", async () => {
+    const printed: string[] = [];
+    vi.stubGlobal("print", () => printed.push(document.querySelector(".print-only")!.textContent!));
+    const { user } = await openDesk("booked");
+    await user.click(button("Print the day list"));
+    const clinic = screen.getByLabelText<HTMLSelectElement>("Clinic");
+    const all = lines().length;
+    const one = [...clinic.options].slice(1).find(({ value }) => {
+      fireEvent.change(clinic, { target: { value } });
+      return lines().length > 0;
+    });
+    expect(lines().length).toBeLessThan(all);
+    await user.click(button("Print the day list"));
+    expect(printed).toHaveLength(2);
+    expect(printed[1]).toContain(one!.text);
+    expect(printed[0]).not.toContain(one!.text);
+    const pressed = [...document.querySelectorAll("button, select, input, nav")];
+    expect(pressed.filter((element) => element.closest(".no-print") === null)).toEqual([]);
+    vi.unstubAllGlobals();
+  });
+
   it("REL-46 that cannot be read say so, and are read again by one press", async () => {
     const house = openHouse();
     house.fail = (line) => (line.startsWith("GET Appointment") ? 500 : undefined);
@@ -81,7 +102,8 @@ describe("booked visits", () => {
     const { line, stored } = await firstBooked(house);
     await user.click(line.getByRole("button", { name: /^Move/ }));
     const doMove = () => line.getAllByRole("button", { name: "Move" }).at(-1)!;
-    await outsideForAReason(user, line, doMove, "No way to come earlier");
+    const { start } = stored();
+    await outsideForAReason(user, line, doMove, "No way to come earlier", () => expect(stored().start).toBe(start));
     expect(JSON.stringify(stored().extension)).toContain("No way to come earlier");
     expect(house.all<Communication>("Communication")).toHaveLength(1);
   });

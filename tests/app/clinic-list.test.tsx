@@ -265,7 +265,13 @@ describe("one patient's visits", () => {
     const { user, house } = await openAnsgar();
     const { id } = reviewOfAnsgar(house);
     const part = within(document.querySelector<HTMLElement>(".one-visit")!);
-    await outsideForAReason(user, part, () => button("Book"), "Away until then");
+    await outsideForAReason(
+      user,
+      part,
+      () => button("Book"),
+      "Away until then",
+      () => expect(house.one<Appointment>(`Appointment/${id}`).status).toBe("proposed"),
+    );
     expect(JSON.stringify(house.one<Appointment>(`Appointment/${id}`).extension)).toContain("Away until then");
     expect(house.all<Communication>("Communication").map((c) => c.about?.[0]?.reference)).toEqual([
       `Appointment/${id}`,

@@ -35,18 +35,25 @@ function expectRead(): void {
 export const button = (name: string | RegExp) => screen.getByRole<HTMLButtonElement>("button", { name });
 
 type Part = ReturnType<typeof within<typeof queries>>;
-/** A time after the last day: refused without a reason, then done for one. `press` is the button of the act. */
+/**
+ * A time after the last day: refused without a reason, then done for one.
+ *
+ * @param press the button of the act
+ * @param untouched what must still hold after the refusal
+ */
 export async function outsideForAReason(
   user: ReturnType<typeof userEvent.setup>,
   part: Part,
   press: () => HTMLElement,
   reason: string,
+  untouched: () => void,
 ): Promise<void> {
   const day = await part.findByLabelText<HTMLSelectElement>("Day");
   await user.selectOptions(day, [...day.options].find((o) => o.text.endsWith("after the last day"))!.value);
   await user.click(within(part.getByRole("group", { name: "Times of that day" })).getAllByRole("radio")[0]!);
   await user.click(press());
   part.getByText("Say why it lies outside the days of the plan.");
+  untouched();
   await user.type(part.getByLabelText("Why outside the days of the plan?"), reason);
   await user.click(press());
   await screen.findByText(/The doctor who asked for it was told/);
