@@ -1,7 +1,7 @@
 /** The clinic's screens over the house, as the person at them sees and presses them. */
 import { act, cleanup, configure, type queries, render, screen, waitFor, within } from "@testing-library/react";
 import userEvent from "@testing-library/user-event";
-import { afterEach, beforeEach, vi } from "vitest";
+import { afterEach, beforeEach, expect, vi } from "vitest";
 import ClinicDesk from "../../src/app/tasks/arrange-visits/clinic-desk.tsx";
 import { type House, MORNING, openHouse } from "./clinic-house.ts";
 
@@ -55,6 +55,7 @@ export async function outsideForAReason(
   part.getByText("Say why it lies outside the days of the plan.");
   untouched();
   await user.type(part.getByLabelText("Why outside the days of the plan?"), reason);
+  expect(part.queryByText("Say why it lies outside the days of the plan."), "once it is said").toBeNull();
   await user.click(press());
   await screen.findByText(/The doctor who asked for it was told/);
 }

@@ -190,7 +190,10 @@ function CallOff({ visit, busy, onDo, onLeave }: CallOffProps) {
           value={reason}
           aria-invalid={wrong || undefined}
           aria-describedby={`${id}-wrong`}
-          onChange={(e) => setReason(e.target.value)}
+          onChange={(e) => {
+            setReason(e.target.value);
+            setWrong(false);
+          }}
         />
         <p className="error" id={`${id}-wrong`}>
           {wrong ? say.reasonMissing : ""}
@@ -261,7 +264,10 @@ function Move({ clinic, visit, busy, onDo, onLeave }: MoveProps) {
         legend={`${words.panel.choose}: ${visit.words}`}
         error={error || undefined}
         onChoose={setChosen}
-        onReason={setReason}
+        onReason={(text) => {
+          setReason(text);
+          setError("");
+        }}
         onLater={() => void read(dayAfter(until, BEYOND))}
       />
       <div className="act">

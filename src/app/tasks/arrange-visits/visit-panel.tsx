@@ -232,7 +232,10 @@ export function VisitPanel({ clinic, visit, at, onBooked, onNext, onClose }: Pan
                     error={errors.get(id)}
                     until={read.until}
                     onChoose={(time) => setChosen(new Map(chosen).set(id, time))}
-                    onReason={(text) => setReasons(new Map(reasons).set(id, text))}
+                    onReason={(text) => {
+                      setReasons(new Map(reasons).set(id, text));
+                      setErrors(new Map([...errors].filter(([of]) => of !== id)));
+                    }}
                     onLater={() => void load(dayAfter(laterOf(arranged.due.latest, read.until), BEYOND))}
                   />
                 )}
