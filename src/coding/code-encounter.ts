@@ -10,6 +10,7 @@ import {
   type FactName,
   type Facts,
   holds,
+  merged,
   NOTHING_STATED,
 } from "./facts.ts";
 import { type ConfirmedDigit, type Origin, type ReadDigit, readAccident, readDigit } from "./from-findings.ts";
@@ -156,11 +157,14 @@ export function digitCases(encounter: EncounterToCode): readonly DigitCase[] {
   return record.digits.map((answers, at) => {
     const { classes = [], signs = {} } = derived?.[at] ?? {};
     const read = readDigit({ answers, classes, signs }, record.injury);
-    const said = { ...present(stated?.encounter), ...(healing ? { healing } : {}), ...present(stated?.digits?.[at]) };
+    const said = merged(present(stated?.encounter), healing ? { healing } : {}, present(stated?.digits?.[at]));
     return {
       at,
-      facts: { ...NOTHING_STATED, ...visit, ...read.facts, ...said } as Facts,
-      origins: { ...read.origins, ...(accident.first ? { first: { used: accident.used.first! } } : {}) },
+      facts: merged<Facts>(NOTHING_STATED, visit, read.facts, said),
+      origins: merged<DigitCase["origins"]>(
+        read.origins,
+        accident.first ? { first: { used: accident.used.first! } } : {},
+      ),
       stated: new Set(Object.keys(said)),
       signals: read.signals,
     };
@@ -379,9 +383,9 @@ export function codeEncounter(
     : [];
   const codes = [...diagnoses, ...causes].map(
     (line, i): CodeLine => ({
-      ...line,
       sequence: i + 1,
       role: i >= diagnoses.length ? "external-cause" : i === 0 ? "principal" : "additional",
+      ...line,
     }),
   );
   return {
@@ -398,7 +402,7 @@ export function codeEncounter(
 
 /** What is recorded of the accident: what was stated, else what findings say. */
 export function circumstancesOf({ record, stated }: EncounterToCode): Circumstances {
-  return { ...readAccident(record).circumstances, ...present(stated?.circumstances) };
+  return merged(readAccident(record).circumstances, present(stated?.circumstances));
 }
 const PART = { CAUSE: "causes", PLACE: "place", ACTIVITY: "activity", STATUS: "status" } as const;
 const PART_WORDS = { CAUSE: "cause", PLACE: "place", ACTIVITY: "activity", STATUS: "status" } as const;
