@@ -1,6 +1,6 @@
 import Papa from "papaparse";
-import type { CodedEncounter, CodeLine } from "./code-encounter.ts";
 import { dg1Message } from "./dg1.ts";
+import type { CodedEncounter, CodeLine } from "./encounter.ts";
 
 /** A file as it is written piece by piece: head, one piece for each encounter, tail. Nothing is kept between pieces but counts. */
 export interface ExportFormat {

@@ -1,5 +1,5 @@
 import { useCallback, useEffect, useMemo, useState } from "react";
-import { ENCOUNTER_KINDS, type EncounterKind } from "../../../coding/code-encounter.ts";
+import { ENCOUNTER_KINDS, type EncounterKind } from "../../../coding/encounter.ts";
 import type { Gap } from "../../../coding/gaps.ts";
 import type { CodingCase, SentQuery } from "../../../fhir/coding-case.ts";
 import { diagnosisDifferences, differenceWords, isChanged } from "../../../fhir/coding-signing.ts";

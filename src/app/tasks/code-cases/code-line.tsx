@@ -1,5 +1,5 @@
 import { useEffect, useRef, useState } from "react";
-import type { CodeLine } from "../../../coding/code-encounter.ts";
+import type { CodeLine } from "../../../coding/encounter.ts";
 import type { CodeTable } from "../../../coding/tables.ts";
 import { isChanged, type KeptLine } from "../../../fhir/coding-signing.ts";
 import { plainText } from "../../plain-text.ts";

@@ -1,4 +1,4 @@
-import type { EncounterKind, Role } from "../../../coding/code-encounter.ts";
+import type { EncounterKind, Role } from "../../../coding/encounter.ts";
 import type { CaseState } from "../../../fhir/coding-case.ts";
 
 export const STATE_WORDS: { readonly [S in CaseState]: string } = {
