@@ -83,7 +83,7 @@ function changesOf(digit: DigitCase, rule: CodeRule): Change[] {
 const codesOf = (all: readonly Pick<Candidate, "composed">[]) => all.map((c) => c.composed.code);
 
 const SWITCHED_OFF =
-  "This site's policy has ICD-10-CM switched off (coding.icd10cm), so no code of it is proposed. Set it to on to code here.";
+  "This site's policy has ICD-10-CM switched off (coding.icd10cm), so no code of it is proposed and none is signed. Set it to on to code here.";
 export interface CodeOptions {
   readonly policy?: CodePolicy;
   /** False: `wouldChange` stays empty, for exports of many records. */

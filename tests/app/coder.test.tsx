@@ -13,6 +13,7 @@ import { CodingRecord, coderOn } from "./coding-record.ts";
 // Rooms and code tables are loaded when they are first needed, on whatever machine.
 configure({ asyncUtilTimeout: 20_000 });
 type User = ReturnType<typeof userEvent.setup>;
+const SITE = { site: "Wending Vale Hospital", approvedBy: "Dr Liesel Okonjo", approvedOn: "2026-09-01" };
 let record: CodingRecord;
 beforeEach(() => {
   vi.useFakeTimers({ now: new Date(2026, 10, 10, 9, 0), toFake: ["Date"] });
@@ -318,6 +319,28 @@ describe("one record", () => {
     expect(signing().disabled).toBe(false);
     await choose(user, "What was this encounter for?", "Choose");
     await waitFor(() => expect(signing().disabled).toBe(true));
+  });
+  // Titles of WHO ICD-10 (2019): multiple fractures of fingers is one code of the encounter, not one for each finger.
+  it.each([
+    [CRUSH, ["S62.7"]],
+    [MALLET, ["S62.6"]],
+  ] as const)(
+    "coded by WHO ICD-10 instead of ICD-10-CM, %s is shown its codes and edition, and none can be signed",
+    async (name, wanted) => {
+      const values = { "coding.icd10cm": "off", "coding.icd10": "on" };
+      await opened(name, undefined, { ...SITE, values });
+      await codes(...wanted);
+      expect(screen.getByText(/^WHO ICD-10, edition of 2019/)).toBeTruthy();
+      expect(screen.getByText(/^This site's policy has ICD-10-CM switched off/)).toBeTruthy();
+      expect(screen.getByRole<HTMLButtonElement>("button", { name: "Sign these codes" }).disabled).toBe(true);
+      expect(screen.queryByRole("button", { name: "Add a code" })).toBeNull();
+    },
+  );
+  it("under a policy without both classifications says so, and shows no code", async () => {
+    await opened(MALLET, undefined, { ...SITE, values: { "coding.icd10cm": "off" } });
+    expect(await screen.findByText(/^This site's policy has ICD-10-CM switched off/)).toBeTruthy();
+    expect(shownCodes()).toEqual([]);
+    expect(screen.queryByText(/^WHO ICD-10/)).toBeNull();
   });
   it("that is gone meanwhile is said, and no code is shown", async () => {
     await desk();
