@@ -1,6 +1,6 @@
 import * as z from "zod";
-import { ENCOUNTER_KINDS, type EncounterToCode } from "../coding/code-encounter.ts";
 import { deriveForCoding } from "../coding/derive.ts";
+import { ENCOUNTER_KINDS, type EncounterToCode } from "../coding/encounter.ts";
 import { recordable } from "../coding/external-cause.ts";
 import { DIGIT_FACTS, ENCOUNTER_FACTS } from "../coding/facts.ts";
 import type { CodeTable } from "../coding/tables.ts";

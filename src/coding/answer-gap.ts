@@ -1,4 +1,4 @@
-import type { EncounterToCode, Stated } from "./code-encounter.ts";
+import type { EncounterToCode, Stated } from "./encounter.ts";
 import { type Circumstances, DIGIT_FACTS, ENCOUNTER_FACTS } from "./facts.ts";
 import { type Gap, LATE_EFFECT } from "./gaps.ts";
 

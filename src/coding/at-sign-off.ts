@@ -1,5 +1,7 @@
 import type { CaseRecord } from "../pathway/index.ts";
-import { type CodeLine, codeEncounter, digitCases, type EncounterToCode } from "./code-encounter.ts";
+import { codeEncounter } from "./code-encounter.ts";
+import { digitCases } from "./digit-case.ts";
+import type { CodeLine, EncounterToCode } from "./encounter.ts";
 import { type CodePolicy, type OtherCode, otherCodes } from "./other-systems.ts";
 import type { CodeTable } from "./tables.ts";
 

@@ -1,178 +1,17 @@
-import type { CaseRecord, UsedFinding } from "../pathway/index.ts";
-import { type Composed, compose, placesOf } from "./characters.ts";
+import { compose, placesOf } from "./characters.ts";
+import { type Candidate, inOrder } from "./code-order.ts";
+import { circumstancesOf, type DigitCase, digitCases } from "./digit-case.ts";
+import type { Change, CodedEncounter, CodeLine, DecidedBy, EncounterToCode, LeftOut, UsedFact } from "./encounter.ts";
 import { type Cause, type CausesLeftOut, externalCauses } from "./external-cause.ts";
-import {
-  asCoded,
-  type Circumstances,
-  type DigitFacts,
-  type EncounterFacts,
-  FACTS,
-  type FactName,
-  type Facts,
-  holds,
-  NOTHING_STATED,
-} from "./facts.ts";
-import { type ConfirmedDigit, type Origin, type ReadDigit, readAccident, readDigit } from "./from-findings.ts";
-import { type Gap, gapsOf, type SayFinding } from "./gaps.ts";
-import { GUIDELINES, type Guideline, type GuidelineId } from "./guideline.ts";
+import { asCoded, FACTS, type FactName, type Facts, holds, NOTHING_STATED } from "./facts.ts";
+import { readAccident } from "./from-findings.ts";
+import { gapsOf, type SayFinding } from "./gaps.ts";
+import { GUIDELINES, type GuidelineId } from "./guideline.ts";
 import { CODE_RULES, type CodeRule, EXCLUSIONS, type Exclusion } from "./injury-rules.ts";
-import { type CodePolicy, DEFAULT_CODE_POLICY, type OtherCode, otherCodes } from "./other-systems.ts";
+import { type CodePolicy, DEFAULT_CODE_POLICY, otherCodes } from "./other-systems.ts";
 import { type CodeTable, type Edition, inForce, noEdition } from "./tables.ts";
 
-/** What the encounter was in relation to the injury. "initial": active treatment; "subsequent": healing is not stated. */
-export const ENCOUNTER_KINDS = [
-  "initial",
-  "subsequent",
-  "subsequent-routine",
-  "subsequent-delayed",
-  "subsequent-nonunion",
-  "subsequent-malunion",
-  "sequela",
-  "not-stated",
-] as const;
-export type EncounterKind = (typeof ENCOUNTER_KINDS)[number];
-
-/** What clinician or coder said beyond the findings: answers to queries, the intake form. It wins over what findings say. */
-export interface Stated {
-  readonly encounter?: { readonly [F in keyof EncounterFacts]?: EncounterFacts[F] };
-  /** By the place of the digit in the record. */
-  readonly digits?: readonly { readonly [F in keyof DigitFacts]?: DigitFacts[F] }[];
-  readonly circumstances?: Circumstances;
-}
-/** All that is coded from. */
-export interface EncounterToCode {
-  readonly id: string;
-  /** The patient's identifier in the record system, for exports alone. */
-  readonly patient?: string;
-  /** Day of service, yyyy-MM-dd: it chooses the edition. */
-  readonly date: string;
-  readonly kind: EncounterKind;
-  readonly record: Pick<CaseRecord, "injury" | "digits">;
-  /** What the rules derived, by the place of the digit in the record. */
-  readonly derived?: readonly Pick<ConfirmedDigit, "classes" | "signs">[];
-  readonly stated?: Stated;
-  readonly signedBy?: string;
-  /** Instant with offset. */
-  readonly signedAt?: string;
-}
-
-export type Role = "principal" | "additional" | "external-cause";
-export interface UsedFact {
-  readonly fact: string;
-  readonly words: string;
-  readonly value: string;
-  /** "stated": said by a person beyond the findings. */
-  readonly from: "findings" | "stated" | "not stated";
-  readonly findings: readonly UsedFinding[];
-  readonly because?: string;
-}
-/** Another value of one fact, and the code that would then stand here; absent: no code. */
-export interface Change {
-  readonly fact: string;
-  readonly words: string;
-  readonly value: string;
-  readonly code?: string;
-}
-export interface DecidedBy extends Guideline {
-  readonly id: GuidelineId;
-}
-/** One code of the list, with all that decided it. */
-export interface CodeLine {
-  /** Stable while the facts of its rule change: "FX-F@0". */
-  readonly key: string;
-  readonly sequence: number;
-  readonly role: Role;
-  readonly system: string;
-  readonly version: string;
-  readonly code: string;
-  /** The official description, unchanged. */
-  readonly display: string;
-  /** Place of the digit in the record; absent: of the encounter. */
-  readonly digit?: number;
-  readonly rule: string;
-  readonly because: string;
-  readonly guidelines: readonly DecidedBy[];
-  readonly used: readonly UsedFact[];
-  /** What the classification assumed because nobody stated it. */
-  readonly defaults: readonly string[];
-  readonly wouldChange: readonly Change[];
-}
-/** A code that would stand there, were it not for another. */
-export interface LeftOut {
-  readonly key: string;
-  readonly code: string;
-  readonly display: string;
-  readonly digit?: number;
-  readonly beside: string;
-  readonly because: string;
-  readonly guidelines: readonly DecidedBy[];
-  readonly printed?: { readonly at: string; readonly text: string };
-}
-export interface CodedEncounter {
-  readonly encounter: EncounterToCode;
-  /** "not-coded": no code can be given; `problems` and `gaps` say why. */
-  readonly state: "coded" | "not-coded";
-  /** The edition that was used; absent when none holds on the day. */
-  readonly edition?: Edition;
-  readonly codes: readonly CodeLine[];
-  readonly leftOut: readonly LeftOut[];
-  /** The same diagnoses in other classifications, as the site wants them. */
-  readonly others: readonly OtherCode[];
-  readonly gaps: readonly Gap[];
-  readonly problems: readonly string[];
-}
-
-const PHASE_OF: { readonly [K in EncounterKind]: EncounterFacts["phase"] } = {
-  initial: "active",
-  subsequent: "healing",
-  "subsequent-routine": "healing",
-  "subsequent-delayed": "healing",
-  "subsequent-nonunion": "healing",
-  "subsequent-malunion": "healing",
-  sequela: "sequela",
-  "not-stated": "not-stated",
-};
-/** Healing that the kind of encounter states for each digit that says nothing of its own. */
-const healingOf = (kind: EncounterKind): DigitFacts["healing"] | undefined =>
-  /^subsequent-/.test(kind) ? (kind.slice("subsequent-".length) as DigitFacts["healing"]) : undefined;
-
-/** One digit ready to be coded. */
-export interface DigitCase {
-  readonly at: number;
-  readonly facts: Facts;
-  readonly origins: { readonly [fact: string]: Origin };
-  readonly stated: ReadonlySet<string>;
-  readonly signals: ReadDigit["signals"];
-}
-const present = <T extends object>(facts: T | undefined): Partial<T> =>
-  Object.fromEntries(Object.entries(facts ?? {}).filter(([, v]) => v !== undefined)) as Partial<T>;
-
-/** The facts of each digit: what findings say, over it what was stated. */
-export function digitCases(encounter: EncounterToCode): readonly DigitCase[] {
-  const { record, derived, stated, kind } = encounter;
-  const accident = readAccident(record);
-  const visit = { phase: PHASE_OF[kind], ...(accident.first ? { first: accident.first } : {}) };
-  const healing = healingOf(kind);
-  return record.digits.map((answers, at) => {
-    const { classes = [], signs = {} } = derived?.[at] ?? {};
-    const read = readDigit({ answers, classes, signs }, record.injury);
-    const said = { ...present(stated?.encounter), ...(healing ? { healing } : {}), ...present(stated?.digits?.[at]) };
-    return {
-      at,
-      facts: { ...NOTHING_STATED, ...visit, ...read.facts, ...said } as Facts,
-      origins: { ...read.origins, ...(accident.first ? { first: { used: accident.used.first! } } : {}) },
-      stated: new Set(Object.keys(said)),
-      signals: read.signals,
-    };
-  });
-}
-
-interface Candidate {
-  readonly rule: CodeRule;
-  readonly digit: DigitCase;
-  readonly composed: Composed;
-}
-const CODE_OF_DIGIT = (facts: Facts): { readonly rule: CodeRule; readonly composed: Composed }[] => {
+const CODE_OF_DIGIT = (facts: Facts): Omit<Candidate, "digit">[] => {
   const plain = asCoded(facts);
   return CODE_RULES.flatMap((rule) => {
     const composed = holds(rule.when, plain) ? compose(rule.code, plain) : undefined;
@@ -241,48 +80,10 @@ function changesOf(digit: DigitCase, rule: CodeRule): Change[] {
       }),
   );
 }
-const codesOf = (all: readonly { readonly composed: Composed }[]) => all.map((c) => c.composed.code);
-
-/** Severity of a fracture: open before displaced before the others. Common practice, no source; the clinician's own word wins. */
-const worse = ({ openness, displacement }: Facts): number =>
-  openness === "open" ? 0 : displacement === "not-displaced" ? 2 : 1;
-/** Half a step orders fractures among themselves without passing the next weight. */
-const STEP = 1 / 4;
-const weightOf = ({ rule, digit }: Candidate): number =>
-  rule.weight + (rule.id.startsWith("FX") ? worse(asCoded(digit.facts)) * STEP : 0);
-const GROUPS = ["complication", "late-effect", "injury", "structure", "companion"] as const;
-
-/** Order of the diagnoses: the reason for the visit, late effects before the injury with S, injuries by severity digit by digit, then the rest. */
-function inOrder(candidates: readonly Candidate[]): readonly Candidate[] {
-  const ofDigit = (at: number) => candidates.filter((c) => c.digit.at === at);
-  const hasInjury = (at: number) => ofDigit(at).some((c) => c.rule.place === "injury");
-  const group = (c: Candidate): number => {
-    if (c.rule.place === "complication" && asCoded(c.digit.facts).reason !== "infection")
-      return GROUPS.indexOf("structure") + STEP;
-    if (c.rule.place === "late-effect" && c.digit.facts.phase !== "sequela")
-      return GROUPS.indexOf("structure") + 2 * STEP;
-    // A tendon, nerve or vessel that is the only injury of its digit stands among the injuries.
-    if (c.rule.place === "structure" && !hasInjury(c.digit.at)) return GROUPS.indexOf("injury");
-    return GROUPS.indexOf(c.rule.place);
-  };
-  // A crush heads its digit without making the digit worse than its fracture does.
-  const worst = (at: number) =>
-    Math.min(
-      ...ofDigit(at)
-        .filter((c) => !c.rule.id.startsWith("CRUSH") || ofDigit(at).length === 1)
-        .map(weightOf),
-    );
-  const flagged = (c: Candidate) => (c.digit.facts.mostSerious === "yes" ? 0 : 1);
-  const keys = (c: Candidate) => [group(c), flagged(c), worst(c.digit.at), c.digit.at, weightOf(c)];
-  return [...candidates].sort((a, b) => {
-    const [left, right] = [keys(a), keys(b)];
-    const at = left.findIndex((key, i) => key !== right[i]);
-    return at < 0 ? 0 : left[at]! - right[at]!;
-  });
-}
+const codesOf = (all: readonly Pick<Candidate, "composed">[]) => all.map((c) => c.composed.code);
 
 const SWITCHED_OFF =
-  "This site's policy has ICD-10-CM switched off (coding.icd10cm), so no code of it is proposed. Set it to on to code here.";
+  "This site's policy has ICD-10-CM switched off (coding.icd10cm), so no code of it is proposed and none is signed. Set it to on to code here.";
 export interface CodeOptions {
   readonly policy?: CodePolicy;
   /** False: `wouldChange` stays empty, for exports of many records. */
@@ -379,9 +180,9 @@ export function codeEncounter(
     : [];
   const codes = [...diagnoses, ...causes].map(
     (line, i): CodeLine => ({
-      ...line,
       sequence: i + 1,
       role: i >= diagnoses.length ? "external-cause" : i === 0 ? "principal" : "additional",
+      ...line,
     }),
   );
   return {
@@ -396,10 +197,6 @@ export function codeEncounter(
   };
 }
 
-/** What is recorded of the accident: what was stated, else what findings say. */
-export function circumstancesOf({ record, stated }: EncounterToCode): Circumstances {
-  return { ...readAccident(record).circumstances, ...present(stated?.circumstances) };
-}
 const PART = { CAUSE: "causes", PLACE: "place", ACTIVITY: "activity", STATUS: "status" } as const;
 const PART_WORDS = { CAUSE: "cause", PLACE: "place", ACTIVITY: "activity", STATUS: "status" } as const;
 function causeLine(

@@ -1,4 +1,4 @@
-import type { CodedEncounter, CodeLine } from "./code-encounter.ts";
+import type { CodedEncounter, CodeLine } from "./encounter.ts";
 
 /** Delimiters of HL7 v2 in text, and how they are written there (HL7 v2.5.1, chapter 2, use of escape sequences). */
 const ESCAPES: { readonly [character: string]: string } = {

@@ -1,5 +1,5 @@
 import { type Answers, type CaseRecord, isAbsent, type Facts as Signs, type UsedFinding } from "../pathway/index.ts";
-import type { Circumstances, DigitFacts, EncounterFacts } from "./facts.ts";
+import { type Circumstances, type DigitFacts, type EncounterFacts, merged } from "./facts.ts";
 
 /** One injured digit as the clinician confirmed it, with what the rules derived: its classes and signs. */
 export interface ConfirmedDigit {
@@ -228,11 +228,7 @@ const SHOWS_OPENING = [
 /** Facts of one digit from its confirmed findings, each with the findings it rests on; what is not answered stays away. */
 export function readDigit(digit: ConfirmedDigit, injury: Answers): ReadDigit {
   const { answers, classes, signs } = digit;
-  const record: Signs = {
-    ...injury,
-    ...answers,
-    ...Object.fromEntries(classes.map((c) => [`class:${c.class}`, "yes"])),
-  };
+  const record = merged<Signs>(injury, answers, Object.fromEntries(classes.map((c) => [`class:${c.class}`, "yes"])));
   const facts: { [fact: string]: string } = {};
   const origins: { [fact: string]: Origin } = {};
   const set = (fact: string, value: string, used: readonly UsedFinding[], because?: string) => {

@@ -1,5 +1,5 @@
 import { CODING_POLICY, type SitePolicy } from "../pathway/index.ts";
-import type { DigitCase } from "./code-encounter.ts";
+import type { DigitCase } from "./digit-case.ts";
 import { asCoded, type FactRow, type Facts, holds } from "./facts.ts";
 import type { ConfirmedDigit } from "./from-findings.ts";
 

@@ -1,5 +1,5 @@
 import type { Condition, Encounter, FhirResource, Provenance, Reference } from "fhir/r4";
-import type { CodedEncounter, CodeLine } from "../coding/code-encounter.ts";
+import type { CodedEncounter, CodeLine } from "../coding/encounter.ts";
 import type { ExportFormat } from "../coding/export.ts";
 import { BASE, DATA_ABSENT, hl7, ownExtension, text } from "./codings.ts";
 import { assembledBy } from "./provenance.ts";

@@ -4,7 +4,7 @@
  */
 import * as z from "zod/mini";
 import { answerGap } from "../coding/answer-gap.ts";
-import type { CodedEncounter, EncounterKind, EncounterToCode } from "../coding/code-encounter.ts";
+import type { CodedEncounter, EncounterKind, EncounterToCode } from "../coding/encounter.ts";
 import type { Answers, AskedInjury, CaseRecord, UsedFinding } from "../pathway/index.ts";
 import { Reading, typeOf } from "./chart-resource.ts";
 import { OPEN_QUERY, QUERY } from "./coding-query.ts";
@@ -18,7 +18,7 @@ import { isPlainJson } from "./plain-json.ts";
 import { conceptShape, conceptWords, identifierShape, referenceShape } from "./shapes.ts";
 
 /** What the carrier of these records hands on without reading it. */
-export type { CodedEncounter, EncounterToCode } from "../coding/code-encounter.ts";
+export type { CodedEncounter, EncounterToCode } from "../coding/encounter.ts";
 export type { Gap } from "../coding/gaps.ts";
 export type { AskedInjury } from "../pathway/index.ts";
 

@@ -1,5 +1,5 @@
 import type { Reference, Task } from "fhir/r4";
-import type { EncounterToCode } from "../coding/code-encounter.ts";
+import type { EncounterToCode } from "../coding/encounter.ts";
 import type { Gap } from "../coding/gaps.ts";
 import { BASE, coding, digitWords } from "./codings.ts";
 

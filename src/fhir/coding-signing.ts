@@ -6,8 +6,8 @@
 import type { Condition, Provenance } from "fhir/r4";
 import * as z from "zod/mini";
 import { whyNotBeside } from "../coding/added-code.ts";
-import type { CodedEncounter, CodeLine, EncounterKind, Role } from "../coding/code-encounter.ts";
-import { ENCOUNTER_KINDS } from "../coding/code-encounter.ts";
+import type { CodedEncounter, CodeLine, EncounterKind, Role } from "../coding/encounter.ts";
+import { ENCOUNTER_KINDS } from "../coding/encounter.ts";
 import type { ActStep } from "./clinic-act.ts";
 import { conditionKey, SITE_SNOMED } from "./coded-condition.ts";
 import { CODE_LINE } from "./coded-encounter.ts";

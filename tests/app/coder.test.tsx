@@ -12,6 +12,8 @@ import { CodingRecord, coderOn } from "./coding-record.ts";
 
 // Rooms and code tables are loaded when they are first needed, on whatever machine.
 configure({ asyncUtilTimeout: 20_000 });
+type User = ReturnType<typeof userEvent.setup>;
+const SITE = { site: "Wending Vale Hospital", approvedBy: "Dr Liesel Okonjo", approvedOn: "2026-09-01" };
 let record: CodingRecord;
 beforeEach(() => {
   vi.useFakeTimers({ now: new Date(2026, 10, 10, 9, 0), toFake: ["Date"] });
@@ -52,11 +54,47 @@ const alerted = () =>
 const shownCodes = () => [...document.querySelectorAll(".coder-code")].map((e) => e.textContent);
 const codes = (...wanted: string[]) => waitFor(() => expect(shownCodes()).toEqual(wanted));
 
+/** A record opened, its codes shown. */
+async function coding(name: string, wanted: readonly string[], session?: ClinicSession) {
+  const user = await opened(name, session);
+  await codes(...wanted);
+  return user;
+}
+const choose = (user: User, label: string, option: string) => user.selectOptions(screen.getByLabelText(label), option);
+/** The mallet finger, said to be seen again while it heals: the proposal differs from the stored code. */
+async function healing() {
+  const user = await coding(MALLET, ["S62.635A"]);
+  await choose(user, "What was this encounter for?", "Healing phase, healing as it should");
+  await codes("S62.635D");
+  return user;
+}
+const press = (user: User, name: string | RegExp) => user.click(screen.getByRole("button", { name }));
+const sign = (user: User) => press(user, "Sign these codes");
+const POSITION = /^Ask Dr Imke Harrowgate: Position of the fragments/;
+/** The crushed fingers, with the question about the fragments sent. */
+async function asking() {
+  const user = await opened(CRUSH);
+  await user.click(await screen.findByRole("button", { name: POSITION }));
+  await screen.findByText(/^Question sent, /);
+  return user;
+}
+/** So many more signed records of one patient, each of a plan of its own. */
+function more(count: number): void {
+  const [one] = record.records();
+  for (let i = 0; i < count; i++)
+    record.put({
+      ...one,
+      id: `more-${i}`,
+      identifier: { ...one!.identifier, value: `plan-${i}:findings` },
+    } as unknown as FhirResource);
+}
+const rows = () => lines().filter((l) => l.includes("signed by"));
+
 describe("the list of signed records", () => {
   it("has each patient with the digits, the day, who signed and what is to be done, and counts them", async () => {
     await desk();
     await listed();
-    expect(lines().filter((l) => l.includes("signed by"))).toHaveLength(3);
+    expect(rows()).toHaveLength(3);
     expect(lines().find((l) => l.includes(MALLET))).toMatch(
       /born.*left ring finger.*2 November 2026.*signed by Dr Imke Harrowgate.*To code/,
     );
@@ -78,8 +116,8 @@ describe("the list of signed records", () => {
     expect(told.textContent).toContain(fhirProblem("server").title);
     expect(screen.queryByText("No record of these days is in this state.")).toBeNull();
     record.refuse = () => undefined;
-    await user.click(screen.getByRole("button", { name: "Read again" }));
-    await waitFor(() => expect(lines().filter((l) => l.includes("signed by"))).toHaveLength(3));
+    await press(user, "Read again");
+    await waitFor(() => expect(rows()).toHaveLength(3));
     expect(screen.queryByRole("alert")).toBeNull();
   });
   it("names what could not be read beside the records, and leaves out and counts withdrawn plans", async () => {
@@ -93,33 +131,25 @@ describe("the list of signed records", () => {
     expect(screen.getByText(/^2 shown/)).toBeTruthy();
   });
   it("is read on page by page, and no record stands twice", async () => {
-    const [one] = record.records();
-    for (let i = 0; i < 40; i++)
-      record.put({
-        ...one,
-        id: `more-${i}`,
-        identifier: { ...one!.identifier, value: `plan-${i}:findings` },
-      } as unknown as FhirResource);
+    more(40);
     const user = await desk();
     await listed();
     expect(screen.getByText("25 shown, 25 read of 43 signed in these days.")).toBeTruthy();
-    await user.click(screen.getByRole("button", { name: "Read more" }));
+    await press(user, "Read more");
     expect(await screen.findByText("43 shown, 43 read of 43 signed in these days.")).toBeTruthy();
     expect(screen.queryByRole("button", { name: "Read more" })).toBeNull();
   });
   it("shows what was asked, what was answered and what was coded, each by its own choice", async () => {
-    const user = await opened(CRUSH);
-    await user.click(await screen.findByRole("button", { name: /^Ask Dr Imke Harrowgate: Position of the fragments/ }));
-    await screen.findByText(/^Question sent, /);
-    await user.click(screen.getByRole("button", { name: "Back to the list" }));
-    expect(lines().filter((l) => l.includes("signed by"))).toHaveLength(2);
-    await user.selectOptions(screen.getByLabelText("Show"), "Question sent");
-    await waitFor(() => expect(lines().filter((l) => l.includes("signed by"))).toHaveLength(1));
+    const user = await asking();
+    await press(user, "Back to the list");
+    expect(rows()).toHaveLength(2);
+    await choose(user, "Show", "Question sent");
+    await waitFor(() => expect(rows()).toHaveLength(1));
     expect(lines().some((l) => l.includes(CRUSH) && l.includes("Question sent"))).toBe(true);
-    await user.selectOptions(screen.getByLabelText("Show"), "Answered");
+    await choose(user, "Show", "Answered");
     expect(await screen.findByText("No record of these days is in this state.")).toBeTruthy();
-    await user.selectOptions(screen.getByLabelText("Show"), "All");
-    await waitFor(() => expect(lines().filter((l) => l.includes("signed by"))).toHaveLength(3));
+    await choose(user, "Show", "All");
+    await waitFor(() => expect(rows()).toHaveLength(3));
   });
 });
 
@@ -154,8 +184,7 @@ describe("one record", () => {
         : group,
     );
     record.put({ ...mallet, item } as unknown as FhirResource);
-    await opened(MALLET);
-    await codes("S62.635A");
+    await coding(MALLET, ["S62.635A"]);
     const facts = within(screen.getByRole("region", { name: "What was confirmed" }));
     expect(facts.getByText(/^Confirmed and signed by Dr Imke Harrowgate, .*2 November 2026/)).toBeTruthy();
     expect(
@@ -170,53 +199,50 @@ describe("one record", () => {
     expect(screen.getByText(/^ICD-10-CM.*in effect from .*1 October 2026 to .*30 September 2027/)).toBeTruthy();
   });
   it("is signed as proposed, filed once with who signed, and the next record follows", async () => {
-    const user = await opened(MALLET);
-    await codes("S62.635A");
+    const user = await coding(MALLET, ["S62.635A"]);
     expect(screen.getByText("Nobody has signed codes for this record yet.")).toBeTruthy();
-    await user.click(screen.getByRole("button", { name: "Sign these codes" }));
+    await sign(user);
     expect(await screen.findByText("The codes are written to the record.")).toBeTruthy();
     expect(record.signings()).toHaveLength(1);
     expect(record.signings()[0]!.agent.at(-1)!.who.display).toBe("Solveig Marchbanks");
     expect(await screen.findByText("Every code as proposed.")).toBeTruthy();
-    await user.click(screen.getByRole("button", { name: "Next record" }));
+    await press(user, "Next record");
     expect(
       await screen.findByRole("heading", { level: 1, name: new RegExp(`^(${CRUSH}|${TUFT}) ?, right`) }),
     ).toBeTruthy();
   });
   it("keeps another code only from the table and with a reason; a line may be left out, and the proposal taken again", async () => {
-    const user = await opened(CRUSH);
-    await codes("S62.630B", "S62.662A");
-    await user.click(screen.getByRole("button", { name: "Change S62.662A" }));
+    const user = await coding(CRUSH, ["S62.630B", "S62.662A"]);
+    await press(user, "Change S62.662A");
     const code = screen.getByLabelText("Code to keep instead");
     expect(document.activeElement).toBe(code);
     await user.type(code, "s62");
-    await user.click(screen.getByRole("button", { name: "Apply" }));
+    await press(user, "Apply");
     expect(screen.getByText(/^"s62" is not a billable code of ICD-10-CM/)).toBeTruthy();
     await user.type(code, "663a");
     expect(document.getElementById(code.getAttribute("aria-describedby")!)?.textContent).toMatch(
       /^Nondisplaced fracture of distal phalanx of left middle finger/,
     );
-    await user.click(screen.getByRole("button", { name: "Apply" }));
+    await press(user, "Apply");
     expect(screen.getByText("Give a reason.")).toBeTruthy();
     await user.type(screen.getByLabelText("Why is it not the proposed one?"), "Side as in the operation note");
-    await user.click(screen.getByRole("button", { name: "Apply" }));
+    await press(user, "Apply");
     expect(screen.getByText("Kept instead: S62.663A")).toBeTruthy();
     expect(document.activeElement?.textContent).not.toBe("Apply");
-    await user.click(screen.getByRole("button", { name: "Take the proposal again" }));
+    await press(user, "Take the proposal again");
     expect(screen.queryByText(/^Kept instead/)).toBeNull();
-    await user.click(screen.getByRole("button", { name: "Change S62.662A" }));
-    await user.click(screen.getByRole("button", { name: "Cancel" }));
-    await user.click(screen.getByRole("button", { name: "Change S62.662A" }));
+    await press(user, "Change S62.662A");
+    await press(user, "Cancel");
+    await press(user, "Change S62.662A");
     await user.type(screen.getByLabelText("Why is it not the proposed one?"), "Old fracture, coded before");
-    await user.click(screen.getByRole("button", { name: "Leave out" }));
+    await press(user, "Leave out");
     expect(screen.getByText("Left out")).toBeTruthy();
-    await user.click(screen.getByRole("button", { name: "Sign these codes" }));
+    await sign(user);
     expect(await screen.findByText("S62.662A left out. Reason: Old fracture, coded before")).toBeTruthy();
     expect(record.codesOf("coder-crush")).toContain("S62.630B");
   });
   it("takes a further code of the table with a reason, refuses one that is excluded, and keeps the coder's order", async () => {
-    const user = await opened(CRUSH);
-    await codes("S62.630B", "S62.662A");
+    const user = await coding(CRUSH, ["S62.630B", "S62.662A"]);
     const search = screen.getByLabelText("Code, or words of its description");
     const add = screen.getByRole("button", { name: "Add a code" });
     await user.click(add);
@@ -227,13 +253,13 @@ describe("one record", () => {
     expect(screen.getByText(/^S61.310A does not stand beside S62.630B. Excludes1 at S61: open fracture/)).toBeTruthy();
     await user.clear(search);
     await user.type(search, "S61.312A");
-    await user.selectOptions(screen.getByLabelText("Digit"), "right middle finger");
+    await choose(user, "Digit", "right middle finger");
     await user.click(add);
     await codes("S62.630B", "S62.662A", "S61.312A");
-    await user.click(screen.getByRole("button", { name: "Move up S62.662A" }));
+    await press(user, "Move up S62.662A");
     await codes("S62.662A", "S62.630B", "S61.312A");
     expect(document.querySelector(".coder-codes > li")!.textContent).toContain("First-listed diagnosis");
-    await user.click(screen.getByRole("button", { name: "Sign these codes" }));
+    await sign(user);
     expect(await screen.findByText("S61.312A added. Reason: Nail sutured, see the operation note")).toBeTruthy();
     expect(record.codesOf("coder-crush")).toEqual(["S61.312A", "S62.630B", "S62.662A"]);
     const saved: Blob[] = [];
@@ -241,9 +267,9 @@ describe("one record", () => {
       saved.push(blob as Blob);
       return "blob:made-here";
     });
-    await user.click(screen.getByRole("button", { name: "Export" }));
-    await user.selectOptions(screen.getByLabelText("Format"), "FHIR R4 Bundle");
-    await user.click(screen.getByRole("button", { name: "Export these days" }));
+    await press(user, "Export");
+    await choose(user, "Format", "FHIR R4 Bundle");
+    await press(user, "Export these days");
     await screen.findByText("Ready: 1 records, 3 codes.");
     const bundle = JSON.parse(await saved[0]!.text()) as {
       entry: { resource: { diagnosis?: { rank: number }[]; code?: { coding: { code: string }[] } } }[];
@@ -253,54 +279,68 @@ describe("one record", () => {
     expect(resources.flatMap((r) => r.code?.coding[0]?.code ?? [])).toEqual(["S62.662A", "S62.630B", "S61.312A"]);
   });
   it("an added code can be taken out again before it is signed; a cause stands last and never first", async () => {
-    const user = await opened(MALLET);
-    await codes("S62.635A");
+    const user = await coding(MALLET, ["S62.635A"]);
     const search = screen.getByLabelText("Code, or words of its description");
     const take = async (code: string) => {
       await user.clear(search);
       await user.type(search, code);
       await user.type(screen.getByLabelText("Why is it added?"), "As the intake form says");
-      await user.click(screen.getByRole("button", { name: "Add a code" }));
+      await press(user, "Add a code");
     };
     await take("W23.0XXA");
     await codes("S62.635A", "W23.0XXA");
     expect(screen.queryByRole("button", { name: "Move up W23.0XXA" })).toBeNull();
     await take("Z23");
     await codes("S62.635A", "Z23", "W23.0XXA");
-    await user.click(screen.getByRole("button", { name: "Take out again: Z23" }));
+    await press(user, "Take out again: Z23");
     await codes("S62.635A", "W23.0XXA");
   });
   it("opened again, what was changed with a reason still stands beside the proposal", async () => {
-    const user = await opened(MALLET);
-    await codes("S62.635A");
-    await user.click(screen.getByRole("button", { name: "Change S62.635A" }));
+    const user = await coding(MALLET, ["S62.635A"]);
+    await press(user, "Change S62.635A");
     await user.type(screen.getByLabelText("Code to keep instead"), "S62.665A");
     await user.type(screen.getByLabelText("Why is it not the proposed one?"), "Film report says not displaced");
-    await user.click(screen.getByRole("button", { name: "Apply" }));
-    await user.click(screen.getByRole("button", { name: "Sign these codes" }));
+    await press(user, "Apply");
+    await sign(user);
     await screen.findByText("The codes are written to the record.");
     expect(record.codesOf("coder-mallet")).toEqual(["S62.665A"]);
     cleanup();
     const again = await desk();
     await listed();
-    await again.selectOptions(screen.getByLabelText("Show"), "Coded");
+    await choose(again, "Show", "Coded");
     await again.click(await screen.findByRole("button", { name: new RegExp(`^${MALLET}`) }));
     await codes("S62.635A");
     expect(screen.getByText("Kept instead: S62.665A")).toBeTruthy();
     expect(screen.getByText("As it was coded before.")).toBeTruthy();
   });
   it("follows what the coder says the encounter was for; unsaid, nothing can be signed", async () => {
-    const user = await opened(MALLET);
-    await codes("S62.635A");
-    await user.selectOptions(
-      screen.getByLabelText("What was this encounter for?"),
-      "Healing phase, healing as it should",
-    );
-    await codes("S62.635D");
-    const sign = () => screen.getByRole<HTMLButtonElement>("button", { name: "Sign these codes" });
-    expect(sign().disabled).toBe(false);
-    await user.selectOptions(screen.getByLabelText("What was this encounter for?"), "Choose");
-    await waitFor(() => expect(sign().disabled).toBe(true));
+    const user = await healing();
+    const signing = () => screen.getByRole<HTMLButtonElement>("button", { name: "Sign these codes" });
+    expect(signing().disabled).toBe(false);
+    await choose(user, "What was this encounter for?", "Choose");
+    await waitFor(() => expect(signing().disabled).toBe(true));
+  });
+  // Titles of WHO ICD-10 (2019): multiple fractures of fingers is one code of the encounter, not one for each finger.
+  it.each([
+    [CRUSH, ["S62.7"]],
+    [MALLET, ["S62.6"]],
+  ] as const)(
+    "coded by WHO ICD-10 instead of ICD-10-CM, %s is shown its codes and edition, and none can be signed",
+    async (name, wanted) => {
+      const values = { "coding.icd10cm": "off", "coding.icd10": "on" };
+      await opened(name, undefined, { ...SITE, values });
+      await codes(...wanted);
+      expect(screen.getByText(/^WHO ICD-10, edition of 2019/)).toBeTruthy();
+      expect(screen.getByText(/^This site's policy has ICD-10-CM switched off/)).toBeTruthy();
+      expect(screen.getByRole<HTMLButtonElement>("button", { name: "Sign these codes" }).disabled).toBe(true);
+      expect(screen.queryByRole("button", { name: "Add a code" })).toBeNull();
+    },
+  );
+  it("under a policy without both classifications says so, and shows no code", async () => {
+    await opened(MALLET, undefined, { ...SITE, values: { "coding.icd10cm": "off" } });
+    expect(await screen.findByText(/^This site's policy has ICD-10-CM switched off/)).toBeTruthy();
+    expect(shownCodes()).toEqual([]);
+    expect(screen.queryByText(/^WHO ICD-10/)).toBeNull();
   });
   it("that is gone meanwhile is said, and no code is shown", async () => {
     await desk();
@@ -324,33 +364,21 @@ describe("one record", () => {
     expect((await alerted()).textContent).toContain(fhirProblem(kind).title);
   });
   it("over a diagnosis that somebody changed meanwhile nothing is written, and the differences are named", async () => {
-    const user = await opened(MALLET);
-    await codes("S62.635A");
+    const user = await healing();
     const theirs = record
       .of<FhirResource>("Condition")
       .find((c) => JSON.stringify(c).includes("coder-mallet") && JSON.stringify(c).includes("S62.635A"))!;
-    await user.selectOptions(
-      screen.getByLabelText("What was this encounter for?"),
-      "Healing phase, healing as it should",
-    );
-    await codes("S62.635D");
     record.put({ ...theirs, code: { ...(theirs.code as object), text: "Seen again by the hand surgeon" } });
-    await user.click(screen.getByRole("button", { name: "Sign these codes" }));
+    await sign(user);
     const told = await alerted();
     expect(told.textContent).toContain("This record was changed since you opened it. Nothing was written over it.");
     expect(told.textContent).toContain('is now "Seen again by the hand surgeon"');
     expect(record.codesOf("coder-mallet")).toEqual(["S62.635A"]);
   });
   it("a signing that is refused is not told as done, and the code stays", async () => {
-    const user = await opened(MALLET);
-    await codes("S62.635A");
-    await user.selectOptions(
-      screen.getByLabelText("What was this encounter for?"),
-      "Healing phase, healing as it should",
-    );
-    await codes("S62.635D");
+    const user = await healing();
     record.refuse = (what) => (what === "transaction" ? fhirProblem("refused", { status: 403 }) : undefined);
-    await user.click(screen.getByRole("button", { name: "Sign these codes" }));
+    await sign(user);
     expect((await alerted()).textContent).toContain(fhirProblem("refused").title);
     expect(screen.queryByText("The codes are written to the record.")).toBeNull();
     expect(record.codesOf("coder-mallet")).toEqual(["S62.635A"]);
@@ -363,22 +391,18 @@ describe("one record", () => {
       "It is not certain who is signed in. The sign-in names nobody.",
     ],
   ])("is not signed and says why (%#)", async (changes, said) => {
-    const user = await opened(MALLET, coderOn(record, changes as never));
-    await codes("S62.635A");
-    await user.click(screen.getByRole("button", { name: "Sign these codes" }));
+    const user = await coding(MALLET, ["S62.635A"], coderOn(record, changes as never));
+    await sign(user);
     expect((await alerted()).textContent).toContain(said);
     expect(record.signings()).toEqual([]);
   });
 });
 
 describe("what is missing", () => {
-  const POSITION = /^Ask Dr Imke Harrowgate: Position of the fragments/;
   it("is asked in one press, can be taken back, and is asked again", async () => {
-    const user = await opened(CRUSH);
-    await user.click(await screen.findByRole("button", { name: POSITION }));
-    await screen.findByText(/^Question sent, /);
+    const user = await asking();
     expect(record.tasks().map((t) => [t.status, t.owner?.display])).toEqual([["requested", "Dr Imke Harrowgate"]]);
-    await user.click(screen.getByRole("button", { name: "Take the question back" }));
+    await press(user, "Take the question back");
     expect(await screen.findByRole("button", { name: POSITION })).toBeTruthy();
     expect(record.tasks()[0]?.status).toBe("cancelled");
   });
@@ -396,9 +420,7 @@ describe("what is missing", () => {
     expect(screen.getByText("Questions that were sent and their answers are not found.")).toBeTruthy();
   });
   it("answered by choice the code follows; answered in other words the coder is told to read it", async () => {
-    const user = await opened(CRUSH);
-    await user.click(await screen.findByRole("button", { name: POSITION }));
-    await screen.findByText(/^Question sent, /);
+    await asking();
     const [task] = record.tasks();
     const answer = (words: string) =>
       record.put({
@@ -409,15 +431,13 @@ describe("what is missing", () => {
       } as unknown as FhirResource);
     answer("not displaced");
     cleanup();
-    await opened(CRUSH);
-    await codes("S62.660B", "S62.662A");
+    await coding(CRUSH, ["S62.660B", "S62.662A"]);
     expect(screen.getByText(/Answered: not displaced/)).toBeTruthy();
     const facts = within(screen.getByRole("region", { name: "What was confirmed" }));
     expect(facts.getByText("position of the fragments: not displaced")).toBeTruthy();
     answer("see the film");
     cleanup();
-    await opened(CRUSH);
-    await codes("S62.630B", "S62.662A");
+    await coding(CRUSH, ["S62.630B", "S62.662A"]);
     expect(screen.getByText(/Answered in words: read it, and change the code where it calls for it/)).toBeTruthy();
   });
 });
@@ -426,7 +446,7 @@ describe("the export of a period", () => {
   async function exporting(session?: ClinicSession) {
     const user = await desk(session);
     await listed();
-    await user.click(screen.getByRole("button", { name: "Export" }));
+    await press(user, "Export");
     await screen.findByRole("button", { name: "Export these days" });
     return user;
   }
@@ -441,10 +461,10 @@ describe("the export of a period", () => {
   });
   it("holds nothing that nobody signed, unless it is asked for", async () => {
     const user = await exporting();
-    await user.click(screen.getByRole("button", { name: "Export these days" }));
+    await press(user, "Export these days");
     expect(await screen.findByText("Ready: 0 records, 0 codes.")).toBeTruthy();
     await user.click(screen.getByRole("checkbox", { name: "Also records whose codes nobody has signed" }));
-    await user.click(screen.getByRole("button", { name: "Export these days" }));
+    await press(user, "Export these days");
     expect(await screen.findByText(/^Ready: 3 records, /)).toBeTruthy();
     const text = await saved!.text();
     expect(text).toContain("S62.635A");
@@ -460,7 +480,7 @@ describe("the export of a period", () => {
     const user = await exporting();
     fireEvent.change(screen.getByLabelText("Format"), { target: { value: format } });
     await user.click(screen.getByRole("checkbox"));
-    await user.click(screen.getByRole("button", { name: "Export these days" }));
+    await press(user, "Export these days");
     const link = await screen.findByRole("link", { name: "Save the file" });
     expect(link.getAttribute("download")).toMatch(new RegExp(`\\.${ending}$`));
     expect(await saved!.text()).toContain(holds);
@@ -468,26 +488,20 @@ describe("the export of a period", () => {
   it("of more records than one file may hold is refused before any is coded, and says what to do", async () => {
     const user = await exporting();
     record.counted = 100_001;
-    await user.click(screen.getByRole("button", { name: "Export these days" }));
+    await press(user, "Export these days");
     expect((await alerted()).textContent).toBe(
       "More than 100,000 records were signed in these days. Nothing was saved. Export a shorter period, or the whole from the command line.",
     );
     expect(saved).toBeUndefined();
   });
   it("of several pages is one file, each record once, and says on the way how far it is", async () => {
-    const [one] = record.records();
-    for (let i = 0; i < 118; i++)
-      record.put({
-        ...one,
-        id: `more-${i}`,
-        identifier: { ...one!.identifier, value: `plan-${i}:findings` },
-      } as unknown as FhirResource);
+    more(118);
     const user = await exporting();
     await user.click(screen.getByRole("checkbox"));
     let second: (on: () => void) => void = () => undefined;
     const asked = new Promise<() => void>((on) => (second = on));
     record.beforeAnswer = (query) => (query.includes("_start=100") ? new Promise<void>((go) => second(go)) : undefined);
-    await user.click(screen.getByRole("button", { name: "Export these days" }));
+    await press(user, "Export these days");
     const go = await asked;
     expect(await screen.findByText("100 of 121 records read.")).toBeTruthy();
     go();
@@ -499,9 +513,9 @@ describe("the export of a period", () => {
     let go: () => void = () => undefined;
     const user = await exporting();
     record.beforeAnswer = () => new Promise((on) => (go = on));
-    await user.click(screen.getByRole("button", { name: "Export these days" }));
+    await press(user, "Export these days");
     expect(screen.getByText("0 records read.")).toBeTruthy();
-    await user.click(screen.getByRole("button", { name: "Stop" }));
+    await press(user, "Stop");
     record.beforeAnswer = () => undefined;
     go();
     expect(await screen.findByText("Stopped. Nothing was saved.")).toBeTruthy();
@@ -510,14 +524,14 @@ describe("the export of a period", () => {
   it("that the server breaks off says what happened, and makes no file", async () => {
     const user = await exporting();
     record.refuse = (what) => (what === "search QuestionnaireResponse" ? fhirProblem("server") : undefined);
-    await user.click(screen.getByRole("button", { name: "Export these days" }));
+    await press(user, "Export these days");
     expect((await alerted()).textContent).toContain(fhirProblem("server").title);
     expect(saved).toBeUndefined();
   });
   it("names what could not be read beside it", async () => {
     const user = await exporting();
     record.refuse = (what) => (what === "search Provenance" ? fhirProblem("server") : undefined);
-    await user.click(screen.getByRole("button", { name: "Export these days" }));
+    await press(user, "Export these days");
     expect(await screen.findByText(/^Earlier codes could not be read: /)).toBeTruthy();
   });
 });
@@ -553,9 +567,7 @@ describe("the page around it", () => {
 
 describe("a coder's question at the chart", () => {
   async function asked() {
-    const user = await opened(CRUSH);
-    await user.click(await screen.findByRole("button", { name: /^Ask Dr Imke Harrowgate: Position of the fragments/ }));
-    await screen.findByText(/^Question sent, /);
+    await asking();
     cleanup();
   }
   const chart = (changes = {}) =>

@@ -1,5 +1,6 @@
-import { type CodedEncounter, codeEncounter, type EncounterToCode } from "../../src/coding/code-encounter.ts";
+import { codeEncounter } from "../../src/coding/code-encounter.ts";
 import { deriveForCoding } from "../../src/coding/derive.ts";
+import type { CodedEncounter, EncounterToCode } from "../../src/coding/encounter.ts";
 import { csvExport, dg1Export, type ExportFormat, exported } from "../../src/coding/export.ts";
 import { allTables } from "../../src/coding/tables.ts";
 import { ndjsonExport } from "../../src/fhir/coded-encounter.ts";

@@ -151,6 +151,39 @@ describe("the coder's day", () => {
     await context.close();
   });
 
+  it.each([1280, 700])(
+    "at %i pixels an empty list, a signing that is refused, and a diagnosis changed by somebody else each say what to do, without an accessibility violation or sideways scrolling",
+    async (width) => {
+      const { page, context } = await openVisit(stage, { viewport: { width, height: 900 } });
+      await opened(page);
+      await page.getByLabel("Signed from").fill(DAYS.to);
+      await page.getByText("No record of these days is in this state.").waitFor();
+      await look(page, `coder-empty-list-${width}`);
+      await page.getByLabel("Signed from").fill(DAYS.from);
+      await press(page, new RegExp(`^${MALLET}`));
+      await page.getByText("S62.635A", { exact: true }).waitFor();
+      await page.getByLabel("What was this encounter for?").selectOption("Healing phase, healing as it should");
+      await page.getByText("S62.635D", { exact: true }).waitFor();
+      const told = page.getByRole("alert");
+      await control(stage, { capabilities: { readOnly: true, stated: false, refuseWith: 403 } });
+      await press(page, "Sign these codes");
+      await told.filter({ hasText: "The record system does not allow this." }).waitFor();
+      await look(page, `coder-signing-refused-${width}`);
+      expect(await page.getByText("The codes are written to the record.").count()).toBe(0);
+      expect(await icdOf("coder-mallet")).toEqual(["S62.635A"]);
+      await control(stage, { reset: true });
+      const theirs = (await stored<Condition>("Condition")).find((c) => JSON.stringify(c).includes("S62.635A"))!;
+      await control(stage, {
+        enter: [{ ...theirs, code: { ...theirs.code, text: "Seen again by the hand surgeon" } }],
+      });
+      await press(page, "Sign these codes");
+      await told.filter({ hasText: 'is now "Seen again by the hand surgeon"' }).waitFor();
+      await look(page, `coder-changed-meanwhile-${width}`);
+      expect(await icdOf("coder-mallet")).toEqual(["S62.635A"]);
+      await context.close();
+    },
+  );
+
   it.each([
     { name: "1280 light", viewport: { width: 1280, height: 900 } },
     { name: "1280 dark", viewport: { width: 1280, height: 900 }, colorScheme: "dark" as const },

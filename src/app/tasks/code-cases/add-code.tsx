@@ -3,6 +3,7 @@ import { codesFound, isExternalCause, whyNotAdded } from "../../../coding/added-
 import type { CodeTable } from "../../../coding/tables.ts";
 import type { KeptLine } from "../../../fhir/coding-signing.ts";
 import { plainText } from "../../plain-text.ts";
+import { CodeField, CodeForm, MoveUp, ReasonField } from "./code-fields.tsx";
 import { codeTyped } from "./lines.ts";
 import { words } from "./words.ts";
 
@@ -47,34 +48,8 @@ export function AddCode({ table, digits, lines, onAdd }: AddCodeProps) {
   return (
     <details>
       <summary>{words.add}</summary>
-      <form
-        className="edit"
-        onSubmit={(event) => {
-          event.preventDefault();
-          add();
-        }}
-      >
-        <div className="field">
-          <label htmlFor={`${id}-code`}>{words.search}</label>
-          <input
-            id={`${id}-code`}
-            list={`${id}-found`}
-            autoComplete="off"
-            value={text}
-            onChange={({ target }) => setText(target.value)}
-            aria-describedby={`${id}-said`}
-          />
-          <datalist id={`${id}-found`}>
-            {found.map(({ code, display }) => (
-              <option key={code} value={code}>
-                {display}
-              </option>
-            ))}
-          </datalist>
-          <span className="hint" id={`${id}-said`}>
-            {named?.display ?? ""}
-          </span>
-        </div>
+      <CodeForm onDone={add}>
+        <CodeField label={words.search} offered={found} typed={text} named={named} onTyped={setText} />
         {digits.length > 1 && (
           <div className="field">
             <label htmlFor={`${id}-digit`}>{words.ofDigit}</label>
@@ -88,15 +63,9 @@ export function AddCode({ table, digits, lines, onAdd }: AddCodeProps) {
             </select>
           </div>
         )}
-        <div className="field">
-          <label htmlFor={`${id}-why`}>{words.addReason}</label>
-          <input id={`${id}-why`} value={reason} maxLength={300} onChange={({ target }) => setReason(target.value)} />
-        </div>
-        <p className="error" role="alert">
-          {error}
-        </p>
+        <ReasonField label={words.addReason} reason={reason} onReason={setReason} error={error} />
         <button type="submit">{words.add}</button>
-      </form>
+      </CodeForm>
     </details>
   );
 }
@@ -122,11 +91,7 @@ export function AddedLine({
         <button type="button" aria-label={`${words.takeOut}: ${line.kept?.code}`} onClick={onTakeOut}>
           {words.takeOut}
         </button>
-        {onUp && (
-          <button type="button" className="quiet" aria-label={`${words.up} ${line.kept?.code}`} onClick={onUp}>
-            {words.up}
-          </button>
-        )}
+        <MoveUp code={line.kept?.code} onUp={onUp} />
       </p>
     </li>
   );

@@ -1,6 +1,7 @@
 import { useCallback, useEffect, useMemo, useState } from "react";
-import { ENCOUNTER_KINDS, type EncounterKind } from "../../../coding/code-encounter.ts";
+import { ENCOUNTER_KINDS, type EncounterKind } from "../../../coding/encounter.ts";
 import type { Gap } from "../../../coding/gaps.ts";
+import { codePolicyOf } from "../../../coding/other-systems.ts";
 import type { CodingCase, SentQuery } from "../../../fhir/coding-case.ts";
 import { diagnosisDifferences, differenceWords, isChanged } from "../../../fhir/coding-signing.ts";
 import { digitWords } from "../../../fhir/codings.ts";
@@ -14,6 +15,7 @@ import { Facts } from "./facts.tsx";
 import { Gaps } from "./gaps.tsx";
 import { type Edits, editedLines, editKey, editsFrom, movedUp } from "./lines.ts";
 import { type Coded, codeCase, type Desk, META, nowOf } from "./use-coding.ts";
+import { WhoCodes } from "./who-codes.tsx";
 import { KIND_WORDS, words } from "./words.ts";
 
 interface CaseScreenProps {
@@ -193,6 +195,9 @@ export function CaseScreen({ desk, of: listed, onBack, onChanged, onNext }: Case
               );
             })}
           </ol>
+          {!result.edition && codePolicyOf(desk.pathway.policy).icd10 && (
+            <WhoCodes others={result.others} digits={digitNames} />
+          )}
           {table && result.edition && (
             <AddCode
               table={table}

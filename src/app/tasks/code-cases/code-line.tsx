@@ -1,8 +1,9 @@
-import { useEffect, useId, useRef, useState } from "react";
-import type { CodeLine } from "../../../coding/code-encounter.ts";
+import { useEffect, useRef, useState } from "react";
+import type { CodeLine } from "../../../coding/encounter.ts";
 import type { CodeTable } from "../../../coding/tables.ts";
 import { isChanged, type KeptLine } from "../../../fhir/coding-signing.ts";
 import { plainText } from "../../plain-text.ts";
+import { CodeField, CodeForm, MoveUp, ReasonField } from "./code-fields.tsx";
 import { codeTyped, type LineEdit, seventhOf } from "./lines.ts";
 import { ROLE_WORDS, valueWords, words } from "./words.ts";
 
@@ -105,11 +106,7 @@ export function CodeLineView({ line, kept, table, onUp, onEdit }: CodeLineProps)
           >
             {words.change}
           </button>
-          {onUp && (
-            <button type="button" className="quiet" aria-label={`${words.up} ${line.code}`} onClick={onUp}>
-              {words.up}
-            </button>
-          )}
+          <MoveUp code={line.code} onUp={onUp} />
           {changed && (
             <button type="button" className="quiet" onClick={() => onEdit(undefined)}>
               {words.putBack}
@@ -128,7 +125,6 @@ interface ChangeFormProps {
   readonly onCancel: () => void;
 }
 function ChangeForm({ line, table, onDone, onCancel }: ChangeFormProps) {
-  const id = useId();
   const [typed, setTyped] = useState("");
   const [reason, setReason] = useState("");
   const [error, setError] = useState("");
@@ -139,45 +135,21 @@ function ChangeForm({ line, table, onDone, onCancel }: ChangeFormProps) {
     if (reason.trim() === "") setError(words.reasonNeeded);
     else onDone({ kept, reason: reason.trim() });
   };
-  const neighbours = [...new Set(line.wouldChange.flatMap((w) => w.code ?? []))];
+  const neighbours = [...new Set(line.wouldChange.flatMap((w) => w.code ?? []))].map((code) => ({
+    code,
+    display: table?.describe(code),
+  }));
   return (
-    <form
-      className="edit"
-      onSubmit={(event) => {
-        event.preventDefault();
-        if (named) done(named);
-        else setError(words.notInTable(typed, table?.edition.name ?? ""));
-      }}
-    >
-      <div className="field">
-        <label htmlFor={`${id}-code`}>{words.newCode}</label>
-        <input
-          id={`${id}-code`}
-          ref={first}
-          list={`${id}-near`}
-          autoComplete="off"
-          value={typed}
-          onChange={({ target }) => setTyped(target.value)}
-          aria-describedby={`${id}-said`}
-        />
-        <datalist id={`${id}-near`}>
-          {neighbours.map((code) => (
-            <option key={code} value={code}>
-              {table?.describe(code)}
-            </option>
-          ))}
-        </datalist>
-        <span className="hint" id={`${id}-said`}>
-          {named?.display ?? ""}
-        </span>
-      </div>
-      <div className="field">
-        <label htmlFor={`${id}-why`}>{words.reason}</label>
-        <input id={`${id}-why`} value={reason} maxLength={300} onChange={({ target }) => setReason(target.value)} />
-      </div>
-      <p className="error" role="alert">
-        {error}
-      </p>
+    <CodeForm onDone={() => (named ? done(named) : setError(words.notInTable(typed, table?.edition.name ?? "")))}>
+      <CodeField
+        label={words.newCode}
+        offered={neighbours}
+        typed={typed}
+        named={named}
+        onTyped={setTyped}
+        input={first}
+      />
+      <ReasonField label={words.reason} reason={reason} onReason={setReason} error={error} />
       <p className="act">
         <button type="submit">{words.apply}</button>
         <button type="button" onClick={() => done(undefined)}>
@@ -187,6 +159,6 @@ function ChangeForm({ line, table, onDone, onCancel }: ChangeFormProps) {
           {words.cancel}
         </button>
       </p>
-    </form>
+    </CodeForm>
   );
 }

@@ -1,5 +1,5 @@
 import { useEffect, useId, useRef, useState } from "react";
-import type { CodedEncounter } from "../../../coding/code-encounter.ts";
+import type { CodedEncounter } from "../../../coding/encounter.ts";
 import { csvExport, dg1Export, type ExportFormat, exported } from "../../../coding/export.ts";
 import { bundleExport, ndjsonExport } from "../../../fhir/coded-encounter.ts";
 import { asKept } from "../../../fhir/coding-signing.ts";

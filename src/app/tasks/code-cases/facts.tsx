@@ -1,4 +1,4 @@
-import type { CodedEncounter } from "../../../coding/code-encounter.ts";
+import type { CodedEncounter } from "../../../coding/encounter.ts";
 import { type CodingCase, type Source, sayFinding } from "../../../fhir/coding-case.ts";
 import { digitWords } from "../../../fhir/codings.ts";
 import { type Answers, isAbsent } from "../../../pathway/index.ts";

@@ -1,4 +1,4 @@
-import type { CodedEncounter } from "../../../coding/code-encounter.ts";
+import type { CodedEncounter } from "../../../coding/encounter.ts";
 import type { CodeTable } from "../../../coding/tables.ts";
 import { isChanged, type KeptLine, linesOf, type Named, type Signing } from "../../../fhir/coding-signing.ts";
 

@@ -1,6 +1,7 @@
 import { formatISO } from "date-fns";
-import { type CodedEncounter, codeEncounter, type EncounterKind } from "../../../coding/code-encounter.ts";
+import { codeEncounter } from "../../../coding/code-encounter.ts";
 import { deriveForCoding } from "../../../coding/derive.ts";
+import type { CodedEncounter, EncounterKind } from "../../../coding/encounter.ts";
 import { codePolicyOf } from "../../../coding/other-systems.ts";
 import { type CodeTable, tableOn } from "../../../coding/tables.ts";
 import { type CodingCase, type SentQuery, sayFinding, withAnswers } from "../../../fhir/coding-case.ts";

@@ -1,4 +1,4 @@
-import type { EncounterKind, Role } from "../../../coding/code-encounter.ts";
+import type { EncounterKind, Role } from "../../../coding/encounter.ts";
 import type { CaseState } from "../../../fhir/coding-case.ts";
 
 export const STATE_WORDS: { readonly [S in CaseState]: string } = {
@@ -106,6 +106,10 @@ export const words = {
   otherOrder: "Every code as proposed, not in the order of today's proposal.",
   differs: "What is different now",
   edition: (name: string, from: string, to: string) => `${name}, in effect from ${from} to ${to}.`,
+  whoNone: "No WHO ICD-10 code that is checked here fits these findings.",
+  whoEdition: "WHO ICD-10, edition of 2019; titles copyright World Health Organization. National versions differ.",
+  whoLimits:
+    "WHO ICD-10 codes are shown to be coded by hand and cannot be signed here: its whole table, its order, its causes and its days in effect are not part of this program.",
   start: "Export these days",
   stop: "Stop",
   format: "Format",
