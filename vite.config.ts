@@ -40,9 +40,10 @@ function slimFhirclient(page: "launch" | "page"): Plugin {
     resolveId: (source, importer) => (importer?.includes("/fhirclient/lib/") ? SLIM[source] : undefined),
     transform: (code, id) =>
       /\/fhirclient\/lib\/(?:smart|lib)\.js$/.test(id)
-        ? code.replace(/^exports\.(\w+) = \1;$/gm, (line, name: string) =>
-            CALLED_BY[page]?.includes(name) ? line : "",
-          )
+        ? code
+            .replace(/^exports\.(\w+) = \1;$/gm, (line, name: string) => (CALLED_BY[page]?.includes(name) ? line : ""))
+            // What the silent logger would be told: launch state, codes and tokens.
+            .replace(/^\s*debug\(.*\);$/gm, "")
         : undefined,
   };
 }
