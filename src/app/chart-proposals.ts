@@ -1,11 +1,11 @@
 import type { Chart, EarlierPlan } from "../fhir/chart.ts";
 import type { AnswerOrigins } from "../fhir/drafts.ts";
 import { writtenBy } from "../fhir/earlier.ts";
+import { plainText } from "../fhir/plain-text.ts";
 import { entryKey, freeDiagnoses, sameDiagnoses } from "../fhir/refine.ts";
 import type { Answers, AskedInjury } from "../pathway/asked.ts";
 import type { Scope } from "../pathway/index.ts";
 import { CASE_DATES, type CaseState } from "./case-state.ts";
-import { plainText } from "./plain-text.ts";
 import { NO_WORDS, NONE, type Proposals } from "./proposals.ts";
 import { sayAllergy } from "./say-allergy.ts";
 import { sayShortDay } from "./say-date.ts";

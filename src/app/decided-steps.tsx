@@ -1,6 +1,7 @@
 import { type Dispatch, lazy, useMemo } from "react";
 import type { Chart } from "../fhir/chart.ts";
 import { standing } from "../fhir/drafts.ts";
+import { plainText } from "../fhir/plain-text.ts";
 import {
   type CaseAssessment,
   type CaseRecord,
@@ -12,7 +13,6 @@ import {
 import type { Session } from "../smart/session.ts";
 import { type CaseAction, type CaseState, overridesOf } from "./case-state.ts";
 import { originsOf } from "./chart-proposals.ts";
-import { plainText } from "./plain-text.ts";
 import { planText } from "./plan-text.ts";
 import type { Proposals } from "./proposals.ts";
 import type { ChartReading } from "./reading.ts";

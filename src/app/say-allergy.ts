@@ -1,5 +1,5 @@
 import type { AllergyLine } from "../fhir/chart.ts";
-import { plainText } from "./plain-text.ts";
+import { plainText } from "../fhir/plain-text.ts";
 
 const SHOWN_REACTIONS = 2;
 /** "Penicillin (high risk, hives)". */

@@ -49,12 +49,21 @@ const slotShape = z.object({
   end: z.string().check(z.refine(isInstant, "no time with a zone")),
 });
 
-/** Schedules in use, by name. */
-export function schedulesIn(resources: readonly unknown[]): ClinicSchedule[] {
+/**
+ * Schedules in use, by name.
+ *
+ * @param problems told of those that cannot be read
+ */
+export function schedulesIn(resources: readonly unknown[], problems: string[] = []): ClinicSchedule[] {
   return resources
     .flatMap((raw): ClinicSchedule[] => {
-      const read = typeOf(raw) === "Schedule" ? scheduleShape.safeParse(raw) : undefined;
-      if (!read?.success || read.data.active === false) return [];
+      if (typeOf(raw) !== "Schedule" || (raw as { active?: unknown }).active === false) return [];
+      const read = scheduleShape.safeParse(raw);
+      if (!read.success) {
+        const { path, message } = read.error.issues[0]!;
+        problems.push(`A clinic could not be read (Schedule.${path.join(".")}: ${message}) and is missing here.`);
+        return [];
+      }
       const { id, serviceType = [], specialty = [], actor, comment } = read.data;
       return [
         {
@@ -68,6 +77,12 @@ export function schedulesIn(resources: readonly unknown[]): ClinicSchedule[] {
       ];
     })
     .sort((a, b) => a.name.localeCompare(b.name));
+}
+
+/** Whether a booked visit is held by a schedule: all that is booked with it takes part. */
+export function isAt(visit: { readonly entry: Held }, actors: readonly { readonly reference: string }[]): boolean {
+  const text = JSON.stringify((visit.entry.resource as { participant?: unknown }).participant ?? []);
+  return actors.length > 0 && actors.every(({ reference }) => text.includes(`${reference}"`));
 }
 
 /**

@@ -51,8 +51,8 @@ const OURS = `${PLAN_ITEM}|`;
 const PAGE = 50;
 const LOOSE = 100;
 const MOST_BOOKED = 500;
-/** Visits ahead that are compared with the days asked for them. [common practice, no source] */
-const MOST_AHEAD = 5000;
+/** Visits ahead that are read to the end: to be compared with the days asked for them, to be published. [common practice, no source] */
+export const MOST_AHEAD = 5000;
 
 /** A search of a type, of the parameters that have a value. */
 export const query = (type: string, parameters: readonly (readonly [string, string | undefined])[]): string => {
@@ -290,15 +290,26 @@ export const midnight = (day: string, zone: string) => zonedOf(`${day}T00:00`, z
 /** yyyy-MM-dd of the day so many calendar days later. */
 export const dayAfter = (day: string, days = 1) => formatISO(addDays(parseISO(day), days), { representation: "date" });
 
-/** Visits booked from one day to another, both counted, in order of their time. */
-export const readBooked = (session: Asking, day: ClinicDay, from: string, to: string): Promise<Answer<BookedList>> =>
-  booked(session, day, [
+/** Visits booked from one day to another, both counted, in order of their time; with more than `most` the list is told to be cut. */
+export const readBooked = (
+  session: Asking,
+  day: ClinicDay,
+  from: string,
+  to: string,
+  most = MOST_BOOKED,
+): Promise<Answer<BookedList>> =>
+  booked(
+    session,
+    day,
     [
-      ["status", `${BOOKED},fulfilled`],
-      ["date", `ge${midnight(from, day.zone)}`],
-      ["date", `lt${midnight(dayAfter(to), day.zone)}`],
+      [
+        ["status", `${BOOKED},fulfilled`],
+        ["date", `ge${midnight(from, day.zone)}`],
+        ["date", `lt${midnight(dayAfter(to), day.zone)}`],
+      ],
     ],
-  ]);
+    most,
+  );
 
 /** Visits of one person that are booked or took place, in order of their time. `patient`: "Patient/12". */
 export const readBookedOf = (session: Asking, day: ClinicDay, patient: string): Promise<Answer<BookedList>> =>

@@ -10,16 +10,29 @@ import type { FhirAnswer, FhirResource } from "./transport.ts";
 /** Times of one search: twelve weeks of one clinic are some hundreds. [common practice, no source] */
 const MOST_TIMES = 3000;
 
-/** The clinics' schedules in use. */
-export async function readSchedules(session: Asking): Promise<Answer<readonly ClinicSchedule[]>> {
+/** Schedules of one record system. [common practice, no source] */
+const MOST_CLINICS = 500;
+/**
+ * The clinics' schedules in use.
+ *
+ * @param problems told of what is missing, in sentences
+ */
+export async function readSchedules(
+  session: Asking,
+  problems: string[] = [],
+): Promise<Answer<readonly ClinicSchedule[]>> {
   const answer = await session.fhir.search(
     query("Schedule", [
       ["active", "true"],
       ["_count", "100"],
     ]),
-    { limit: 500 },
+    { limit: MOST_CLINICS },
   );
-  return answer.ok ? { ok: true, value: schedulesIn(answer.value.matches) } : answer;
+  if (!answer.ok) return answer;
+  problems.push(...cut("clinics", answer.value));
+  if (answer.value.stoppedBy === "limit")
+    problems.push("There are more clinics than are read here: this list is not complete.");
+  return { ok: true, value: schedulesIn(answer.value.matches, problems) };
 }
 
 /** Times of some schedules from one day to another, both counted; only free ones unless said otherwise. */

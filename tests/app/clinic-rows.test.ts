@@ -5,7 +5,6 @@ import {
   changesBetween,
   changeWords,
   dependsWords,
-  isAt,
   merged,
   rowOf,
   timeLeft,
@@ -122,12 +121,5 @@ describe("the day list", () => {
       ["2026-03-13", ["p:2"]],
     ]);
     expect([timeWords(late), timeWords(next)]).toEqual(["16:50 to 17:10", "09:00"]);
-  });
-  it("holds a clinic's visit only where all that is booked with the clinic takes part, and no longer name that begins alike", () => {
-    const visit = aBooked({});
-    expect(isAt(visit, [{ reference: "Location/hands" }])).toBe(true);
-    expect(isAt(visit, [{ reference: "Location/hand" }])).toBe(false);
-    expect(isAt(visit, [{ reference: "Location/hands" }, { reference: "PractitionerRole/other" }])).toBe(false);
-    expect(isAt(visit, [])).toBe(false);
   });
 });

@@ -1,10 +1,10 @@
 import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
 import { readNumber } from "../../src/app/parts/number-question.tsx";
-import { plainText } from "../../src/app/plain-text.ts";
 import { dayAfter, localTime, sayDay } from "../../src/app/say-date.ts";
 import { APP_VERSION } from "../../src/app/version.ts";
 import { list } from "../../src/app/words.ts";
+import { plainText } from "../../src/fhir/plain-text.ts";
 
 describe("text of a chart on the screen", () => {
   it("SEC-21 loses characters that hide or turn text round", () => {

@@ -1,4 +1,3 @@
-import { spawn } from "node:child_process";
 import { createServer } from "node:http";
 import type { AddressInfo } from "node:net";
 import { format } from "date-fns";
@@ -9,25 +8,10 @@ import { lostBundle, lostRows } from "../../src/fhir/lost-list.ts";
 import { readLost } from "../../src/smart/nothing-lost.ts";
 import type { ClinicSession } from "../../src/smart/session.ts";
 import { clinicLaunched, control, openPractice, type Practice } from "../smart/on-practice.ts";
+import { clinicCommand, tokenOf } from "./clinic-command.ts";
 
 const ZONE = Intl.DateTimeFormat().resolvedOptions().timeZone;
-/** The real command; the server it asks is in this process, so it must not stand still. */
-function overdue(words: readonly string[], token: string | undefined) {
-  return new Promise<{ exit: number | null; out: string; said: string[] }>((done) => {
-    const { FINGERPOST_TOKEN: _mine, ...rest } = process.env;
-    const child = spawn("node_modules/.bin/tsx", ["src/cli/overdue.ts", ...words], {
-      env: { ...rest, ...(token === undefined ? {} : { FINGERPOST_TOKEN: token }) },
-    });
-    let [out, err] = ["", ""];
-    child.stdout.on("data", (piece) => {
-      out += piece;
-    });
-    child.stderr.on("data", (piece) => {
-      err += piece;
-    });
-    child.on("close", (exit) => done({ exit, out, said: err.split("\n").filter(Boolean) }));
-  });
-}
+const overdue = (words: readonly string[], token: string | undefined) => clinicCommand("overdue", words, token);
 
 describe("the nightly check over the practice EHR", () => {
   let practice: Practice;
@@ -36,14 +20,7 @@ describe("the nightly check over the practice EHR", () => {
   beforeAll(async () => {
     practice = await openPractice(true);
     session = await clinicLaunched(practice);
-    // The token of the signed-in clinic, as its requests carry it.
-    const real = globalThis.fetch;
-    vi.stubGlobal("fetch", (address: string | URL, init?: RequestInit) => {
-      token = new Headers(init?.headers).get("authorization")?.replace("Bearer ", "") ?? token;
-      return real(address, init);
-    });
-    await session.fhir.read("metadata");
-    vi.stubGlobal("fetch", real);
+    token = await tokenOf(session);
   });
   afterAll(async () => {
     vi.unstubAllGlobals();

@@ -183,17 +183,21 @@ describe("the clinics' schedules", () => {
     ...more,
   });
   it("have the name that the record gives, else that of who is booked, else their own", () => {
-    const names = schedulesIn([
+    const problems: string[] = [];
+    const read = [
       schedule({ comment: "Hand clinic" }),
       schedule({ id: "s2" }),
       schedule({ id: "s3", actor: [{ reference: "Location/l1" }] }),
       schedule({ id: "s4", active: false }),
       { resourceType: "Slot" },
       schedule({ id: "s5", actor: "none" }),
-    ]).map(({ reference, name }) => [reference, name]);
+      schedule({ id: "s6", active: false, actor: "none" }),
+    ];
+    const names = schedulesIn(read, problems).map(({ reference, name }) => [reference, name]);
     expect(names).toContainEqual(["Schedule/s1", "Hand clinic"]);
     expect(names).toContainEqual(["Schedule/s2", "Hand room"]);
     expect(names.map(([reference]) => reference).sort()).toEqual(["Schedule/s1", "Schedule/s2", "Schedule/s3"]);
+    expect(problems).toEqual([expect.stringContaining("A clinic could not be read (Schedule.actor: ")]);
   });
   it("offer a visit by the same trade words, whatever their case", () => {
     const [one] = schedulesIn([schedule({ specialty: [{ text: "Hand Clinic" }] })]);

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import { bookedIn, ListReading } from "../../src/fhir/listed-visit.ts";
-import { longEnough, placeInDays, timesIn, timesOf } from "../../src/fhir/slot.ts";
-import { aTime } from "../app/clinic-visits.ts";
+import { isAt, longEnough, placeInDays, timesIn, timesOf } from "../../src/fhir/slot.ts";
+import { aBooked, aTime } from "../app/clinic-visits.ts";
 
 const slot = (start: string, end: string) => ({
   resourceType: "Slot",
@@ -88,5 +88,15 @@ describe("W2 a visit that is longer than one time of the clinic", () => {
     const before = slot("2026-03-29T01:45:00+01:00", "2026-03-29T03:00:00+02:00");
     const next = { ...slot("2026-03-29T03:00:00+02:00", "2026-03-29T03:15:00+02:00"), id: "s2" };
     expect(joined(timesIn([before, next], "Europe/Berlin"), 30)).toEqual([["01:45", 30, 2]]);
+  });
+});
+
+describe("a clinic's booked visits", () => {
+  it("are those in which all that is booked with the clinic takes part, and no longer name that begins alike", () => {
+    const visit = aBooked({});
+    expect(isAt(visit, [{ reference: "Location/hands" }])).toBe(true);
+    expect(isAt(visit, [{ reference: "Location/hand" }])).toBe(false);
+    expect(isAt(visit, [{ reference: "Location/hands" }, { reference: "PractitionerRole/other" }])).toBe(false);
+    expect(isAt(visit, [])).toBe(false);
   });
 });

@@ -1,11 +1,11 @@
 import fc from "fast-check";
 import { describe, expect, it } from "vitest";
 import { proposalsFrom } from "../../src/app/chart-proposals.ts";
-import { plainText } from "../../src/app/plain-text.ts";
 import { sayAllergy } from "../../src/app/say-allergy.ts";
 import { storedLines } from "../../src/app/tasks/read-plans/stored.ts";
 import { type Chart, chartFrom, type PartResult } from "../../src/fhir/chart.ts";
 import { isFhirDate } from "../../src/fhir/dates.ts";
+import { plainText } from "../../src/fhir/plain-text.ts";
 import type { ChartPartName } from "../../src/fhir/searches.ts";
 import { ASKED } from "../../src/pathway/all-asked.ts";
 import { CONTEXT, chartNumbers, type Entry, hostileChart, STRANGER, VOIDED } from "./hostile-chart.ts";

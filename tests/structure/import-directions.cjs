@@ -18,7 +18,7 @@ const INPUT_PROBLEMS = "src/pathway/input-problem[.]ts$";
 /** Calendars of public holidays weigh 12 MB: a door for commands alone. */
 const HOLIDAYS = "src/scheduling/holidays[.]ts$";
 /** Lists over many patients: searches and the one transport, which a command needs as a screen does. */
-const LISTS = "src/smart/(?:transport|nothing-lost|clinic-list|fhir-address)[.]ts$";
+const LISTS = "src/smart/(?:transport|nothing-lost|clinic-list|clinic-times|fhir-address)[.]ts$";
 const SHARED = "(?:reasoning|evidence|policy|hand)";
 
 module.exports = {

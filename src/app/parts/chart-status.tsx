@@ -1,5 +1,5 @@
 import type { Chart, ChartPartName, PartState } from "../../fhir/chart.ts";
-import { plainText } from "../plain-text.ts";
+import { plainText } from "../../fhir/plain-text.ts";
 import { sayAllergy } from "../say-allergy.ts";
 import { sayShortDay } from "../say-date.ts";
 import { PART_WORDS } from "./chart-progress.ts";

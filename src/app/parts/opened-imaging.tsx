@@ -1,5 +1,5 @@
 import type { Chart, ImagingLine } from "../../fhir/chart.ts";
-import { plainText } from "../plain-text.ts";
+import { plainText } from "../../fhir/plain-text.ts";
 import { sayShortDay } from "../say-date.ts";
 
 /** A film or report in one line. */

@@ -1,5 +1,5 @@
 import type { Chart, PatientSummary } from "../../fhir/chart.ts";
-import { plainText } from "../plain-text.ts";
+import { plainText } from "../../fhir/plain-text.ts";
 import { sayAllergy } from "../say-allergy.ts";
 import { sayShortDay } from "../say-date.ts";
 import { NoPatient } from "./no-patient.tsx";

@@ -1,6 +1,6 @@
 import { useEffect, useRef } from "react";
+import { plainText } from "../../fhir/plain-text.ts";
 import type { Problem } from "../../smart/problem.ts";
-import { plainText } from "../plain-text.ts";
 
 /** A stop, in plain words: what happened, what was not done, the one next step, and a way on where there is one. */
 export function ProblemScreen({ problem }: { problem: Problem }) {

@@ -1,4 +1,4 @@
-import { plainText } from "../plain-text.ts";
+import { plainText } from "../../fhir/plain-text.ts";
 import { sayShortDay } from "../say-date.ts";
 import { words } from "../tasks/confirm-findings/late-words.ts";
 import { type Proposed, type ValueState, whoseIs } from "../value-state.ts";

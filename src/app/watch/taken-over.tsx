@@ -1,7 +1,7 @@
 import { type Dispatch, useRef } from "react";
+import { plainText } from "../../fhir/plain-text.ts";
 import type { AskedInjury, Facts, Question } from "../../pathway/asked.ts";
 import type { CaseAction } from "../case-state.ts";
-import { plainText } from "../plain-text.ts";
 import type { Proposals } from "../proposals.ts";
 import { sayValue } from "../which-questions.ts";
 import type { TakenOver } from "./chart-news.ts";

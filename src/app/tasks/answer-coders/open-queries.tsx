@@ -1,9 +1,9 @@
 import { useCallback, useEffect, useId, useState } from "react";
 import type { SentQuery } from "../../../fhir/coding-case.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import { answerQuery, openQueries } from "../../../smart/coding-list.ts";
 import type { Problem } from "../../../smart/problem.ts";
 import type { Session } from "../../../smart/session.ts";
-import { plainText } from "../../plain-text.ts";
 import { sayDay } from "../../say-date.ts";
 
 const words = {

@@ -1,11 +1,12 @@
 /** Booked visits of a clinic day by day: to be moved, called off or noted as missed; as a day list on paper and as a calendar file. */
 import { useId, useState } from "react";
 import type { BookedVisit } from "../../../fhir/listed-visit.ts";
+import { isAt } from "../../../fhir/slot.ts";
 import { dayAfter, dayWords } from "../../../scheduling/index.ts";
 import { readBooked } from "../../../smart/clinic-list.ts";
 import { BookedActs } from "./booked-acts.tsx";
 import { Trouble } from "./outcome.tsx";
-import { byDay, isAt, rowOf, timeWords } from "./rows.ts";
+import { byDay, rowOf, timeWords } from "./rows.ts";
 import { saveCalendar } from "./save-calendar.ts";
 import { type Clinic, useAsked, useLive } from "./use-clinic.ts";
 import { Problems } from "./visit-list.tsx";

@@ -1,12 +1,12 @@
 /** The clinic's desk: what is to be arranged, what would be forgotten, what is booked. Opened by clinic staff without a patient. */
 import { useEffect, useMemo, useRef, useState, useSyncExternalStore } from "react";
+import { plainText } from "../../../fhir/plain-text.ts";
 import { dayAfter, whyClosed } from "../../../scheduling/index.ts";
 import { clinicLosses } from "../../../smart/clinic-scopes.ts";
 import { readSchedules } from "../../../smart/clinic-times.ts";
 import type { Problem } from "../../../smart/problem.ts";
 import type { ClinicSession } from "../../../smart/session.ts";
 import { ProblemScreen } from "../../parts/problem-screen.tsx";
-import { plainText } from "../../plain-text.ts";
 import { APP_VERSION } from "../../version.ts";
 import { LOCK_AFTER_MINUTES, WARN_BEFORE_SECONDS } from "../../watch/figures.ts";
 import { useIdle } from "../../watch/idle.ts";

@@ -1,8 +1,8 @@
 import { useId, useState } from "react";
 import type { ListedVisit } from "../../../fhir/listed-visit.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import type { ClinicSchedule } from "../../../fhir/slot.ts";
 import type { ListFilter } from "../../../smart/clinic-list.ts";
-import { plainText } from "../../plain-text.ts";
 import type { Clinic } from "./use-clinic.ts";
 import { PURPOSES, words } from "./words.ts";
 

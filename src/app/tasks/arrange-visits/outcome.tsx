@@ -1,6 +1,6 @@
+import { plainText } from "../../../fhir/plain-text.ts";
 import type { ActReport } from "../../../smart/booking.ts";
 import type { Problem } from "../../../smart/problem.ts";
-import { plainText } from "../../plain-text.ts";
 import { words } from "./words.ts";
 
 /** Something could not be read or done: what, why, and the way on. */

@@ -1,9 +1,9 @@
 /** What one line of the clinic's lists says, and how pages and a fresh look at the server become one list. Pure. */
 import type { BookedVisit, DaysAsked, ListedVisit } from "../../../fhir/listed-visit.ts";
 import { byDays } from "../../../fhir/listed-visit.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import { PURPOSE_WORDS, type VisitPurpose } from "../../../pathway/index.ts";
 import { type Day, daysFrom, dayWords } from "../../../scheduling/index.ts";
-import { plainText } from "../../plain-text.ts";
 import { sayShortDay } from "../../say-date.ts";
 
 export type Lateness = "overdue" | "last-day" | "soon" | "later" | "unknown";
@@ -165,11 +165,6 @@ export function changeWords({ gone, added, changed }: ReturnType<typeof changesB
   return parts.length ? `The list was brought up to date: ${parts.join(", ")}.` : undefined;
 }
 
-/** Whether a booked visit is held by a schedule: all that is booked with it takes part. */
-export function isAt(visit: Pick<BookedVisit, "entry">, actors: readonly { readonly reference: string }[]): boolean {
-  const text = JSON.stringify((visit.entry.resource as { participant?: unknown }).participant ?? []);
-  return actors.length > 0 && actors.every(({ reference }) => text.includes(`${reference}"`));
-}
 /** "09:15 to 09:30" of the clinic's clock. */
 export function timeWords({ at, start, end }: Pick<BookedVisit, "at" | "start" | "end">): string {
   if (!end) return at.slice(11);

@@ -7,7 +7,7 @@ export async function saveCalendar(
   name: string,
   session: ClinicSession,
 ): Promise<void> {
-  const { calendarOf } = await import("./calendar-file.ts");
+  const { calendarOf } = await import("../../../fhir/calendar.ts");
   const titles = session.config.calendarTitles ?? "plain";
   const text = calendarOf(visits, { name, titles, stamp: session.clock.now() });
   const address = URL.createObjectURL(new Blob([text], { type: "text/calendar;charset=utf-8" }));

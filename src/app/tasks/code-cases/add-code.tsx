@@ -2,7 +2,7 @@ import { useId, useMemo, useState } from "react";
 import { codesFound, isExternalCause, whyNotAdded } from "../../../coding/added-code.ts";
 import type { CodeTable } from "../../../coding/tables.ts";
 import type { KeptLine } from "../../../fhir/coding-signing.ts";
-import { plainText } from "../../plain-text.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import { CodeField, CodeForm, MoveUp, ReasonField } from "./code-fields.tsx";
 import { codeTyped } from "./lines.ts";
 import { words } from "./words.ts";

@@ -1,7 +1,7 @@
 import { useId } from "react";
 import { CASE_STATES, type CaseState, type CodingCase } from "../../../fhir/coding-case.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import type { CaseFilter } from "../../../smart/coding-list.ts";
-import { plainText } from "../../plain-text.ts";
 import { sayDay, sayShortDay } from "../../say-date.ts";
 import type { Cases } from "./use-cases.ts";
 import { STATE_WORDS, words } from "./words.ts";

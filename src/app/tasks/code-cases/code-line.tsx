@@ -2,7 +2,7 @@ import { useEffect, useRef, useState } from "react";
 import type { CodeLine } from "../../../coding/encounter.ts";
 import type { CodeTable } from "../../../coding/tables.ts";
 import { isChanged, type KeptLine } from "../../../fhir/coding-signing.ts";
-import { plainText } from "../../plain-text.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import { CodeField, CodeForm, MoveUp, ReasonField } from "./code-fields.tsx";
 import { codeTyped, type LineEdit, seventhOf } from "./lines.ts";
 import { ROLE_WORDS, valueWords, words } from "./words.ts";

@@ -1,8 +1,8 @@
 import type { CodedEncounter } from "../../../coding/encounter.ts";
 import { type CodingCase, type Source, sayFinding } from "../../../fhir/coding-case.ts";
 import { digitWords } from "../../../fhir/codings.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import { type Answers, isAbsent } from "../../../pathway/index.ts";
-import { plainText } from "../../plain-text.ts";
 import { sayDay } from "../../say-date.ts";
 import { upper } from "../../words.ts";
 import type { Desk } from "./use-coding.ts";

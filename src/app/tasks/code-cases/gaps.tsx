@@ -1,6 +1,6 @@
 import type { Gap } from "../../../coding/gaps.ts";
 import type { SentQuery } from "../../../fhir/coding-case.ts";
-import { plainText } from "../../plain-text.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import { sayDay } from "../../say-date.ts";
 import { words } from "./words.ts";
 

@@ -1,8 +1,8 @@
 import { useEffect, useId, useMemo, useState } from "react";
 import type { EarlierPlan } from "../../../fhir/chart.ts";
 import { clinicTold, mayBeTold, messagesAbout, type ToldVisit } from "../../../fhir/clinic-told.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import type { Session } from "../../../smart/session.ts";
-import { plainText } from "../../plain-text.ts";
 import { sayDay } from "../../say-date.ts";
 
 const words = {

@@ -1,7 +1,7 @@
 import * as z from "zod/mini";
 import type { EarlierPlan } from "../../../fhir/chart.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import { OUTSIDE_DAYS } from "../../../fhir/visit-marks.ts";
-import { plainText } from "../../plain-text.ts";
 import { sayDay } from "../../say-date.ts";
 import { STATUS_WORDS } from "./words.ts";
 

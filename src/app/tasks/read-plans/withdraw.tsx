@@ -1,10 +1,10 @@
 import { useEffect, useId, useRef, useState } from "react";
 import type { EarlierPlan } from "../../../fhir/chart.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import { actedUpon, type Withdrawal, withdrawal } from "../../../fhir/stored-change.ts";
 import { withdrawalRecord } from "../../../fhir/withdrawal-record.ts";
 import type { Session } from "../../../smart/session.ts";
 import { checkAgain, type WriteReport, writeBack } from "../../../smart/write-back.ts";
-import { plainText } from "../../plain-text.ts";
 import { APP_VERSION } from "../../version.ts";
 import { Fate } from "../sign-off/stored-changes.tsx";
 import { words as signWords } from "../sign-off/words.ts";

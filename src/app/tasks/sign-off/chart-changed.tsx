@@ -1,8 +1,8 @@
 import { useEffect, useMemo, useState, useSyncExternalStore } from "react";
 import type { DraftInput } from "../../../fhir/drafts.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import type { Problem } from "../../../smart/problem.ts";
 import type { Session } from "../../../smart/session.ts";
-import { plainText } from "../../plain-text.ts";
 import type { ChartReading } from "../../reading.ts";
 import { adviceDifference, type ChartNews, newsOf } from "../../watch/chart-news.ts";
 import { newerVersionOf } from "../../watch/newer-version.ts";

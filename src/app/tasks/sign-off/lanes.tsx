@@ -1,6 +1,6 @@
 import type { DraftItem } from "../../../fhir/drafts.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import type { Filing, Placed } from "../../../smart/filing.ts";
-import { plainText } from "../../plain-text.ts";
 import { words } from "./words.ts";
 
 /** What will become of one item, on its card. */

@@ -1,6 +1,6 @@
 import { type ReactNode, useEffect, useRef } from "react";
+import { plainText } from "../../../fhir/plain-text.ts";
 import type { WriteReport } from "../../../smart/write-back.ts";
-import { plainText } from "../../plain-text.ts";
 import { words } from "./words.ts";
 
 interface OutcomeProps {

@@ -17,6 +17,7 @@ import {
   type Override,
   removeDraft,
 } from "../../../fhir/drafts.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import { awaitsOperation } from "../../../fhir/visit-words.ts";
 import {
   type CaseAssessment,
@@ -36,7 +37,6 @@ import { checkAgain, storedTypes, type WriteReport, writeBack } from "../../../s
 import type { CaseAction, CaseState, ItemEdit } from "../../case-state.ts";
 import { CopyText } from "../../parts/copy-text.tsx";
 import { StepHeading } from "../../parts/step-heading.tsx";
-import { plainText } from "../../plain-text.ts";
 import type { ChartReading } from "../../reading.ts";
 import { sayFullDay } from "../../say-date.ts";
 import { PART_WORDS, type Undecided } from "../../undecided.ts";

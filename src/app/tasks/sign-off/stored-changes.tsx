@@ -2,6 +2,7 @@ import { type Dispatch, type ReactNode, useId, useMemo, useRef } from "react";
 import type { Chart, EarlierPlan } from "../../../fhir/chart.ts";
 import type { DraftItem } from "../../../fhir/drafts.ts";
 import { writtenBy } from "../../../fhir/earlier.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import { entryKey, freeDiagnoses, refineDraft, type SameDiagnosis, sameDiagnoses } from "../../../fhir/refine.ts";
 import { type Difference, differencesFrom, driftOf, droppedFrom, revisionOf } from "../../../fhir/revision.ts";
 import { type SameInjury, samePlans } from "../../../fhir/same-injury.ts";
@@ -9,7 +10,6 @@ import type { Changes, StoredChange } from "../../../fhir/stored-change.ts";
 import { type CaseRecord, KNOWLEDGE_VERSION } from "../../../pathway/index.ts";
 import type { Session } from "../../../smart/session.ts";
 import type { CaseAction, CaseState } from "../../case-state.ts";
-import { plainText } from "../../plain-text.ts";
 import { sayDay, sayShortDay } from "../../say-date.ts";
 import { words } from "./stored-words.ts";
 

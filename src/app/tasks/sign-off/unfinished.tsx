@@ -1,10 +1,10 @@
 import { useEffect, useState } from "react";
 import type { EarlierPlan } from "../../../fhir/chart.ts";
+import { plainText } from "../../../fhir/plain-text.ts";
 import { endOf } from "../../../fhir/revision.ts";
 import type { Session } from "../../../smart/session.ts";
 import { endingRecord, type Unfinished, unfinishedPlans, type WithdrawalReport } from "../../../smart/unfinished.ts";
 import { type WriteReport, writeBack } from "../../../smart/write-back.ts";
-import { plainText } from "../../plain-text.ts";
 import { sayDay } from "../../say-date.ts";
 import { APP_VERSION } from "../../version.ts";
 import { Outcome } from "./outcome.tsx";

@@ -1,7 +1,7 @@
 import { useId, useState } from "react";
+import { plainText } from "../../../fhir/plain-text.ts";
 import type { Session } from "../../../smart/session.ts";
 import { type WithdrawalReport, withdrawPlan } from "../../../smart/unfinished.ts";
-import { plainText } from "../../plain-text.ts";
 import { APP_VERSION } from "../../version.ts";
 import { words } from "./words.ts";
 

@@ -1,7 +1,7 @@
 import ICAL from "ical.js";
 import { describe, expect, it } from "vitest";
-import { calendarOf, titleOf } from "../../src/app/tasks/arrange-visits/calendar-file.ts";
-import { aBooked } from "./clinic-visits.ts";
+import { calendarOf, titleOf } from "../../src/fhir/calendar.ts";
+import { aBooked } from "../app/clinic-visits.ts";
 
 const STAMP = new Date(Date.UTC(2026, 2, 12, 8, 30));
 const made = (visits = [aBooked({})], titles: "plain" | "place" | "purpose" = "plain") =>
@@ -57,6 +57,35 @@ describe("a calendar file of booked visits, read by another program", () => {
     const [after] = events(made([aBooked({ entry: { ...entry, version: "2" }, start: "2026-03-18T09:15:00+00:00" })]));
     expect(after!.uid).toBe(before!.uid);
     expect(after!.sequence).toBeGreaterThan(before!.sequence);
+  });
+  it("RFC 5545 3.3.11, 3.4: its name is one text, whatever the record system calls the clinic, and the last line ends too", () => {
+    const name = "Hand clinic; Alder\\Quay, floor 2\r\nBEGIN:VEVENT";
+    const text = calendarOf([aBooked({})], { name, titles: "plain", stamp: STAMP });
+    expect(read(text).getFirstPropertyValue("x-wr-calname")).toBe("Hand clinic; Alder\\Quay, floor 2 BEGIN:VEVENT");
+    expect(text).toContain("X-WR-CALNAME:Hand clinic\\; Alder\\\\Quay\\, floor 2");
+    expect(events(text)).toHaveLength(1);
+    expect(text).toMatch(/END:VCALENDAR\r\n$/);
+  });
+  it("RFC 5545 3.6: holds one component also when nobody is booked, which is no event", () => {
+    const components = read(made([])).getAllSubcomponents();
+    expect(components.map(({ name }) => name)).toEqual(["vtimezone"]);
+    const [utc] = components;
+    expect(utc!.getFirstSubcomponent("standard")!.getFirstPropertyValue("tzoffsetto")!.toString()).toBe("+00:00");
+  });
+  it("R4 id, RFC 5545 3.8.4.7: entries whose ids differ only by case are two events", () => {
+    const as = (id: string) => aBooked({ entry: { ...aBooked({}).entry, reference: `Appointment/${id}` } });
+    expect(events(made([as("aB3"), as("Ab3")])).map(({ uid }) => uid)).toEqual([
+      "appointment-aB3@fingerpost",
+      "appointment-Ab3@fingerpost",
+    ]);
+  });
+  it("RFC 7986 5.7: says after how long to read it again only to who subscribed", () => {
+    const again = (readAgainAfter?: number) =>
+      read(
+        calendarOf([], { name: "Hands", titles: "plain", stamp: STAMP, ...(readAgainAfter ? { readAgainAfter } : {}) }),
+      ).getFirstPropertyValue("refresh-interval");
+    expect(String(again(15))).toBe("PT15M");
+    expect(again()).toBeNull();
   });
   it("says no more in its title than the site allows, and never a name or a finger", () => {
     expect(titleOf(aBooked({}), "plain")).toBe("Clinic visit");
