@@ -3,6 +3,8 @@ import { describe, expect, it } from "vitest";
 import { calendarOf, titleOf } from "../../src/fhir/calendar.ts";
 import { aBooked } from "../app/clinic-visits.ts";
 
+// RFC 5545 3.8.8.2: what begins with X- is text; this reader would leave it as it is written.
+ICAL.design.icalendar.property["x-wr-calname"] = { defaultType: "text" };
 const STAMP = new Date(Date.UTC(2026, 2, 12, 8, 30));
 const made = (visits = [aBooked({})], titles: "plain" | "place" | "purpose" = "plain") =>
   calendarOf(visits, { name: "Hand clinic, Alder Quay", titles, stamp: STAMP });
