@@ -33,8 +33,9 @@ ${serverHelp("Schedule, Appointment, Patient, ServiceRequest and Condition")}
   ${ZONE_HELP}
   --help          print this and stop
 
-Prints a line for each file: path, name of the clinic, number of visits, with tabs between. A clinic without visits gets a
-calendar without events, so that a visit that was called off disappears. Files are replaced as a whole or not at all.
+Prints a line for each file: path, name of the clinic, number of visits, with tabs between; and how many visits are at none
+of the clinics. A clinic without visits gets a calendar without events, so that a visit that was called off disappears. Files
+are replaced as a whole or not at all.
 Exit codes:
   0  every clinic's file is written
   1  a fault in the program itself
@@ -113,23 +114,26 @@ async function* main(words: readonly string[], problem: (line: string) => void):
 
   const before = calendarsIn(out);
   const { visits } = booked.value;
+  const written: string[] = [];
   for (const clinic of clinics.value) {
     const own = visits.filter((visit) => isAt(visit, clinic.actors));
     const { name } = clinic;
     const text = calendarOf(own, { name, titles: titles!, stamp: now, readAgainAfter: READ_AGAIN_AFTER });
     try {
       replaceFile(out, fileOf(clinic), text);
-      yield `${join(out, fileOf(clinic))}\t${plainText(name)}\t${own.length}\n`;
+      written.push(`${join(out, fileOf(clinic))}\t${plainText(name)}\t${own.length}\n`);
     } catch (error) {
       if (!(error instanceof BadInput)) throw error;
       for (const line of error.problems) problem(line);
     }
   }
   const nowhere = visits.filter((visit) => !clinics.value.some(({ actors }) => isAt(visit, actors)));
-  if (nowhere.length > 0) yield `-\tat none of these clinics, in no file\t${nowhere.length}\n`;
+  if (nowhere.length > 0) written.push(`-\tat none of these clinics, in no file\t${nowhere.length}\n`);
   const filled = clinics.value.map(fileOf);
   for (const old of before.filter((file) => !filled.includes(file)))
     problem(`${join(out, old)}: no clinic in use fills this file any more: tell who subscribed to it, and remove it`);
+  // Only now: a reader of standard output that goes away ends the command.
+  yield* written;
 }
 
 runStreaming(main);
