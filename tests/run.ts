@@ -8,6 +8,7 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { findChromium } from "./browser/chromium.ts";
 import { missingPrograms } from "./interop/java.ts";
+import { JOURNEYS } from "./interop/journeys.ts";
 
 interface Count {
   passed: number;
@@ -60,7 +61,8 @@ function browser(): Count {
 /** Against a stock FHIR server and the HL7 validator, both in Java, which a user of the plugin never needs. */
 function interop(): Count {
   const missing = missingPrograms();
-  if (missing.length === 0) return tests("interop", "--config", "tests/interop/vitest.config.ts");
+  const files = ["validator", ...JOURNEYS.filter(({ ofSignIn }) => !ofSignIn).map(({ file }) => file)];
+  if (missing.length === 0) return tests("interop", "--config", "tests/interop/vitest.config.ts", ...files);
   console.log(`interop not run: ${missing.join(" and ")} not on PATH (Java 17 and Maven 3.8 or later are needed)`);
   return PASSED;
 }

@@ -5,7 +5,7 @@ import ICAL from "ical.js";
 import type { Page } from "playwright-core";
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { press, tabTo } from "./journey.ts";
-import { axeViolations, control, openStage, openVisit, type Stage, sidewaysScroll } from "./stage.ts";
+import { axeViolations, control, looksAt, openStage, openVisit, type Stage, sidewaysScroll } from "./stage.ts";
 
 let stage: Stage;
 beforeAll(async () => {
@@ -317,11 +317,11 @@ describe("booked visits", () => {
 });
 
 describe("the clinic's screens for everyone", () => {
-  const cases = [
+  const cases = looksAt(
     { name: "1280-dark", viewport: { width: 1280, height: 900 }, colorScheme: "dark" as const },
     { name: "700-light", viewport: { width: 700, height: 900 } },
     { name: "700-dark", viewport: { width: 700, height: 900 }, colorScheme: "dark" as const },
-  ];
+  );
   it.each(cases)(
     "SAF-15 SAF-18 $name has no accessibility violation and needs no sideways scroll",
     async ({ name, ...options }) => {

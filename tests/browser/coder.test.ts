@@ -5,7 +5,7 @@ import type { Page } from "playwright-core";
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from "vitest";
 import { press, tabTo } from "./journey.ts";
 import { CRUSH, DAYS, MALLET, signedRecords, TUFT } from "./signed-records.ts";
-import { axeViolations, control, openStage, openVisit, type Stage, sidewaysScroll } from "./stage.ts";
+import { axeViolations, control, looksAt, openStage, openVisit, type Stage, sidewaysScroll } from "./stage.ts";
 
 let stage: Stage;
 beforeAll(async () => {
@@ -184,12 +184,14 @@ describe("the coder's day", () => {
     },
   );
 
-  it.each([
-    { name: "1280 light", viewport: { width: 1280, height: 900 } },
-    { name: "1280 dark", viewport: { width: 1280, height: 900 }, colorScheme: "dark" as const },
-    { name: "700 light", viewport: { width: 700, height: 900 } },
-    { name: "700 dark", viewport: { width: 700, height: 900 }, colorScheme: "dark" as const },
-  ])(
+  it.each(
+    looksAt(
+      { name: "1280 light", viewport: { width: 1280, height: 900 } },
+      { name: "1280 dark", viewport: { width: 1280, height: 900 }, colorScheme: "dark" as const },
+      { name: "700 light", viewport: { width: 700, height: 900 } },
+      { name: "700 dark", viewport: { width: 700, height: 900 }, colorScheme: "dark" as const },
+    ),
+  )(
     "$name: list, record and export have no accessibility violation and need no sideways scrolling",
     async ({ name, ...how }) => {
       const { page, context, trail } = await openVisit(stage, how);
