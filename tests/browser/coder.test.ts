@@ -165,7 +165,8 @@ describe("the coder's day", () => {
       await page.getByLabel("What was this encounter for?").selectOption("Healing phase, healing as it should");
       await page.getByText("S62.635D", { exact: true }).waitFor();
       const told = page.getByRole("alert");
-      await control(stage, { capabilities: { readOnly: true, stated: false, refuseWith: 403 } });
+      const refused = { path: "^/fhir", kind: "status", status: 403, times: 99 };
+      await control(stage, { faults: ["POST", "PUT"].map((method) => ({ ...refused, method })) });
       await press(page, "Sign these codes");
       await told.filter({ hasText: "The record system does not allow this." }).waitFor();
       await look(page, `coder-signing-refused-${width}`);
