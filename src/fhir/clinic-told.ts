@@ -5,6 +5,7 @@
 import type { Communication, Reference } from "fhir/r4";
 import * as z from "zod/mini";
 import { hl7, PLAN_ITEM } from "./codings.ts";
+import { narrative } from "./draft-item.ts";
 import type { EarlierPlan } from "./earlier.ts";
 import type { ListedVisit } from "./listed-visit.ts";
 import { identifierShape, periodShape, referenceShape } from "./shapes.ts";
@@ -29,8 +30,10 @@ export function messageTo(
 ): Communication | undefined {
   const { reference, display } = order?.requester ?? {};
   if (!order || !reference) return undefined;
+  const text = `${words}: ${said} This is outside the days that you asked for.`;
   return {
     resourceType: "Communication",
+    text: narrative("Message of the clinic to whoever asked for the visit", [text]),
     identifier: [{ system: PLAN_ITEM, value: name }],
     status: "completed",
     category: [{ coding: [hl7("communication-category", "notification", "Notification")] }],
@@ -41,7 +44,7 @@ export function messageTo(
     sent,
     sender,
     recipient: [{ reference, ...(display ? { display } : {}) }],
-    payload: [{ contentString: `${words}: ${said} This is outside the days that you asked for.` }],
+    payload: [{ contentString: text }],
   };
 }
 
