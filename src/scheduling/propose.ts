@@ -17,7 +17,7 @@ export interface Progress {
 /** Rounds after which the search ends even if it still finds something better. */
 const ROUNDS = 60;
 /** Share of the cost that a round must gain for the search to go on; rounds cost more and more time for less and less. */
-const WORTH = 0.001;
+const WORTH = 0.003;
 const NOT_THERE = WITHOUT_DAY * 4;
 
 /**
