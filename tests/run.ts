@@ -69,15 +69,12 @@ function interop(): Count {
 
 /**
  * `npm test -- --long`, as `.ci/run` has it: all browser tests, and not only the main job and what must stop; all fault tests, and
- * not only those over a draft read from the chart; interop; and the lines and branches that the quick tests run are counted, and
+ * not only those over stored plans; interop; and the lines and branches that the quick tests run are counted, and
  * held to the figures of the release gate.
  */
 const LONG = process.argv.includes("--long");
 /** Browser tests that run every time. */
 const EVERY_TIME = ["main-path", "safe-stops"];
-/** The stored plan of which the faults are tried every time. */
-const EVERY_TIME_FLOW = "sign a draft read from the chart";
-if (!LONG) process.env.FAULTS_FLOW = EVERY_TIME_FLOW;
 // What is written in the tests before is then judged by the HL7 validator.
 if (LONG) process.env.FINGERPOST_WRITES = join(scratch, "written");
 const STAGES: readonly Stage[] = [
@@ -94,10 +91,7 @@ const STAGES: readonly Stage[] = [
   ["browser tests", () => tests("browser", "--config", "tests/browser/vitest.config.ts", ...(LONG ? [] : EVERY_TIME))],
   LONG
     ? ["all faults", () => tests("faults", "--config", "tests/faults/vitest.config.ts")]
-    : [
-        "faults, over a stored plan",
-        () => tests("faults", "--config", "tests/faults/vitest.config.ts", "stored-plans"),
-      ],
+    : ["faults, over stored plans", () => tests("faults", "--config", "tests/faults/vitest.config.ts", "stored-plans")],
   ...(LONG ? [["interop", interop] as const] : []),
 ];
 
