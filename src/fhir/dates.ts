@@ -78,16 +78,16 @@ export function ageWords(birthDate: string | undefined, today: string): string {
   return months >= 2 ? plural(months, "month") : plural(differenceInDays(now, born), "day");
 }
 
-const MONTH = { year: "numeric", month: "long" } as const;
+const MONTH = { year: "numeric", month: "long", timeZone: "UTC" } as const;
+// Made once: making one costs far more than showing a date with it.
+const MONTH_WORDS = new Intl.DateTimeFormat("en-GB", MONTH);
+const DAY_WORDS = new Intl.DateTimeFormat("en-GB", { ...MONTH, day: "numeric", weekday: "short" });
 /** "Mon 4 May 2026", "May 2026", "2026": with weekday and month name, so that no reader mixes up day and month. */
 export function dateWords(value: string): string {
   if (!isFhirDate(value)) return value;
   const [day, time] = [value.slice(0, 10), value.slice(11, 16)];
   if (day.length === 4) return day;
-  const show = (options: Intl.DateTimeFormatOptions) =>
-    new Intl.DateTimeFormat("en-GB", { ...options, timeZone: "UTC" }).format(
-      Date.parse(`${day.length === 7 ? `${day}-01` : day}T00:00:00Z`),
-    );
-  if (day.length === 7) return show(MONTH);
-  return show({ ...MONTH, day: "numeric", weekday: "short" }).replace(",", "") + (time ? `, ${time}` : "");
+  const at = Date.parse(`${day.length === 7 ? `${day}-01` : day}T00:00:00Z`);
+  if (day.length === 7) return MONTH_WORDS.format(at);
+  return DAY_WORDS.format(at).replace(",", "") + (time ? `, ${time}` : "");
 }

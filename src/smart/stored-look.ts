@@ -46,7 +46,9 @@ export async function look({ fhir, context }: Writing, entry: BundleItem, place?
   if (!answer.ok) return { state: "unclear", problem: answer.problem };
   // A server may ignore the parameters it does not know: only what carries our identifier is ours.
   const wanted = planItemOf(entry.resource as unknown as FhirResource);
-  const mine = answer.value.matches.filter((one) => carries(one, wanted));
+  const mine = answer.value.matches.filter(
+    (one) => carries(one, wanted) && (!isRecord(entry) || isAboutOurs(one, context.patientId)),
+  );
   const [resource] = mine;
   if (!resource) return answer.value.more ? unclearList() : { state: "absent" };
   return { state: "found", resource, copies: mine.map(referenceOf) };
@@ -61,6 +63,12 @@ const unclearList = (): Look => ({
     next: AGAIN,
   },
 });
+
+/** A Provenance (R4) says no patient: it has at least one target, and nothing in it leads to another patient. */
+function isAboutOurs(record: FhirResource, patientId: string): boolean {
+  const patients = [...JSON.stringify(record).matchAll(/\bPatient\/([A-Za-z0-9.-]+)/g)].map(([, id]) => id);
+  return Array.isArray(record.target) && record.target.length > 0 && patients.every((id) => id === patientId);
+}
 
 /** By identifier, or by tag where the resource has none (R4 Provenance) or the server dropped it. */
 function carries(resource: FhirResource, planItem: string | undefined): boolean {

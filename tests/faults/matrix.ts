@@ -110,56 +110,25 @@ function counter(): (name: string) => number {
   };
 }
 
+/** `FAULTS_TURN=all` tries each pair of fault and request in each of the ways that a fault may come back. */
+const EVERY_WAY = process.env.FAULTS_TURN === "all";
 /**
- * The runs of a flow. Each fault strikes every write and the reading of the patient; of the searches, and of the other
- * reads, which differ in their resource type only, it strikes one each, by turns. Reads are struck once, and until the reader
- * gives up; writes also twice, since a write may be sent twice.
+ * The runs of a flow: each fault at each request that it can strike. A write is struck once, twice and until the writer gives
+ * up, since it may be sent twice; a read once or until the reader gives up, by turns. Where a plan takes twenty writes instead
+ * of one, writes take turns too.
  */
 export function runsOf(flow: Flow, requests: readonly { step: string; nth: number }[], faults = FAULTS): Run[] {
-  if (flow.server) return dealtRuns(flow, requests, faults);
-  const isDealt = ({ step }: { step: string }) => step.startsWith("GET") && step !== "GET Patient/id";
-  const kinds = [requests.filter(({ step }) => step.includes("?")), requests.filter(({ step }) => !step.includes("?"))];
-  const hands = kinds.map((kind) => kind.filter(isDealt)).filter((hand) => hand.length > 0);
-  return faults.flatMap((fault, turn) => {
-    const struck = [
-      ...requests.filter((request) => !isDealt(request)),
-      ...hands.map((hand) => hand[turn % hand.length] as { step: string; nth: number }),
-    ].filter(({ step }) => strikes(fault.at, step));
-    return struck.flatMap(({ step, nth }) =>
-      (Object.keys(TIMES) as Times[])
-        .filter((times) => times !== "twice" || strikes("write", step))
-        .map((times) => ({ flow, step, nth, fault, times })),
-    );
-  });
-}
-
-/** `FAULTS_TURN=3` looks at other pairs of fault and request than the ones of every run, `FAULTS_TURN=all` at every pair that there is. */
-const EVERY_PAIR = process.env.FAULTS_TURN === "all";
-const FIRST_TURN = EVERY_PAIR ? 0 : Number(process.env.FAULTS_TURN ?? 0);
-/**
- * Where a plan takes twenty writes instead of one, the pairs of fault and request are dealt out as well: in each flow each fault
- * strikes a write once, another one twice, a third one until the writer gives up, and one reading, all of them by turns.
- */
-function dealtRuns(flow: Flow, requests: readonly { step: string; nth: number }[], faults: readonly Fault[]): Run[] {
-  const isWrite = ({ step }: { step: string }) => strikes("write", step);
-  return faults.flatMap((fault, at) => {
-    const struck = requests.filter(({ step }) => strikes(fault.at, step));
-    const [writes, reads] = [struck.filter(isWrite), struck.filter((request) => !isWrite(request))];
-    if (EVERY_PAIR)
-      return struck.flatMap((request) =>
-        (Object.keys(TIMES) as Times[])
-          .filter((times) => times !== "twice" || isWrite(request))
-          .map((times) => ({ flow, fault, ...request, times })),
-      );
-    const turn = at + FIRST_TURN;
-    const dealt = <T>(hand: readonly T[], part: number): T[] =>
-      hand.length ? [hand[(turn + Math.floor(part * hand.length)) % hand.length] as T] : [];
-    const times = Object.keys(TIMES) as Times[];
-    return [
-      ...times.flatMap((often, i) => dealt(writes, i / times.length).map((one) => ({ ...one, times: often }))),
-      ...dealt(reads, 0).map((one) => ({ ...one, times: turn % 2 ? times[0]! : times[2]! })),
-    ].map((one) => ({ flow, fault, ...one }));
-  });
+  const ways = Object.keys(TIMES) as Times[];
+  return faults.flatMap((fault, turn) =>
+    requests
+      .filter(({ step }) => strikes(fault.at, step))
+      .flatMap(({ step, nth }, at) => {
+        const isWrite = strikes("write", step);
+        const own = ways.filter((times) => isWrite || times !== "twice");
+        const tried = EVERY_WAY || (isWrite && !flow.server) ? own : [own[(turn + at) % own.length] as Times];
+        return tried.map((times) => ({ flow, step, nth, fault, times }));
+      }),
+  );
 }
 
 /** A window for each run: the same one until its session is over, then a new launch. */
@@ -178,7 +147,7 @@ class Shift {
 }
 
 /** Many runs put many plans into the store; from time to time the charts are put back. */
-const PLANS_BEFORE_CLEANING = 150;
+const PLANS_BEFORE_CLEANING = 50;
 
 /** Makes the runs and adds what came of them to `whole`; returns the tally of these alone. */
 async function runAll(ward: Ward, runs: readonly Run[], whole: Tally, writer?: WriteBack): Promise<Tally> {

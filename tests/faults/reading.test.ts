@@ -41,18 +41,13 @@ interface Run {
   readonly fault: Fault;
   readonly times: "once" | "until the reader gives up";
 }
-/** Each fault at the patient and, by turns, at four of the other requests: they differ in what they ask for only. */
+/** Each fault at each request, once or until the reader gives up, by turns. */
 function runsOf(steps: readonly string[]): Run[] {
-  const others = steps.filter((step) => step !== "GET Patient/id");
+  const ways = ["once", "until the reader gives up"] as const;
   return FAULTS.filter(({ name }) => !UNTELLABLE.includes(name)).flatMap((fault, turn) =>
-    [
-      "GET Patient/id",
-      ...others
-        .filter((step) => strikes(fault.at, step))
-        .filter((_, at, all) => (at + turn) % Math.ceil(all.length / 4) === 0),
-    ]
+    steps
       .filter((step) => strikes(fault.at, step))
-      .flatMap((step) => (["once", "until the reader gives up"] as const).map((times) => ({ step, fault, times }))),
+      .map((step, at) => ({ step, fault, times: ways[(turn + at) % ways.length] as Run["times"] })),
   );
 }
 

@@ -114,7 +114,9 @@ function checkWords(said: Said, planId: string, before: string, act: string | Re
     const held = [...room.held(planId).values()];
     expect(held.length).toBeGreaterThan(3);
     expect(held.every((copies) => copies.length === 1)).toBe(true);
-    expect(held.filter(([copy]) => copy?.signed !== (act === SIGN))).toHaveLength(act === SIGN ? said.leftAsDraft : 0);
+    const unsigned = held.flatMap(([copy]) => (copy?.signed ? [] : (copy?.reference ?? [])));
+    expect(unsigned.sort(), "not signed, and called so").toEqual(act === SIGN ? [...said.drafts].sort() : unsigned);
+    if (act === DRAFT) expect(unsigned).toHaveLength(held.length);
     return;
   }
   expect(said.waysOn, "one way on").toHaveLength(1);

@@ -162,8 +162,8 @@ export interface Said {
   readonly items: readonly string[];
   /** What may be pressed in that part of the screen to go on. The way back, where something is stored, is not one of them. */
   readonly waysOn: readonly string[];
-  /** Of how many items it was said before the act that what is stored of them stays as it is. */
-  readonly leftAsDraft: number;
+  /** "CarePlan/12": what the screen calls stored as a draft and not signed. */
+  readonly drafts: readonly string[];
 }
 const WAY_BACK = "Withdraw what is stored";
 /** After a refusal that taught something: it is read what can be filed, and then decided again. */
@@ -176,10 +176,13 @@ export async function whatIsSaid(page: Page): Promise<Said> {
     title: section.querySelector("h2")?.textContent ?? "",
     kind: (["saved", "not-saved", "unknown"] as const).find((kind) => section.classList.contains(kind)) ?? "unknown",
     problem: [...section.querySelectorAll(":scope > p")].map((p) => p.textContent ?? "").filter(Boolean),
-    items: [...section.querySelectorAll("li > b")].map((b) => b.textContent ?? ""),
+    items: [...section.querySelectorAll("li:not(.as-draft) > b")].map((b) => b.textContent ?? ""),
+    drafts: [...section.querySelectorAll("li.as-draft")].map(
+      (li) => li.textContent?.match(/ as (\w+\/\S+?)(,|\.|$)/)?.[1] ?? "",
+    ),
     buttons: [...section.querySelectorAll("button")].map((b) => b.textContent ?? ""),
   }));
-  return { ...said, waysOn: buttons.filter((name) => name !== WAY_BACK), leftAsDraft: 0 };
+  return { ...said, waysOn: buttons.filter((name) => name !== WAY_BACK) };
 }
 
 /** Takes the one way on that the screen offers after an act, and reads what it says then. */
@@ -187,9 +190,6 @@ export async function goOn(page: Page, { waysOn }: Said, act: string | RegExp): 
   const [next] = waysOn;
   if (next === undefined) throw new Error("the screen offers no way on");
   await press(page, next);
-  if (next !== SEE_LANES) return whatIsSaid(page);
-  const told = page.locator("section.lanes li", { hasText: "What is stored of it already stays as it is." });
-  const leftAsDraft = await told.count();
-  await press(page, act);
-  return { ...(await whatIsSaid(page)), leftAsDraft };
+  if (next === SEE_LANES) await press(page, act);
+  return whatIsSaid(page);
 }

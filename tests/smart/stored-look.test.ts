@@ -85,6 +85,17 @@ describe("one look for an item", () => {
     expect(record.calls[0]?.at).not.toContain("patient");
   });
 
+  it("INV-3 INV-4 takes no record under our tag that has no target, or that leads to another patient, for the one that is looked for", async () => {
+    const entry = entryOf("provenance");
+    const { target } = asStored(entry) as unknown as { target: object[] };
+    record.bendSearch = () => listOf([{ ...asStored(entry), target: [] }]);
+    expect(await look(writing(), entry)).toEqual({ state: "absent" });
+    record.bendSearch = () => listOf([{ ...asStored(entry), target: [...target, { reference: "Patient/p2" }] }]);
+    expect(await look(writing(), entry)).toEqual({ state: "absent" });
+    record.bendSearch = () => listOf([{ ...asStored(entry), target: [...target, { reference: "Patient/p1" }] }]);
+    expect(await look(writing(), entry)).toMatchObject({ state: "found", copies: ["Provenance/n1"] });
+  });
+
   it("I8 what goes over an entry of the chart is read at that entry, which need not carry our name yet", async () => {
     record.put({ resourceType: "Condition", code: { text: "Broken finger" } }, "c9");
     const over: BundleItem = { ...entryOf("condition"), method: "PUT", url: "Condition/c9" };

@@ -22,9 +22,9 @@ export interface StoreOptions {
 
 export class Store {
   private readonly types = new Map<string, Map<string, Version[]>>();
-  /** "Type/id" -> keys of current resources that mention it anywhere: a cheap over-estimate that search then narrows. */
+  /** "Type Other/id" -> ids of current resources of Type that mention Other/id anywhere: a cheap over-estimate that search then narrows. */
   private readonly mentions = new Map<string, Set<string>>();
-  /** "system|value" of a top-level identifier -> keys of current resources. */
+  /** "Type system|value" of a top-level identifier -> ids of current resources of Type. */
   private readonly identifiers = new Map<string, Set<string>>();
   private undo: (() => void)[] | undefined;
   private afterwards: (() => void)[] = [];
@@ -66,20 +66,16 @@ export class Store {
   }
   /** Current versions of a type that mention "Type/id" anywhere. */
   mentioning(type: string, reference: string): Version[] {
-    return this.lookUp(type, this.mentions.get(reference));
+    return this.lookUp(type, this.mentions.get(`${type} ${reference}`));
   }
   /** Current versions of a type with this top-level identifier. */
   identifiedBy(type: string, system: string, value: string): Version[] {
-    return this.lookUp(type, this.identifiers.get(`${system}|${value}`));
+    return this.lookUp(type, this.identifiers.get(`${type} ${system}|${value}`));
   }
-  private lookUp(type: string, keys: ReadonlySet<string> | undefined): Version[] {
-    const found: Version[] = [];
-    for (const key of keys ?? []) {
-      const [t = "", id = ""] = key.split("/");
-      const version = t === type ? this.current(t, id) : undefined;
-      if (version?.resource) found.push(version);
-    }
-    return found;
+  private lookUp(type: string, ids: ReadonlySet<string> | undefined): Version[] {
+    return [...(ids ?? [])]
+      .flatMap((id) => this.current(type, id) ?? [])
+      .filter(({ resource }) => resource !== undefined);
   }
 
   newId = (): string => randomUUID();
@@ -148,12 +144,12 @@ export class Store {
 
   private index({ type, id, resource }: Version, act: "add" | "remove"): void {
     if (!resource) return;
-    const key = `${type}/${id}`;
     const change = (map: Map<string, Set<string>>, at: string) => {
-      const keys = map.get(at) ?? new Set<string>();
-      keys[act === "add" ? "add" : "delete"](key);
-      if (keys.size > 0) map.set(at, keys);
-      else map.delete(at);
+      const key = `${type} ${at}`;
+      const ids = map.get(key) ?? new Set<string>();
+      ids[act === "add" ? "add" : "delete"](id);
+      if (ids.size > 0) map.set(key, ids);
+      else map.delete(key);
     };
     for (const reference of referencesIn(resource)) {
       const local = localReference(reference, this.base);

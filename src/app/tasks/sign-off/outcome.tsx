@@ -3,14 +3,22 @@ import { plainText } from "../../../fhir/plain-text.ts";
 import type { WriteReport } from "../../../smart/write-back.ts";
 import { words } from "./words.ts";
 
+/** A draft of this plan that stands in the record and that the act did not touch: no success text hides it. */
+export interface LeftAsDraft {
+  readonly key: string;
+  readonly title: string;
+  /** "CarePlan/12" */
+  readonly reference: string;
+}
 interface OutcomeProps {
   readonly report: WriteReport;
   readonly onAgain: () => void;
+  readonly left?: readonly LeftAsDraft[];
   /** The way back, where something is stored that does not stand as it should. */
   readonly withdraw?: ReactNode;
 }
 /** What was stored, item by item, after reading it back; never "saved" on trust. */
-export function Outcome({ report, onAgain, withdraw }: OutcomeProps) {
+export function Outcome({ report, onAgain, left = [], withdraw }: OutcomeProps) {
   const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => heading.current?.focus(), []);
   const title =
@@ -52,6 +60,11 @@ export function Outcome({ report, onAgain, withdraw }: OutcomeProps) {
             {item.reference && ` as ${item.reference}${item.version ? `, version ${item.version}` : ""}`}
             {item.reason && `. ${plainText(item.reason, 300)}`}
             {item.differences && item.differences.length > 0 && `. ${words.differs}: ${item.differences.join(", ")}`}
+          </li>
+        ))}
+        {left.map(({ key, title, reference }) => (
+          <li key={key} className="as-draft">
+            {title}: <b>{words.outcome["as-draft"]}</b> as {reference}
           </li>
         ))}
       </ul>

@@ -47,7 +47,7 @@ import { ChartChanged, useChartWatch } from "./chart-changed.tsx";
 import { DraftCard } from "./draft-card.tsx";
 import { earlierDocuments } from "./earlier-documents.ts";
 import { Lanes } from "./lanes.tsx";
-import { Outcome } from "./outcome.tsx";
+import { type LeftAsDraft, Outcome } from "./outcome.tsx";
 import { useBeforeWriting, usePlanLife } from "./stored-changes.tsx";
 import { ByHand, NotFiled, TakeBundle } from "./take-along.tsx";
 import { Withdraw, Withdrawn } from "./withdraw.tsx";
@@ -111,6 +111,7 @@ export default function SignScreen(props: SignScreenProps) {
   const [step, setStep] = useState<keyof typeof words.steps>();
   const [busy, setBusy] = useState(false);
   const [report, setReport] = useState<WriteReport>();
+  const [left, setLeft] = useState<readonly LeftAsDraft[]>([]);
   const [withdrawal, setWithdrawal] = useState<WithdrawalReport>();
   const [capabilities, setCapabilities] = useState<Capabilities>();
   useEffect(() => {
@@ -235,6 +236,8 @@ export default function SignScreen(props: SignScreenProps) {
     setStep(undefined);
     setBusy(false);
     setReport(next);
+    // Of a plan that was signed before, what stands there is no draft.
+    setLeft(stored?.signed ? [] : leftAsDrafts(kept, filing, known));
     if (next.outcome === "not-saved") watch.look();
     // What was refused is known from now on: the lanes follow it.
     setCapabilities(await capabilitiesOf(session));
@@ -267,6 +270,7 @@ export default function SignScreen(props: SignScreenProps) {
         <Outcome
           report={report}
           onAgain={() => write(report.act)}
+          left={left}
           withdraw={<Withdraw session={session} planId={state.planId} onDone={afterWithdrawal} />}
         />
       )}
@@ -370,6 +374,14 @@ export default function SignScreen(props: SignScreenProps) {
     </article>
   );
 }
+
+/** Saved drafts whose changing is refused: what is signed of them stands in the document or is entered by hand. */
+const leftAsDrafts = (kept: readonly DraftItem[], filing: Filing | undefined, known: Known): LeftAsDraft[] =>
+  kept.flatMap(({ key, title, kind }) => {
+    const isFiled = kind === "provenance" || (filing?.lanes.get(key)?.lane ?? "filed") === "filed";
+    const reference = known[key]?.reference;
+    return isFiled || reference === undefined ? [] : [{ key, title, reference }];
+  });
 
 /** Who saved the draft that is gone on with, where it was somebody else. */
 function draftedBy(stored: EarlierPlan | undefined): Pick<DraftInput, "draftedBy"> {
