@@ -2,9 +2,6 @@
  * Every fault at every request of every flow. After each run the store is read directly: the whole plan is there once, or
  * nothing is and the draft can be signed again; never twice, never with another patient, and never said otherwise.
  */
-import { existsSync, readFileSync, writeFileSync } from "node:fs";
-import { join } from "node:path";
-import * as z from "zod";
 import type { Act } from "../../src/fhir/codings.ts";
 import { type DraftItem, documentKey } from "../../src/fhir/drafts.ts";
 import { visitAsOrder } from "../../src/fhir/stand-ins.ts";
@@ -12,6 +9,7 @@ import type { FhirResource } from "../../src/smart/transport.ts";
 import { AtTheScreen, type Press, stateOf } from "./clinician.ts";
 import { FAULTS, type Fault, strikes } from "./faults.ts";
 import type { Bend, Exchange } from "./proxy.ts";
+import { keepRecord } from "./record.ts";
 import { type Held, PATIENT, type Ward, type Window, type WriteBack } from "./ward.ts";
 
 /** What a clinician does, as data: what is done before any fault, the act that is struck, and how it is finished. */
@@ -78,35 +76,15 @@ export async function matrixOf(
     );
     const tally = await runAll(ward, runs, whole, writer);
     console.log(printed(flow.name, tally));
-    if (EVERY_PAIR && !writer) keepRecord(flow, requests, tally);
+    if (EVERY_PAIR && !writer) {
+      const { runs, struck, lost, duplicated, misfiled, falseWords } = tally;
+      keepRecord(flow.name, {
+        ...{ faults: FAULTS.length, requests: requests.length, combinations: runs, struck, lost: lost.length },
+        ...{ duplicated: duplicated.length, misfiled: misfiled.length, falseWords: falseWords.length },
+      });
+    }
   }
   return whole;
-}
-
-/** What came of every pair when it was last tried, by flow: read by the release gate. */
-export const RECORD = join(import.meta.dirname, "every-pair.json");
-export const recordShape = z.record(
-  z.string(),
-  z.object({
-    faults: z.number(),
-    requests: z.number(),
-    combinations: z.number(),
-    struck: z.number(),
-    lost: z.number(),
-    duplicated: z.number(),
-    misfiled: z.number(),
-    falseWords: z.number(),
-  }),
-);
-function keepRecord({ name }: Flow, requests: readonly Struck[], { runs, ...tally }: Tally): void {
-  const before = existsSync(RECORD) ? recordShape.parse(JSON.parse(readFileSync(RECORD, "utf8"))) : {};
-  const { struck, lost, duplicated, misfiled, falseWords } = tally;
-  const row = {
-    ...{ faults: FAULTS.length, requests: requests.length, combinations: runs, struck },
-    ...{ lost: lost.length, duplicated: duplicated.length, misfiled: misfiled.length, falseWords: falseWords.length },
-  };
-  const rows = Object.entries({ ...before, [name]: row }).sort(([a], [b]) => (a < b ? -1 : 1));
-  writeFileSync(RECORD, `${JSON.stringify(Object.fromEntries(rows), null, 2)}\n`);
 }
 
 const nameOf = ({ flow, step, nth, fault, times }: Run) => `${flow.name}: ${fault.name}, ${times}, at ${step} #${nth}`;

@@ -1,6 +1,9 @@
 import { readFileSync } from "node:fs";
 import { describe, expect, it } from "vitest";
 import counting from "../coverage.config.ts";
+import { FAULTS } from "../faults/faults.ts";
+import { ENDED_PLANS, NEW_PLANS, SINGLE_WRITES, STORED_PLANS } from "../faults/flows.ts";
+import { readRecord } from "../faults/record.ts";
 
 /** Rows of the table of a report on planted faults, by what stands in their first cell. */
 function tableIn(report: string): Map<string, { planted: number; score: number }> {
@@ -38,6 +41,26 @@ describe("GATE-16 faults planted in the program, as the last report has them", (
   ])("have been looked at one by one where no test of %s noticed them", (_where, report) => {
     expect(report).toContain("## Survivors");
     expect(report).not.toContain("To do");
+  });
+});
+
+describe("GATE-01 REL-25 each fault at each request of each flow of writing, as it was last tried", () => {
+  const record = readRecord();
+  it("was tried on the flows and with the faults that there are", () => {
+    const flows = [...NEW_PLANS, ...STORED_PLANS, ...ENDED_PLANS, ...SINGLE_WRITES].map(({ name }) => name);
+    expect(Object.keys(record).sort()).toEqual(flows.sort());
+    for (const { faults, combinations, struck } of Object.values(record)) {
+      expect(faults, "a new fault is tried everywhere: FAULTS_TURN=all npm run test:faults").toBe(FAULTS.length);
+      expect(struck).toBe(combinations);
+    }
+    const combinations = Object.values(record).reduce((all, row) => all + row.combinations, 0);
+    expect(combinations, "more than the runs of every day").toBeGreaterThan(9_000);
+  });
+  it("lost, doubled and misfiled nothing, and said nothing false", () => {
+    for (const [flow, { lost, duplicated, misfiled, falseWords }] of Object.entries(record))
+      expect({ lost, duplicated, misfiled, falseWords }, flow).toEqual({
+        ...{ lost: 0, duplicated: 0, misfiled: 0, falseWords: 0 },
+      });
   });
 });
 

@@ -76,6 +76,18 @@ export function ArrangeView({ clinic }: { clinic: Clinic }) {
     }
     setPages(answer);
   };
+  /** The page after those that are shown. They are not read again for it: the live look does that, also where the list moved meanwhile. */
+  const showMore = async () => {
+    if (last?.next === undefined) return;
+    turn.current++;
+    const mine = turn.current;
+    setReading(true);
+    const answer = await readVisits(clinic.session, clinic.day, { filter, next: last.next });
+    if (mine !== turn.current) return;
+    setReading(false);
+    setProblem(answer.ok ? undefined : answer.problem);
+    if (answer.ok) setPages((shown) => [...(shown ?? []), answer.value]);
+  };
   const asked = JSON.stringify(filter);
   // biome-ignore lint/correctness/useExhaustiveDependencies: read anew when other visits are asked for
   useEffect(() => {
@@ -181,7 +193,7 @@ export function ArrangeView({ clinic }: { clinic: Clinic }) {
                 })}
               </ol>
               {last?.next && (
-                <button type="button" disabled={reading} onClick={() => void look(filter, pages.length + 1, false)}>
+                <button type="button" disabled={reading} onClick={() => void showMore()}>
                   {reading ? words.readingMore : words.more}
                 </button>
               )}
