@@ -54,17 +54,17 @@ export function Outcome({ report, onAgain, left = [], withdraw }: OutcomeProps) 
         </>
       )}
       <ul>
+        {left.map(({ key, title, reference }) => (
+          <li key={key} className="as-draft">
+            {title}: <b>{words.outcome["as-draft"]}</b> as {reference}
+          </li>
+        ))}
         {rows.map((item) => (
           <li key={item.key} className={item.outcome}>
             {item.title}: <b>{words.outcome[item.outcome]}</b>
             {item.reference && ` as ${item.reference}${item.version ? `, version ${item.version}` : ""}`}
             {item.reason && `. ${plainText(item.reason, 300)}`}
             {item.differences && item.differences.length > 0 && `. ${words.differs}: ${item.differences.join(", ")}`}
-          </li>
-        ))}
-        {left.map(({ key, title, reference }) => (
-          <li key={key} className="as-draft">
-            {title}: <b>{words.outcome["as-draft"]}</b> as {reference}
           </li>
         ))}
       </ul>
