@@ -155,7 +155,8 @@ async function inOne(session: Acting, act: ClinicAct, wait: (ms: number) => Prom
       return why.kind === "unsupported" ? oneByOne(session, act, wait) : { outcome: "not-done", problem: of(why) };
     }
     case "conflict":
-      return whatChanged(session, act);
+      // It may be our own act that stands in the way, when its first answer was lost.
+      return (await lookAgain(session, act)) === "stored" ? done(act, [], []) : whatChanged(session, act);
     case "unknown": {
       const why = answer.ok ? undefined : answer.problem;
       for (const ms of PACE) {
@@ -253,7 +254,7 @@ async function oneByOne(session: Acting, act: ClinicAct, wait: (ms: number) => P
       method: "PUT",
       ...(version ? { headers: { "if-match": `W/"${version}"` } } : {}),
     });
-    const settled = answer.ok || verdictOf(answer) !== "unknown" ? answer : await settle(url, resource, answer);
+    const settled = answer.ok || verdictOf(answer) === "refused" ? answer : await settle(url, resource, answer);
     const now = settled.ok ? (settled.value ?? (await read(url))) : undefined;
     const next = now && versionIn(now);
     if (next) versions.set(url, next);
@@ -263,14 +264,29 @@ async function oneByOne(session: Acting, act: ClinicAct, wait: (ms: number) => P
     const answer = await fhir.read(url);
     return answer.ok ? answer.value : undefined;
   };
-  /** The answer did not come: what is stored now tells. */
+  /** The answer did not come, or it is our own writing that stands in the way: what is stored now tells. */
   const settle = async (url: string, resource: object, answer: Sent): Promise<Sent> => {
-    for (const ms of PACE.slice(0, 2)) {
-      await wait(ms);
+    const looks = verdictOf(answer) === "conflict" ? [0] : PACE.slice(0, 2);
+    for (const ms of looks) {
+      if (ms > 0) await wait(ms);
       const now = await read(url);
       if (now && signedDifferences(resource, now).length === 0) return { ok: true, value: now, status: 200 };
     }
     return answer;
+  };
+  /** Likewise of what is created: it is looked for by the name that it has in its plan. */
+  const post = async ({ url, ifNoneExist }: ActStep, resource: FhirResource): Promise<Sent> => {
+    const answer = await fhir.write(
+      url,
+      JSON.stringify(resource),
+      ifNoneExist ? { headers: { "if-none-exist": ifNoneExist } } : {},
+    );
+    if (answer.ok || verdictOf(answer) === "refused" || !ifNoneExist) return answer;
+    const found = await fhir.search(`${url}?${ifNoneExist}`, { limit: 2 });
+    const [only, ...more] = found.ok ? found.value.matches : [];
+    return only && more.length === 0 && signedDifferences(resource, only).length === 0
+      ? { ok: true, value: only, status: 200 }
+      : answer;
   };
   const putBack = async (): Promise<string[]> => {
     const left: string[] = [];
@@ -311,11 +327,7 @@ async function oneByOne(session: Acting, act: ClinicAct, wait: (ms: number) => P
     const answer: Sent =
       step.method === "PUT"
         ? await put(step.url, resource, versions.get(step.url) ?? step.version)
-        : await fhir.write(
-            step.url,
-            JSON.stringify(resource),
-            step.ifNoneExist ? { headers: { "if-none-exist": step.ifNoneExist } } : {},
-          );
+        : await post(step, resource);
     const place =
       step.method === "PUT"
         ? step.url

@@ -1,6 +1,7 @@
 /** A ward for fault tests: the practice EHR behind the proxy, and clinicians who work there with the plugin's own modules. */
 import { vi } from "vitest";
 import { type Practice, startPractice } from "../../launch/start.ts";
+import type { ClinicSession } from "../../src/smart/session.ts";
 import type { FhirResource } from "../../src/smart/transport.ts";
 import { launchFaults } from "../browser/stage.ts";
 import { openTab, reload } from "../smart/page.ts";
@@ -44,6 +45,8 @@ export interface Ward {
   readonly practice: Practice;
   /** Launches from the chart, as the desk of the practice EHR does. */
   launch(as?: string, patient?: string): Promise<Window>;
+  /** Launches clinic staff, without a patient. */
+  launchClinic(): Promise<ClinicSession>;
   held(planId: string): Held;
   control(setting: object): Promise<void>;
   /** "Type/id" of everything the record system accepted since the last call, in order. */
@@ -54,7 +57,7 @@ export interface Ward {
 /** Nobody waits in these tests: pauses end at once, and a time-out comes as soon as an answer is known not to come. */
 export const noPause = async (): Promise<void> => {};
 
-export async function openWard(): Promise<Ward> {
+export async function openWard({ clinics = false }: { clinics?: boolean } = {}): Promise<Ward> {
   const proxy = await openProxy();
   const practice = await startPractice({
     quiet: true,
@@ -63,6 +66,7 @@ export async function openWard(): Promise<Ward> {
     pluginPort: 0,
     tokenSeconds: 3600,
     seenAs: proxy.url,
+    clinics,
   });
   proxy.target = practice.listensAt;
   endWaitingAtOnce(proxy);
@@ -80,22 +84,31 @@ export async function openWard(): Promise<Ward> {
     });
     if (!answer.ok) throw new Error(await answer.text());
   };
+  const opens = async (who: string) => {
+    const link = await follow(`${practice.ehrUrl}/desk/launch?${who}&view=tab`);
+    const tab = openTab(link.href);
+    const { readConfig } = await import("../../src/smart/config.ts");
+    const { beginLaunch } = await import("../../src/smart/launch.ts");
+    const read = readConfig(config);
+    if (!read.ok) throw new Error(read.problem.what);
+    const start = await beginLaunch(link, read.config);
+    if (!start.ok) throw new Error(start.problem.title);
+    reload(tab, (await follow(start.goTo)).href);
+    const { openSession } = await import("../../src/smart/session.ts");
+    return openSession(read);
+  };
   return {
     proxy,
     practice,
     control,
+    launchClinic: async () => {
+      const opened = await opens("as=clinic");
+      if (opened.ok || !opened.clinic) throw new Error("no session for the clinic");
+      await opened.clinic.signer();
+      return opened.clinic;
+    },
     launch: async (as = "emergency", patient = PATIENT) => {
-      const link = await follow(`${practice.ehrUrl}/desk/launch?patient=${patient}&as=${as}&view=tab`);
-      const tab = openTab(link.href);
-      const { readConfig } = await import("../../src/smart/config.ts");
-      const { beginLaunch } = await import("../../src/smart/launch.ts");
-      const read = readConfig(config);
-      if (!read.ok) throw new Error(read.problem.what);
-      const start = await beginLaunch(link, read.config);
-      if (!start.ok) throw new Error(start.problem.title);
-      reload(tab, (await follow(start.goTo)).href);
-      const { openSession } = await import("../../src/smart/session.ts");
-      const opened = await openSession(read);
+      const opened = await opens(`patient=${patient}&as=${as}`);
       if (!opened.ok) throw new Error(`${opened.problem.title} ${opened.problem.what}`);
       // Who signs is proven once and for all, so that no fault of a write is spent on that.
       await opened.session.signer();
