@@ -167,13 +167,19 @@ describe("one resource after the other", () => {
   it("W3 a message to the doctor is filed once, although its first answer was lost", async () => {
     const { house, book, where } = await clinic(WITHOUT_TRANSACTIONS);
     house.fail = (line) => (line.startsWith("POST Communication") ? "lost" : undefined);
-    expect(await book(where("after"), "Away")).toMatchObject({ outcome: "done", told: "phone" });
+    expect(await book(where("after"), "Away")).toMatchObject({ outcome: "done", told: "filed" });
     house.fail = () => undefined;
     const [message] = house.all<Communication>("Communication");
     const again = await house.session.fhir.write("Communication", JSON.stringify({ ...message, id: undefined }), {
       headers: { "if-none-exist": `identifier=${message!.identifier![0]!.system}|${message!.identifier![0]!.value}` },
     });
     expect([again.ok, house.all("Communication").length]).toEqual([true, 1]);
+  });
+  it("W3 REL-26 a message whose answer was lost, and which cannot be looked for, is told by phone", async () => {
+    const { house, book, where } = await clinic(WITHOUT_TRANSACTIONS);
+    house.fail = (line) =>
+      line.startsWith("POST Communication") ? "lost" : line.startsWith("GET Communication") ? 403 : undefined;
+    expect(await book(where("after"), "Away")).toMatchObject({ outcome: "done", told: "phone" });
   });
   it("W4 a missed visit that is booked anew points from its time, its record and its message to the new entry", async () => {
     const { house, visit, listed, where } = await clinic(WITHOUT_TRANSACTIONS);
