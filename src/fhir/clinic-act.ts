@@ -73,7 +73,7 @@ export function booking(visits: readonly ListedVisit[], place: Place, staff: Act
   const references = steps.map(targetOf);
   // Of a visit that was missed the new entry is what the doctor has to look at.
   const toTell = outside.map((visit) => ({ ...visit, about: references[visits.indexOf(visit)]! }));
-  const all = [...steps, ...taken(place.time, references, visits)];
+  const all = [...steps, ...taken(place.time, references, visits, staff)];
   return finished("book", visits, all, staff, { outside: toTell, reason, place });
 }
 
@@ -93,11 +93,17 @@ export function moving(
     timed(kept(visit.entry), place, staff, outside.length ? reason : undefined),
     true,
   );
-  return finished("move", [visit], [step, ...taken(place.time, [targetOf(step)], [visit]), ...from.map(freed)], staff, {
-    outside,
-    reason,
-    place,
-  });
+  return finished(
+    "move",
+    [visit],
+    [step, ...taken(place.time, [targetOf(step)], [visit], staff), ...from.map(freed)],
+    staff,
+    {
+      outside,
+      reason,
+      place,
+    },
+  );
 }
 
 export const CALLED_OFF_BY = ["patient", "clinic"] as const;
@@ -301,12 +307,19 @@ const targetOf = ({ method, url, urn }: ActStep): string => (method === "PUT" ? 
  * The slots of a time, taken for these visits; held before they are busy where one resource is written at a time. What is held for an entry
  * that is not there yet names the one that was read, so that the hold is found when the act breaks off.
  */
-function taken(time: ClinicTime, visits: readonly string[], read: readonly Pick<ListedVisit, "entry">[]): ActStep[] {
+function taken(
+  time: ClinicTime,
+  visits: readonly string[],
+  read: readonly Pick<ListedVisit, "entry">[],
+  staff: ActingStaff,
+): ActStep[] {
   if (!time.reference) return [];
+  // Whose hold it is must be told apart: somebody else may hold it for the same visit at the same moment.
+  const display = `Held by ${named(staff)}, ${staff.at}`;
   return timesOf(time).map((one): ActStep => {
-    const slot = (status: Slot["status"], references: readonly string[]): Slot => {
+    const slot = (status: Slot["status"], marked: readonly { reference: string; display?: string }[]): Slot => {
       const copy = kept<Slot>(one);
-      const marks = references.map((reference) => ({ url: HELD_FOR, valueReference: { reference } }));
+      const marks = marked.map((valueReference) => ({ url: HELD_FOR, valueReference }));
       return { ...copy, status, extension: [...without(copy.extension, HELD_FOR), ...marks] };
     };
     return {
@@ -314,10 +327,13 @@ function taken(time: ClinicTime, visits: readonly string[], read: readonly Pick<
       method: "PUT",
       url: one.reference,
       version: one.version,
-      resource: slot("busy", visits),
+      resource: slot(
+        "busy",
+        visits.map((reference) => ({ reference })),
+      ),
       hold: slot(
         "busy-tentative",
-        read.map(({ entry }) => entry.reference),
+        read.map(({ entry: { reference } }) => ({ reference, display })),
       ),
       undo: kept<Slot>(one),
       before: false,

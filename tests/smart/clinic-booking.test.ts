@@ -138,6 +138,18 @@ describe("one resource after the other", () => {
     expect([entry().status, slot(place).status]).toEqual(["proposed", "free"]);
     expect(writes(house)).toHaveLength(1);
   });
+  it("REL-43 a time that a colleague holds for the same visit at the same moment stays theirs", async () => {
+    const { house, book, place, visit, slot, entry } = await clinic(WITHOUT_TRANSACTIONS);
+    const valueReference = { reference: visit.entry.reference, display: "Held by Somebody Else, 2026-03-10" };
+    const theirs = { status: "busy-tentative", extension: [{ url: HELD_FOR, valueReference }] } as const;
+    house.fail = (line) => {
+      if (line.startsWith("PUT Slot/")) house.enter({ ...slot(place), ...theirs });
+      return undefined;
+    };
+    expect((await book(place)).outcome).toBe("time-taken");
+    expect([slot(place).extension, entry().status]).toEqual([theirs.extension, "proposed"]);
+    expect(writes(house)).toHaveLength(1);
+  });
   it("W2 a visit that cannot be written, and a hold that cannot be taken back: both are told", async () => {
     const { house, book, place, slot } = await clinic(WITHOUT_TRANSACTIONS);
     let held = false;
