@@ -50,6 +50,11 @@ const CHANGED = problem(
   "Somebody else booked, moved or ended it; nothing was changed here.",
   "Read the list again.",
 );
+const AS_ASKED = problem(
+  "This visit was changed a moment ago.",
+  "It stands as you asked for it now: by this act, or by you in another window.",
+  "Read the list again before you do anything else with it.",
+);
 /** Seconds that a sign-in must still last, so that no act dies on the way. [common practice, no source] */
 const LASTING = 60;
 /** Before each look for what became of an act whose answer did not come, milliseconds. [common practice, no source] */
@@ -155,8 +160,10 @@ async function inOne(session: Acting, act: ClinicAct, wait: (ms: number) => Prom
       return why.kind === "unsupported" ? oneByOne(session, act, wait) : { outcome: "not-done", problem: of(why) };
     }
     case "conflict":
-      // It may be our own act that stands in the way, when its first answer was lost.
-      return (await lookAgain(session, act)) === "stored" ? done(act, [], []) : whatChanged(session, act);
+      // It may be our own act that stands in the way, when its first answer was lost; or the same one from another window.
+      return (await lookAgain(session, act)) === "stored"
+        ? { outcome: "visit-changed", problem: AS_ASKED }
+        : whatChanged(session, act);
     case "unknown": {
       const why = answer.ok ? undefined : answer.problem;
       for (const ms of PACE) {
