@@ -93,17 +93,8 @@ export function moving(
     timed(kept(visit.entry), place, staff, outside.length ? reason : undefined),
     true,
   );
-  return finished(
-    "move",
-    [visit],
-    [step, ...taken(place.time, [targetOf(step)], [visit], staff), ...from.map(freed)],
-    staff,
-    {
-      outside,
-      reason,
-      place,
-    },
-  );
+  const steps = [step, ...taken(place.time, [targetOf(step)], [visit], staff), ...from.map(freed)];
+  return finished("move", [visit], steps, staff, { outside, reason, place });
 }
 
 export const CALLED_OFF_BY = ["patient", "clinic"] as const;

@@ -12,6 +12,7 @@ import { readBookedOf, readVisits } from "../../src/smart/clinic-list.ts";
 import { looseTimes, mendTime, readSchedules, readTime, readTimes } from "../../src/smart/clinic-times.ts";
 import type { ClinicSession } from "../../src/smart/session.ts";
 import { FAULTS, type Fault, strikes } from "./faults.ts";
+import { counter, type Struck } from "./matrix.ts";
 import { noPause, openWard, type Ward } from "./ward.ts";
 
 type Json = Record<string, unknown> & { id: string; resourceType: string; status?: string };
@@ -113,9 +114,7 @@ async function goOn(act: Act, wanted: Wanted): Promise<ActReport | undefined> {
   const page = await freshPage();
   const options = { at: formatISO(new Date()), appVersion: "0.1.0", wait: noPause };
   if (act === "book") {
-    const visit = given(
-      await readVisits(page, day, { filter: { patient: wanted.visit.patient.reference } }),
-    ).visits.find(({ order }) => order?.reference === wanted.visit.order?.reference);
+    const [visit] = await waitingOf(wanted);
     if (!visit) return undefined;
     const time = await readTime(page, wanted.place.time.reference, day.zone);
     const place = time ? { ...wanted.place, time } : wanted.place;
@@ -164,10 +163,6 @@ async function falseWordsOf(
 /** A time that was held and given back has another version, and is free as before. */
 const stateIn = (all: string) => all.replaceAll(/"(versionId|lastUpdated)":"[^"]*"/g, "");
 
-interface Struck {
-  readonly step: string;
-  readonly nth: number;
-}
 const WAYS = { once: 1, "until it is given up": Number.POSITIVE_INFINITY } as const;
 /** Each fault at one reading and at two of the writes, by turns; with `FAULTS_TURN=all` at every request. */
 function runsOf(requests: readonly Struck[]): { fault: Fault; at: Struck; way: keyof typeof WAYS }[] {
@@ -219,12 +214,8 @@ describe.each<{ act: Act; singly: boolean; name: string }>([
     await ward.control({ reset: true, reseed: true, clearLogs: true });
     const all = await bookable();
     const requests: Struck[] = [];
-    const counted = () => {
-      const counts = new Map<string, number>();
-      return (step: string) => counts.set(step, (counts.get(step) ?? 0) + 1).get(step)!;
-    };
     await prepared(all[0]!, true);
-    let nth = counted();
+    let nth = counter();
     let begun = false;
     // The list is read first, and that is no part of the act.
     const isAct = (step: string) => {
@@ -244,7 +235,7 @@ describe.each<{ act: Act; singly: boolean; name: string }>([
       const { taken } = before;
       tally.runs++;
       let struck = 0;
-      nth = counted();
+      nth = counter();
       begun = false;
       ward.proxy.bend = ({ step }) => {
         if (step.startsWith("POST token")) return struck > 0 ? fault.renewal : undefined;

@@ -90,10 +90,10 @@ export async function matrixOf(
 const nameOf = ({ flow, step, nth, fault, times }: Run) => `${flow.name}: ${fault.name}, ${times}, at ${step} #${nth}`;
 
 /** The requests of a flow when nothing goes wrong, apart from what always does: each kind with its count. */
-async function requestsOf(ward: Ward, window: Window, flow: Flow): Promise<{ step: string; nth: number }[]> {
+async function requestsOf(ward: Ward, window: Window, flow: Flow): Promise<Struck[]> {
   const at = new AtTheScreen(ward, window);
   await prepared(flow, at);
-  const requests: { step: string; nth: number }[] = [];
+  const requests: Struck[] = [];
   const counts = counter();
   ward.proxy.bend = (exchange) => {
     const nth = counts(exchange.step);
@@ -110,7 +110,8 @@ async function prepared(flow: Flow, at: AtTheScreen): Promise<void> {
   await flow.prepare?.(at);
   if (flow.server) await at.ward.control({ capabilities: flow.server });
 }
-function counter(): (name: string) => number {
+/** How often a name has come by now, this time included. */
+export function counter(): (name: string) => number {
   const counts = new Map<string, number>();
   return (name) => {
     const n = (counts.get(name) ?? 0) + 1;
@@ -127,42 +128,43 @@ const isAlike = ({ step, nth }: Struck) =>
   step !== "GET Patient/id" && (/^GET \w+\/id$/.test(step) || (/^GET \w+\?identifier$/.test(step) && nth === 1));
 const isWrite = ({ step }: Struck) => strikes("write", step);
 const WAYS = Object.keys(TIMES) as Times[];
-interface Struck {
+/** A request of a flow: of this kind, the how manieth. */
+export interface Struck {
   readonly step: string;
   readonly nth: number;
 }
 /**
  * The runs of a flow. With every pair: each fault at each request that it can strike. Else requests that are alike take turns; and
  * where a plan takes twenty writes instead of one, so do the writes, and whatever else is asked. A write is struck once, twice and until
- * the writer gives up, since it may be sent twice; a read once or until the reader gives up, by turns.
+ * the writer gives up, since it may be sent twice; a read once and until the reader gives up. Where not all ways are tried, they take turns.
  */
 export function runsOf(flow: Flow, requests: readonly Struck[], faults = FAULTS): Run[] {
   return faults.flatMap((fault, at) => {
     const turn = at + FIRST_TURN;
-    const struck = requests.filter(({ step }) => strikes(fault.at, step));
     const run = ({ step, nth }: Struck, times: Times) => ({ flow, step, nth, fault, times });
-    const inTurn = (one: Struck, i: number) => {
-      const ways = WAYS.filter((times) => isWrite(one) || times !== "twice");
-      return run(one, ways[(turn + i) % ways.length] as Times);
-    };
-    const inAllWays = (one: Struck) => WAYS.map((times) => run(one, times));
+    const waysOf = (one: Struck) => WAYS.filter((times) => isWrite(one) || times !== "twice");
+    const inAllWays = (one: Struck) => waysOf(one).map((times) => run(one, times));
+    const inTurn = (one: Struck, i: number) => run(one, waysOf(one)[(turn + i) % waysOf(one).length] as Times);
     const dealt = (hand: readonly Struck[], from = 0) =>
       hand.length ? [hand[(turn + from) % hand.length] as Struck] : [];
 
+    const struck = requests.filter(({ step }) => strikes(fault.at, step));
     const writes = struck.filter(isWrite);
-    const onWrites = flow.server
-      ? WAYS.flatMap((times, i) =>
-          dealt(writes, Math.floor((i * writes.length) / WAYS.length)).map((w) => run(w, times)),
-        )
-      : writes.flatMap(inAllWays);
-    if (EVERY_PAIR)
-      return flow.server ? struck.map(inTurn) : [...onWrites, ...struck.filter((s) => !isWrite(s)).map(inTurn)];
-    const others = struck.filter((s) => !isWrite(s) && !isAlike(s));
-    const alike = struck.filter((s) => isAlike(s));
+    const asked = struck.filter((one) => !isWrite(one));
+    const [alike, others] = [asked.filter(isAlike), asked.filter((one) => !isAlike(one))];
+    if (flow.server) {
+      if (EVERY_PAIR) return struck.map(inTurn);
+      const thirds = WAYS.flatMap((times, i) =>
+        dealt(writes, Math.floor((i * writes.length) / WAYS.length)).map((one) => run(one, times)),
+      );
+      return [...thirds, ...[...dealt(others), ...dealt(alike)].map(inTurn)];
+    }
+    if (EVERY_PAIR) return [...writes.flatMap(inAllWays), ...asked.map(inTurn)];
     const searches = alike.filter(({ step }) => step.includes("?"));
     const reads = alike.filter(({ step }) => !step.includes("?"));
-    const hands = flow.server ? [...dealt(others), ...dealt(alike)] : [...others, ...dealt(searches), ...dealt(reads)];
-    return [...onWrites, ...hands.map(inTurn)];
+    const ofPatient = others.filter(({ step }) => step === "GET Patient/id");
+    const apart = others.filter((one) => !ofPatient.includes(one));
+    return [...[...writes, ...ofPatient, ...dealt(searches), ...dealt(reads)].flatMap(inAllWays), ...apart.map(inTurn)];
   });
 }
 

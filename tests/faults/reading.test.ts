@@ -41,13 +41,11 @@ interface Run {
   readonly fault: Fault;
   readonly times: "once" | "until the reader gives up";
 }
-/** Each fault at each request, once or until the reader gives up, by turns. */
+/** Each fault at each request, once and until the reader gives up. */
 function runsOf(steps: readonly string[]): Run[] {
   const ways = ["once", "until the reader gives up"] as const;
-  return FAULTS.filter(({ name }) => !UNTELLABLE.includes(name)).flatMap((fault, turn) =>
-    steps
-      .filter((step) => strikes(fault.at, step))
-      .map((step, at) => ({ step, fault, times: ways[(turn + at) % ways.length] as Run["times"] })),
+  return FAULTS.filter(({ name }) => !UNTELLABLE.includes(name)).flatMap((fault) =>
+    steps.filter((step) => strikes(fault.at, step)).flatMap((step) => ways.map((times) => ({ step, fault, times }))),
   );
 }
 

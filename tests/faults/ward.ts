@@ -4,7 +4,7 @@ import { type Practice, startPractice } from "../../launch/start.ts";
 import type { ClinicSession } from "../../src/smart/session.ts";
 import type { FhirResource } from "../../src/smart/transport.ts";
 import { launchFaults } from "../browser/stage.ts";
-import { openTab, reload } from "../smart/page.ts";
+import { open } from "../smart/on-practice.ts";
 import { type FaultProxy, openProxy } from "./proxy.ts";
 
 type SessionRoom = typeof import("../../src/smart/session.ts");
@@ -75,7 +75,6 @@ export async function openWard({ clinics = false }: { clinics?: boolean } = {}):
     const fhirTransport: typeof room.fhirTransport = (options) => room.fhirTransport({ ...options, wait: noPause });
     return { ...room, fhirTransport };
   });
-  const config = (await (await fetch(`${practice.pluginUrl}/config.json`)).json()) as unknown;
   const control = async (setting: object) => {
     const answer = await fetch(`${practice.listensAt}/practice/control`, {
       method: "POST",
@@ -84,31 +83,18 @@ export async function openWard({ clinics = false }: { clinics?: boolean } = {}):
     });
     if (!answer.ok) throw new Error(await answer.text());
   };
-  const opens = async (who: string) => {
-    const link = await follow(`${practice.ehrUrl}/desk/launch?${who}&view=tab`);
-    const tab = openTab(link.href);
-    const { readConfig } = await import("../../src/smart/config.ts");
-    const { beginLaunch } = await import("../../src/smart/launch.ts");
-    const read = readConfig(config);
-    if (!read.ok) throw new Error(read.problem.what);
-    const start = await beginLaunch(link, read.config);
-    if (!start.ok) throw new Error(start.problem.title);
-    reload(tab, (await follow(start.goTo)).href);
-    const { openSession } = await import("../../src/smart/session.ts");
-    return openSession(read);
-  };
   return {
     proxy,
     practice,
     control,
     launchClinic: async () => {
-      const opened = await opens("as=clinic");
+      const opened = await open(practice, "as=clinic");
       if (opened.ok || !opened.clinic) throw new Error("no session for the clinic");
       await opened.clinic.signer();
       return opened.clinic;
     },
     launch: async (as = "emergency", patient = PATIENT) => {
-      const opened = await opens(`patient=${patient}&as=${as}`);
+      const opened = await open(practice, `patient=${patient}&as=${as}`);
       if (!opened.ok) throw new Error(`${opened.problem.title} ${opened.problem.what}`);
       // Who signs is proven once and for all, so that no fault of a write is spent on that.
       await opened.session.signer();
@@ -149,9 +135,6 @@ export async function openWard({ clinics = false }: { clinics?: boolean } = {}):
     },
   };
 }
-
-const follow = async (address: string) =>
-  new URL((await fetch(address, { redirect: "manual" })).headers.get("location") ?? address, address);
 
 const PLAN_ITEM = "https://fingerpost.example/plan-item";
 function planItem(resource: FhirResource): string | undefined {

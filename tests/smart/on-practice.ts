@@ -37,19 +37,24 @@ export async function launched(
 
 /** Launches clinic staff as the desk does, without a patient. */
 export async function clinicLaunched(practice: Practice): Promise<ClinicSession> {
-  const opened = await open(practice, "as=clinic", new Map());
+  const opened = await open(practice, "as=clinic");
   if (opened.ok || !opened.clinic) throw new Error("no session for the clinic");
   return opened.clinic;
 }
 
 /** Launches a coder as the desk does, without a patient. */
 export async function coderLaunched(practice: Practice): Promise<ClinicSession> {
-  const opened = await open(practice, "as=coder", new Map());
+  const opened = await open(practice, "as=coder");
   if (opened.ok || !opened.coder) throw new Error("no session for the coder");
   return opened.coder;
 }
 
-async function open(practice: Practice, who: string, storage: Map<string, string>): Promise<SessionAnswer> {
+/** Launches as the desk does and comes back from the sign-in. `who`: "patient=12&as=emergency", "as=clinic". */
+export async function open(
+  practice: Practice,
+  who: string,
+  storage: Map<string, string> = new Map(),
+): Promise<SessionAnswer> {
   const link = await follow(`${practice.ehrUrl}/desk/launch?${who}&view=tab`);
   const tab = openTab(link.href, { storage });
   const config = (await (await fetch(`${practice.pluginUrl}/config.json`)).json()) as unknown;

@@ -161,6 +161,8 @@ export const REQUIREMENTS: Readonly<Record<string, Requirement>> = {
   "REL-24": { says: "A chart that changed since it was read is shown as a difference before signing." },
   "REL-25": {
     says: "Every fault at every step of writing keeps the invariants.",
+    missing:
+      "Where a plan is written one by one, each fault was tried at each request in one of the three ways, by turns: once, twice, or until the writer gives up.",
   },
   "REL-26": { says: "A fault after the server has stored the plan ends in one plan, found and called saved." },
   "REL-27": { says: "Signing twice at once makes one plan." },
@@ -225,6 +227,8 @@ export const REQUIREMENTS: Readonly<Record<string, Requirement>> = {
 
   "GATE-01": {
     says: "Every fault at every step of writing, once, twice and until it gives up, keeps the invariants.",
+    missing:
+      "Where a plan is written one by one, each fault was tried at each request in one of the three ways, by turns: once, twice, or until the writer gives up.",
   },
   "GATE-02": { says: "The same holds on the screen, fault by fault and journey by journey." },
   "GATE-03": { says: "A window that is closed after any request ends in a whole plan once, after the next launch." },

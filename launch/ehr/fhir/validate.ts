@@ -31,14 +31,20 @@ export function problemsOf(resource: unknown): Issue[] {
   return [...structureProblems(resource as Resource), ...own];
 }
 
-/** What was found valid, with all ids alike: the definitions look at the form of an id, never at which one it is. */
+/** What was found valid, its ids numbered as they come: the definitions look at the form of an id and at which of them are the same. */
 const foundValid = new Set<string>();
 const MOST_REMEMBERED = 500;
 const UUID = /[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}/g;
-const ALIKE = "00000000-0000-4000-8000-000000000000";
+function shapeOf(resource: Resource): string {
+  const numbers = new Map<string, string>();
+  return JSON.stringify(resource).replaceAll(UUID, (id) => {
+    if (!numbers.has(id)) numbers.set(id, `00000000-0000-4000-8000-${String(numbers.size).padStart(12, "0")}`);
+    return numbers.get(id) as string;
+  });
+}
 
 function structureProblems(resource: Resource): Issue[] {
-  const shape = JSON.stringify(resource).replaceAll(UUID, ALIKE);
+  const shape = shapeOf(resource);
   if (foundValid.has(shape)) return [];
   try {
     validateResource(resource as unknown as MedplumResource);
