@@ -31,7 +31,7 @@ async function openAnsgar() {
 
 describe("the list of visits to arrange", () => {
   it("W1 begins with the most overdue, says how much there is to do by week, and goes on by pages to the last visit", async () => {
-    const { user } = await open();
+    const { user, house } = await open();
     const left = () => [...document.querySelectorAll(".worklist .left")].map((p) => p.textContent?.trim());
     expect(left()[0]).toMatch(/^!! Overdue by \d+ days/);
     const overdue = screen.getByText("Overdue").nextElementSibling!.textContent;
@@ -39,10 +39,13 @@ describe("the list of visits to arrange", () => {
     const first = names().length;
     expect(screen.getByText(/visits shown, out of \d+ orders; more can be read below/)).toBeTruthy();
     expect(screen.getByText(/Every visit with a last day before .* is among them/)).toBeTruthy();
+    const pagesAsked = () =>
+      house.asked.filter((line) => line.startsWith("GET ServiceRequest") && !line.includes("_summary")).length;
     while (screen.queryByRole("button", { name: "Show more visits" })) {
-      const before = names().length;
+      const [before, asked] = [names().length, pagesAsked()];
       await user.click(button("Show more visits"));
       await waitFor(() => expect(names().length).toBeGreaterThan(before));
+      expect(pagesAsked(), "what is shown is not read again").toBe(asked + 1);
     }
     expect(names().length).toBeGreaterThan(first);
     expect(screen.getByText(`${names().length} visits, all there are.`)).toBeTruthy();
